@@ -1,0 +1,57 @@
+//! Profiles: load and weather by time, read from CSV, ISD-Lite and EPW files.
+//!
+//! In: files as they are, gzipped or not. Out: a `Series`: whole seconds on one clock, values in
+//! SI units, with what was missing filled by a stated rule and reported.
+
+use crate::time::Time;
+
+/// Which clock the times of a series are on.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Clock {
+    /// Seconds after the start of a trial.
+    Elapsed,
+    /// Local civil time of the site, seconds since 1970-01-01 00:00 on that clock.
+    Local,
+}
+
+/// A quantity by time. Times rise strictly; there is at least one value a reading.
+#[derive(Clone, Debug)]
+pub struct Series {
+    clock: Clock,
+    /// [s]
+    times: Vec<i64>,
+    values: Vec<f64>,
+    /// The last value holds to here [s].
+    end: i64,
+    /// Stretches without readings that are too long to bridge [s]: no night may touch them.
+    holes: Vec<(i64, i64)>,
+    source: Source,
+}
+
+/// Where a series came from, for the report.
+#[derive(Clone, Debug, Default)]
+pub struct Source {
+    /// File names as the scenario gives them, with the SHA-256 of each.
+    pub files: Vec<(String, String)>,
+    /// What was missing and how it was filled, one line each.
+    pub gaps: Vec<String>,
+}
+
+impl Series {
+    pub fn clock(&self) -> Clock {
+        self.clock
+    }
+    pub fn source(&self) -> &Source {
+        &self.source
+    }
+    /// Each value held until the next: (value at `t`, moment of the next change or `i64::MAX`).
+    pub fn held(&self, t: Time, start: i64) -> (f64, Time) {
+        let _ = (t, start);
+        todo!()
+    }
+    /// Straight lines between values: (value at `t`, moment of the next reading).
+    pub fn between(&self, t: Time, start: i64) -> (f64, Time) {
+        let _ = (t, start);
+        todo!()
+    }
+}

@@ -1,0 +1,374 @@
+//! The scenario, complete and legal: what every later stage works from.
+//!
+//! In: the `document` as written, already judged fault by fault (`scenario::check`).
+//! Out: plain data in SI units (volt, ampere, ohm, watt, second, kelvin differences, °C for
+//! temperatures), with no defaults left to fill, no strings for kinds and no unit to convert.
+//! What the scenario left out is `None`, and does not act.
+
+pub mod check;
+pub mod document;
+pub mod tables;
+
+use crate::curve::Curve;
+use crate::profile::Series;
+use crate::time::Time;
+
+/// A proposed bank, and what it must live through.
+#[derive(Clone, Debug)]
+pub struct Scenario {
+    pub title: String,
+    /// Module types, in the order of the file.
+    pub modules: Vec<ModuleType>,
+    /// Cable types, in the order of the file.
+    pub cables: Vec<CableType>,
+    pub stacks: Vec<Stack>,
+    pub bar: Bar,
+    pub inverter: Option<Inverter>,
+    pub load: Option<Load>,
+    pub climate: Option<Climate>,
+    pub room: Option<Room>,
+    pub floor: Option<Floor>,
+    pub faults: Option<Faults>,
+    pub spread: Spread,
+    pub trials: Option<Trials>,
+    pub targets: Targets,
+}
+
+/// A type of module: an open-circuit voltage behind a resistance, with its guards and its heat.
+#[derive(Clone, Debug)]
+pub struct ModuleType {
+    pub name: String,
+    /// Cells in series.
+    pub cells: u32,
+    /// Charge between empty and full [C].
+    pub capacity: f64,
+    pub resistance: ModuleResistance,
+    /// Open-circuit voltage of the module [V] by its charge (0…1).
+    pub open_circuit: Curve,
+    /// Rated discharge current [A]; `None`: unrated, never over.
+    pub discharge_limit: Option<f64>,
+    /// Rated charge current, positive [A].
+    pub charge_limit: Option<f64>,
+    /// The charge (0…1) at which it leaves service.
+    pub empty: f64,
+    /// What its electronics draw from its own cells [W].
+    pub standing: f64,
+    /// Voltage lost across a switch that blocks the other direction [V].
+    pub switch_drop: f64,
+    pub switches: Switches,
+    /// Height of one module in the stack [m]: position k is centred at (k − ½) of it.
+    pub pitch: f64,
+    /// `None`: the module is at the temperature of the air around it.
+    pub heat: Option<Heat>,
+    /// Where cell temperature forbids charging.
+    pub charge_temperature: Window,
+    /// Where cell temperature forbids discharging.
+    pub discharge_temperature: Window,
+    /// Cell voltage: `low` stops discharging, `high` stops charging [V per cell].
+    pub cell_voltage: Window,
+}
+
+/// Resistance between the terminals: `fixed + cell·f(z)·exp(Ea/R·(1/T − 1/298.15))`.
+#[derive(Clone, Debug)]
+pub struct ModuleResistance {
+    /// Copper, switches and joints: the same at every temperature [Ω].
+    pub fixed: f64,
+    /// The cells' part at 25 °C and a charge factor of one [Ω].
+    pub cell: f64,
+    /// Activation energy Ea [J/mol]; 0 = no effect of temperature.
+    pub activation: f64,
+    /// f(z), factor on the cells' part by charge (0…1).
+    pub charge_factor: Curve,
+}
+
+/// How a module interrupts its current.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Switches {
+    /// One switch a direction: either may be blocked alone.
+    Separate,
+    /// One contactor: whatever trips opens both directions.
+    Contactor,
+}
+
+/// Lumped heat of one module.
+#[derive(Clone, Copy, Debug)]
+pub struct Heat {
+    /// [J/K]
+    pub capacity: f64,
+    /// To the air around it [W/K].
+    pub to_air: f64,
+    /// To the floor, position 1 only [W/K].
+    pub to_floor: f64,
+    /// To each neighbour above and below [W/K].
+    pub to_neighbour: f64,
+}
+
+/// A guard on one quantity: trips at one value for longer than a delay, releases at another.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Guard {
+    pub trip: f64,
+    pub release: f64,
+    /// How long beyond `trip` (or back inside `release`) before it acts.
+    pub delay: Time,
+}
+
+/// The two ends of a permitted range. `low.release > low.trip`, `high.release < high.trip`.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Window {
+    pub low: Option<Guard>,
+    pub high: Option<Guard>,
+}
+
+/// A type of cable, or of jumper, made up with its two joints.
+#[derive(Clone, Debug)]
+pub struct CableType {
+    pub name: String,
+    pub conductor: ConductorResistance,
+    /// Resistance of one joint [Ω]; a cable has two.
+    pub contact: f64,
+    /// Rated current of the assembly, connectors included [A]; `None`: unrated, never over.
+    pub rating: Option<f64>,
+    /// Length [m], where given.
+    pub length: Option<f64>,
+    /// Size as written in the tables (`35 mm²`, `1/0 AWG`), where given.
+    pub size: Option<String>,
+}
+
+/// Resistance of one conductor without its joints.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ConductorResistance {
+    /// The same at every temperature [Ω].
+    Fixed(f64),
+    /// Copper with this resistance at 20 °C [Ω]; rises by 0.393 % a kelvin (IEC 60287-1-1).
+    Copper { at_20: f64 },
+}
+
+/// A stack of modules, paralleled by jumpers on both rails.
+#[derive(Clone, Debug)]
+pub struct Stack {
+    pub name: String,
+    /// Index into `Scenario::cables`; `None` only where the stack has a single module.
+    pub jumper: Option<usize>,
+    /// From the floor up: position 1 first.
+    pub positions: Vec<Position>,
+    pub leads: Vec<LeadPair>,
+}
+
+/// What stands in one position of a stack.
+#[derive(Clone, Debug)]
+pub struct Position {
+    /// Index into `Scenario::modules`.
+    pub module: usize,
+    /// Overrides of the type by position.
+    pub soc: Option<f64>,
+    /// Resistance between the terminals at 25 °C [Ω]; scales fixed and cell part alike.
+    pub resistance: Option<f64>,
+    /// One voltage for the module [V].
+    pub open_circuit: Option<f64>,
+}
+
+/// One pair of longer leads from a stack to the bus bar.
+#[derive(Clone, Copy, Debug)]
+pub struct LeadPair {
+    /// Index into `Scenario::cables`.
+    pub cable: usize,
+    /// Position (from 1) whose positive terminal the positive lead takes off.
+    pub positive: usize,
+    /// Position (from 1) whose negative terminal the negative lead takes off.
+    pub negative: usize,
+    /// Distance along the bus bar [m]; 0 on an ideal bus.
+    pub at: f64,
+}
+
+/// Where all leads and the inverter meet.
+#[derive(Clone, Debug)]
+pub enum Bar {
+    /// One point a pole.
+    Ideal,
+    /// A pair of bars with taps at distances.
+    Tapped {
+        /// Resistance of one bar a metre [Ω/m], at every temperature.
+        per_metre: f64,
+        /// Where the inverter takes off [m].
+        load_at: f64,
+        rating: Option<f64>,
+    },
+}
+
+/// The inverter: what it adds to the load, and when it gives up.
+#[derive(Clone, Debug)]
+pub struct Inverter {
+    /// Rated output [W].
+    pub rated: f64,
+    /// Efficiency (0…1) by output as a share of `rated`. `None`: lossless.
+    pub efficiency: Option<Curve>,
+    /// Drawn from the bus while it runs [W].
+    pub standing: f64,
+    /// Low-voltage cut-out: `trip` and `release` are bus voltages [V].
+    pub cut_out: Option<CutOut>,
+}
+
+/// Low-voltage cut-out of an inverter.
+#[derive(Clone, Copy, Debug)]
+pub struct CutOut {
+    /// [V]
+    pub trip: f64,
+    pub delay: Time,
+    /// Reconnects when the open bus has stood at or above this [V] …
+    pub reconnect: f64,
+    /// … for so long.
+    pub reconnect_delay: Time,
+}
+
+/// What the bank must deliver; positive discharges.
+#[derive(Clone, Debug)]
+pub enum Load {
+    /// Constant current at the bus [A].
+    Current(f64),
+    /// Constant power [W]: at the bus, or at the inverter's output if there is one.
+    Power(f64),
+    /// Power by time [W], each value held until the next.
+    Profile(Series),
+}
+
+/// The air outdoors (or around the bank, where no room is given).
+#[derive(Clone, Debug)]
+pub struct Climate {
+    pub air: Air,
+    /// Floor temperature of its own, where the profile has a column for it [°C].
+    pub floor: Option<Series>,
+    /// First and last (month, day) on which a night may start; may wrap around the new year.
+    pub season: Option<((i8, i8), (i8, i8))>,
+}
+
+#[derive(Clone, Debug)]
+pub enum Air {
+    /// [°C]
+    Constant(f64),
+    /// [°C], straight lines between observations.
+    Profile(Series),
+}
+
+/// The room between outdoors and bank: C·dT/dt = gain + own heat − loss·(T − outdoors).
+#[derive(Clone, Copy, Debug)]
+pub struct Room {
+    /// To the outdoors [W/K].
+    pub loss: f64,
+    /// From people and appliances, constant [W].
+    pub gain: f64,
+    /// [J/K]
+    pub heat_capacity: f64,
+    /// Warmer upwards [K/m], from the floor.
+    pub gradient: f64,
+}
+
+/// The floor below position 1, where it has no profile of its own.
+#[derive(Clone, Copy, Debug)]
+pub struct Floor {
+    /// Time constant with which it lags [s].
+    pub lag: f64,
+    /// Whose temperature it lags.
+    pub follows: FloorFollows,
+    /// Added to what it follows [K].
+    pub offset: f64,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FloorFollows {
+    Outdoors,
+    Room,
+}
+
+/// Failures of modules, independent, exponential.
+#[derive(Clone, Copy, Debug)]
+pub struct Faults {
+    /// Mean time between failures of one module [s].
+    pub mtbf: f64,
+    /// Mean time to repair [s]; `None`: no repair within the horizon.
+    pub mttr: Option<f64>,
+    pub start: FaultStart,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FaultStart {
+    /// Each module is down at the start with the long-run probability.
+    Stationary,
+    /// All in service at the start.
+    InService,
+}
+
+/// Random spread of a quantity from trial to trial.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Distribution {
+    /// Always the nominal value.
+    None,
+    /// Normal, this standard deviation, cut off at four of them.
+    Normal(f64),
+    /// Log-normal factor with median 1; the standard deviation of its logarithm.
+    LogNormal(f64),
+    /// Uniform within plus or minus this.
+    Uniform(f64),
+    /// Triangular within plus or minus this, most likely in the middle.
+    Triangular(f64),
+}
+
+/// What differs at random between trials. Factors are relative, the others in their own unit.
+#[derive(Clone, Copy, Debug)]
+pub struct Spread {
+    /// Factor, one a module.
+    pub capacity: Distribution,
+    /// Factor, one a module.
+    pub resistance: Distribution,
+    /// Factor, one a joint.
+    pub joint: Distribution,
+    /// Added to the start charge (0…1), one a module.
+    pub start_charge: Distribution,
+    /// Factor, one a trial.
+    pub load: Distribution,
+    /// Added to the outdoor air [K], one a trial.
+    pub temperature: Distribution,
+    /// Added to what a module's sensor reads [K], one a module.
+    pub sensor: Distribution,
+}
+
+/// How many nights, and how each is run.
+#[derive(Clone, Copy, Debug)]
+pub struct Trials {
+    pub count: u64,
+    pub seed: u64,
+    pub horizon: Time,
+    pub step: Time,
+    /// Charge at the start (0…1).
+    pub soc: f64,
+    /// Clock time at which each night starts [s after midnight]; `None`: where the profile starts.
+    pub start: Option<i64>,
+    pub hold: Time,
+}
+
+/// What the bank is to reach.
+#[derive(Clone, Copy, Debug, Default)]
+pub struct Targets {
+    pub ride_through: Option<RideThroughTarget>,
+    /// Of any element, per night.
+    pub overload_probability: Option<f64>,
+}
+
+#[derive(Clone, Copy, Debug)]
+pub struct RideThroughTarget {
+    pub length: Time,
+    pub probability: f64,
+}
+
+/// The starting charge of `point` and of anything else, where the scenario gives none.
+pub const DEFAULT_SOC: f64 = 0.9;
+
+impl Scenario {
+    /// Where a scenario says nothing of the start, modules are 90 % charged.
+    pub fn start_soc(&self) -> f64 {
+        self.trials.map_or(DEFAULT_SOC, |t| t.soc)
+    }
+
+    pub fn module_count(&self) -> usize {
+        self.stacks.iter().map(|s| s.positions.len()).sum()
+    }
+}

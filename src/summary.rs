@@ -1,0 +1,191 @@
+//! What thousands of nights say: counts, exact intervals, and the results document.
+
+pub mod interval;
+
+use serde::{Deserialize, Serialize};
+
+/// A probability with its 95 % interval (Clopper-Pearson).
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct Estimate {
+    pub estimate: f64,
+    pub low: f64,
+    pub high: f64,
+}
+
+/// The results document: names of the contract, units in the names, numbers not rounded.
+/// Holds nothing that differs between two runs of one scenario, seed and number of trials.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Results {
+    pub schema_version: u32,
+    pub scenario: String,
+    pub seed: u64,
+    pub trials: u64,
+    pub horizon_h: f64,
+    pub step_s: f64,
+    pub hold_s: f64,
+    pub ride_through_h: RideThrough,
+    /// The chance that the target length (the horizon, where there is no target) is reached.
+    pub ride_through_met: Estimate,
+    pub overload: Overload,
+    pub dropout: Dropout,
+    pub unserved_wh: Unserved,
+    /// "With these out, this was over", most frequent first.
+    pub chains: Vec<Chain>,
+    pub nights: Nights,
+    /// The nights with the longest overload or the earliest end, worst first.
+    pub worst: Vec<WorstNight>,
+    pub targets: Vec<TargetVerdict>,
+    pub quality: Quality,
+    /// Mechanisms that the scenario leaves out and that therefore do not act.
+    pub not_modelled: Vec<String>,
+    pub warnings: Vec<String>,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct RideThrough {
+    pub p5: f64,
+    pub p50: f64,
+    pub p95: f64,
+    pub mean: f64,
+    /// 95 % intervals of the percentiles by order statistics [h]: p5, p50, p95.
+    pub p5_interval: [f64; 2],
+    pub p50_interval: [f64; 2],
+    pub p95_interval: [f64; 2],
+    /// The share of nights still served at the horizon.
+    pub censored: Estimate,
+    /// Nights by the whole quarter hour in which service ended: (end of the quarter [h], nights);
+    /// censored nights are not in it.
+    pub histogram: Vec<(f64, u64)>,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Overload {
+    pub any: Estimate,
+    /// 95 % interval of `any` by resampling whole calendar nights: wider where nights differ.
+    pub any_by_night: [f64; 2],
+    pub conductors: Vec<ElementResult>,
+    pub modules: Vec<ElementResult>,
+}
+
+/// One conductor or module over all trials.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct ElementResult {
+    pub id: String,
+    pub estimate: f64,
+    pub low: f64,
+    pub high: f64,
+    pub nights: u64,
+    /// Rated current [A]; null: unrated. For a module its discharge limit.
+    pub rating_a: Option<f64>,
+    /// Charge limit of a module.
+    pub charge_rating_a: Option<f64>,
+    /// Mean time over its limit, of the nights in which it was over [h].
+    pub mean_time_over_h: f64,
+    /// Greatest magnitude of current in any trial [A], and where and when it came.
+    pub greatest_a: f64,
+    pub greatest_trial: u64,
+    pub greatest_at_h: f64,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Dropout {
+    pub any: Estimate,
+    pub cold: Estimate,
+    pub fault: Estimate,
+    /// Hot, or over or under its voltage.
+    pub other: Estimate,
+    pub at_least: Vec<AtLeast>,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct AtLeast {
+    pub modules: u64,
+    pub estimate: f64,
+    pub low: f64,
+    pub high: f64,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Unserved {
+    pub mean: f64,
+    /// Standard error of the mean.
+    pub std_error: f64,
+    /// Charge that the bank could not take up, mean a night.
+    pub curtailed_mean: f64,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Chain {
+    /// Modules out when the overload began, by identifier.
+    pub out: Vec<String>,
+    /// The element over its limit.
+    pub over: String,
+    pub nights: u64,
+    pub estimate: f64,
+    pub low: f64,
+    pub high: f64,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Nights {
+    /// Different calendar nights among those that could be drawn.
+    pub distinct: u64,
+    /// Each winter or year apart: label, trials, and the chance of any overload and of a dropout.
+    pub years: Vec<YearResult>,
+    /// Label of the year with the most frequent overload.
+    pub worst_year: Option<String>,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct YearResult {
+    pub year: String,
+    pub trials: u64,
+    pub overload: Estimate,
+    pub dropout: Estimate,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct WorstNight {
+    pub trial: u64,
+    /// `2018-12-31`, or empty where there is no calendar.
+    pub date: String,
+    pub time_over_h: f64,
+    pub ride_through_h: f64,
+    pub modules_out: u64,
+    /// The element longest over its limit, if any.
+    pub over: Option<String>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Verdict {
+    Met,
+    Missed,
+    /// The interval holds the target: more trials are needed.
+    NotDecided,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct TargetVerdict {
+    /// `ride_through` or `overload_probability`.
+    pub target: String,
+    /// In words, with numbers: `served for at least 12 h with probability 0.99`.
+    pub wanted: String,
+    pub required: f64,
+    pub got: Estimate,
+    pub verdict: Verdict,
+}
+
+/// Numerical quality of the run.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Quality {
+    /// Greatest departure from Kirchhoff's current law at any node and step [A].
+    pub kirchhoff_a: f64,
+    /// Greatest relative departure of power in from power out.
+    pub power_balance: f64,
+    pub steps: u64,
+    pub solves: u64,
+    pub events: u64,
+    /// Trials that the engine could not finish; counted, never dropped.
+    pub failed_trials: u64,
+}
