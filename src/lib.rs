@@ -1,1 +1,8 @@
-pub fn x(){}
+//! Bankwright.
+pub mod curve;
+pub mod diagnostic;
+pub mod engine;
+pub mod profile;
+pub mod scenario;
+pub mod summary;
+pub mod time;

@@ -55,3 +55,36 @@ impl Series {
         todo!()
     }
 }
+
+/// Why a profile could not be had.
+#[derive(Debug)]
+pub enum ProfileError {
+    /// The file cannot be read at all; the caller points at the place that names it.
+    Unreadable(String),
+    /// Faults within the file, all of them (at most 20 are kept, and a count of the rest).
+    Faults(Vec<crate::diagnostic::Diagnostic>),
+}
+
+/// Which columns of a CSV hold what.
+#[derive(Clone, Debug, Default)]
+pub struct Columns {
+    /// Column of the quantity; `None`: the default name.
+    pub value: Option<String>,
+    /// Column of the time; `None`: `time` or `hours`.
+    pub time: Option<String>,
+    /// Multiplies every value.
+    pub scale: Option<f64>,
+}
+
+/// One night that a trial may draw: where it starts in each profile.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Night {
+    /// Local start in the weather's clock, or 0 where it has none [s].
+    pub air_start: i64,
+    /// Start in the load's clock, or 0 [s].
+    pub load_start: i64,
+    /// `2018-12-31`, or empty where there is no calendar.
+    pub date: String,
+    /// The winter or year that it is counted in: `2018/19`, `2019`, or empty.
+    pub year: String,
+}

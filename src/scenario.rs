@@ -10,7 +10,7 @@ pub mod document;
 pub mod tables;
 
 use crate::curve::Curve;
-use crate::profile::Series;
+use crate::profile::{Night, Series};
 use crate::time::Time;
 
 /// A proposed bank, and what it must live through.
@@ -332,7 +332,7 @@ pub struct Spread {
 }
 
 /// How many nights, and how each is run.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Debug)]
 pub struct Trials {
     pub count: u64,
     pub seed: u64,
@@ -343,6 +343,8 @@ pub struct Trials {
     /// Clock time at which each night starts [s after midnight]; `None`: where the profile starts.
     pub start: Option<i64>,
     pub hold: Time,
+    /// The nights that the profiles cover, at least one.
+    pub nights: Vec<Night>,
 }
 
 /// What the bank is to reach.
@@ -365,7 +367,7 @@ pub const DEFAULT_SOC: f64 = 0.9;
 impl Scenario {
     /// Where a scenario says nothing of the start, modules are 90 % charged.
     pub fn start_soc(&self) -> f64 {
-        self.trials.map_or(DEFAULT_SOC, |t| t.soc)
+        self.trials.as_ref().map_or(DEFAULT_SOC, |t| t.soc)
     }
 
     pub fn module_count(&self) -> usize {

@@ -1,0 +1,3 @@
+//! One trial, step by step.
+
+pub mod record;
