@@ -1,0 +1,188 @@
+//! The resistive network: nodes, branches, terminals. It knows nothing of stacks.
+//!
+//! In: a graph, and for each branch its electromotive force, resistance and law at one moment.
+//! Out (`solve`): every branch current and the voltage at the terminals, for a current or a power.
+//!
+//! Kirchhoff's laws over branches i = (v_from − v_to + e)/r. A branch of a module runs from its
+//! negative to its positive node, so that discharge is positive.
+
+pub mod bank;
+pub mod plan;
+pub mod solve;
+
+use serde::Serialize;
+use thiserror::Error;
+
+/// Which rail a node belongs to. Both rails' potentials are kept relative to their own level, so
+/// that the millivolts along a conductor are not lost beside the 50 V between the rails.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Rail {
+    Negative,
+    Positive,
+}
+
+/// One branch of the graph; its current is positive from `from` to `to`.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub struct Branch {
+    pub from: usize,
+    pub to: usize,
+}
+
+/// Nodes, branches, and the two nodes between which the load lies.
+#[derive(Clone, Debug)]
+pub struct Network {
+    rails: Vec<Rail>,
+    branches: Vec<Branch>,
+    positive: usize,
+    negative: usize,
+}
+
+/// Why a graph is not a network.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Error)]
+pub enum NetworkError {
+    #[error("branch {0} names a node that does not exist")]
+    NoSuchNode(usize),
+    #[error("branch {0} joins a node to itself")]
+    Loop(usize),
+    #[error("the load's two terminals are one node, or do not exist")]
+    Terminals,
+}
+
+impl Network {
+    /// # Errors
+    /// A branch to a node that does not exist, from a node to itself, or terminals that are no
+    /// two nodes.
+    pub fn new(
+        rails: Vec<Rail>,
+        branches: Vec<Branch>,
+        positive: usize,
+        negative: usize,
+    ) -> Result<Network, NetworkError> {
+        let exists = |node: usize| node < rails.len();
+        if positive == negative || !exists(positive) || !exists(negative) {
+            return Err(NetworkError::Terminals);
+        }
+        for (k, branch) in branches.iter().enumerate() {
+            if !exists(branch.from) || !exists(branch.to) {
+                return Err(NetworkError::NoSuchNode(k));
+            }
+            if branch.from == branch.to {
+                return Err(NetworkError::Loop(k));
+            }
+        }
+        Ok(Network {
+            rails,
+            branches,
+            positive,
+            negative,
+        })
+    }
+
+    pub fn rails(&self) -> &[Rail] {
+        &self.rails
+    }
+
+    pub fn branches(&self) -> &[Branch] {
+        &self.branches
+    }
+
+    pub fn positive(&self) -> usize {
+        self.positive
+    }
+
+    pub fn negative(&self) -> usize {
+        self.negative
+    }
+}
+
+/// Which way a branch lets current through.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Law {
+    /// Both ways.
+    Both,
+    /// Only from `from` to `to`, with this voltage lost across the blocking switch [V].
+    ForwardOnly {
+        drop: f64,
+    },
+    /// Only from `to` to `from`, with this voltage lost [V].
+    ReverseOnly {
+        drop: f64,
+    },
+    Open,
+}
+
+/// One branch at one moment.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Element {
+    /// Electromotive force from `from` to `to` [V]; 0 for a conductor.
+    pub emf: f64,
+    /// [Ω], above zero.
+    pub resistance: f64,
+    pub law: Law,
+}
+
+impl Element {
+    pub fn conductor(resistance: f64) -> Element {
+        Element {
+            emf: 0.0,
+            resistance,
+            law: Law::Both,
+        }
+    }
+
+    pub fn source(emf: f64, resistance: f64) -> Element {
+        Element {
+            emf,
+            resistance,
+            law: Law::Both,
+        }
+    }
+
+    /// The electromotive force while the branch conducts: less what its switch takes.
+    pub fn driving(&self) -> f64 {
+        match self.law {
+            Law::ForwardOnly { drop } => self.emf - drop,
+            Law::ReverseOnly { drop } => self.emf + drop,
+            Law::Both | Law::Open => self.emf,
+        }
+    }
+}
+
+/// What the load asks of the terminals; positive discharges.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Demand {
+    /// [A]
+    Current(f64),
+    /// [W]
+    Power(f64),
+}
+
+impl Demand {
+    pub const NONE: Demand = Demand::Current(0.0);
+
+    pub fn is_discharge(self) -> bool {
+        match self {
+            Demand::Current(x) | Demand::Power(x) => x > 0.0,
+        }
+    }
+}
+
+/// Voltage and current at the terminals.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize)]
+pub struct Terminals {
+    /// [V]
+    pub voltage: f64,
+    /// [A], positive in discharge.
+    pub current: f64,
+}
+
+/// Whether the demand can be met.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Outcome {
+    Carried(Terminals),
+    /// No current of the bank meets the demand; the branches are left as they are at open
+    /// circuit, with this voltage at the terminals (`None`: nothing connects them).
+    NotCarried {
+        open_circuit: Option<f64>,
+    },
+}
