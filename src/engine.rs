@@ -1,3 +1,24 @@
-//! One trial, step by step.
+//! One trial: the bank through one night, step by step, with its events where they fall.
+//!
+//! In: a `Model` (what no trial changes) and a `Luck` (what chance gave this one).
+//! Out: a `TrialResult`, and every moment to whoever observes.
+//!
+//! A step solves the network at its end with each module's open-circuit voltage treated implicitly
+//! (`trial`): second order, stable on the steep ends of the curve, and one solution a step. A guard,
+//! an empty module or a collapsing voltage that a step crosses is located to the microsecond and
+//! ends the step there.
 
+pub mod ambient;
+pub mod guard;
+pub mod heat;
+pub mod instant;
+pub mod inverter;
+pub mod luck;
+pub mod model;
+pub mod module;
+pub mod observe;
 pub mod record;
+pub mod result;
+pub mod tally;
+pub mod trial;
+pub mod watch;

@@ -1,0 +1,261 @@
+//! Lumped heat of the modules of a bank.
+//!
+//! In: temperatures, losses and surroundings at the start of a step. Out: temperatures at its end.
+//! C·dT/dt = q − Ga·(T − T_air) − Gf·(T − T_floor) − Gn·Σ(T − T_neighbour), each module exactly
+//! exponential over the step, with its neighbours at the mean of a first pass.
+
+use super::ambient::Surroundings;
+use crate::scenario::Heat;
+
+/// How one module is coupled to what surrounds it.
+#[derive(Clone, Copy, Debug)]
+pub struct Coupling {
+    /// `None`: at the temperature of the air around it.
+    pub heat: Option<Heat>,
+    /// Height of its middle above the floor [m].
+    pub height: f64,
+    pub on_floor: bool,
+    /// Numbers of the modules below and above.
+    pub below: Option<usize>,
+    pub above: Option<usize>,
+}
+
+impl Coupling {
+    fn neighbours(&self) -> impl Iterator<Item = usize> {
+        self.below.into_iter().chain(self.above)
+    }
+
+    fn to_floor(&self, heat: &Heat) -> f64 {
+        if self.on_floor { heat.to_floor } else { 0.0 }
+    }
+
+    /// Sum of the conductances of the module [W/K].
+    fn total(&self, heat: &Heat) -> f64 {
+        let neighbours = self.neighbours().count() as f64;
+        heat.to_air + self.to_floor(heat) + heat.to_neighbour * neighbours
+    }
+}
+
+/// The heat of a bank: couplings, and the decay of the last step length.
+#[derive(Clone, Debug)]
+pub struct Heating {
+    couplings: Vec<Coupling>,
+    gradient: f64,
+    seconds: f64,
+    /// e^(−G·dt/C) of each module for `seconds`.
+    decay: Vec<f64>,
+    first_pass: Vec<f64>,
+}
+
+impl Heating {
+    pub fn new(couplings: Vec<Coupling>, gradient: f64) -> Heating {
+        let count = couplings.len();
+        let (decay, first_pass) = (vec![1.0; count], vec![0.0; count]);
+        Heating {
+            couplings,
+            gradient,
+            seconds: 0.0,
+            decay,
+            first_pass,
+        }
+    }
+
+    /// Air around module k [°C].
+    pub fn air(&self, k: usize, around: &Surroundings) -> f64 {
+        around.room + self.gradient * self.couplings[k].height
+    }
+
+    /// Temperatures `seconds` after `from`, with these losses [W] and mean surroundings; `at_end`
+    /// are the surroundings at the end, for modules without heat of their own.
+    pub fn advance(
+        &mut self,
+        seconds: f64,
+        from: &[f64],
+        losses: &[f64],
+        around: (&Surroundings, &Surroundings),
+        to: &mut [f64],
+    ) {
+        self.set_step(seconds);
+        let (mean, at_end) = around;
+        for k in 0..from.len() {
+            self.first_pass[k] = match self.couplings[k].heat {
+                Some(heat) => self.relax(k, &heat, from, losses[k], mean, |n| from[n]),
+                None => self.air(k, at_end),
+            };
+        }
+        for k in 0..from.len() {
+            let between = |n: usize| 0.5 * (from[n] + self.first_pass[n]);
+            to[k] = match self.couplings[k].heat {
+                Some(heat) => self.relax(k, &heat, from, losses[k], mean, between),
+                None => self.first_pass[k],
+            };
+        }
+    }
+
+    fn relax(
+        &self,
+        k: usize,
+        heat: &Heat,
+        from: &[f64],
+        loss: f64,
+        around: &Surroundings,
+        neighbour: impl Fn(usize) -> f64,
+    ) -> f64 {
+        let coupling = &self.couplings[k];
+        let inflow = loss
+            + heat.to_air * self.air(k, around)
+            + coupling.to_floor(heat) * around.floor
+            + heat.to_neighbour * coupling.neighbours().map(neighbour).sum::<f64>();
+        let settled = inflow / coupling.total(heat);
+        settled + (from[k] - settled) * self.decay[k]
+    }
+
+    fn set_step(&mut self, seconds: f64) {
+        if seconds == self.seconds {
+            return;
+        }
+        self.seconds = seconds;
+        for (decay, c) in self.decay.iter_mut().zip(&self.couplings) {
+            *decay = c
+                .heat
+                .map_or(0.0, |h| (-c.total(&h) * seconds / h.capacity).exp());
+        }
+    }
+
+    /// Temperatures at which nothing changes, without load: where each night starts. Gauss-Seidel
+    /// on a diagonally dominant system.
+    pub fn settled(&self, losses: &[f64], around: &Surroundings) -> Vec<f64> {
+        let mut t: Vec<f64> = (0..self.couplings.len())
+            .map(|k| self.air(k, around))
+            .collect();
+        for _ in 0..10_000 {
+            let mut moved: f64 = 0.0;
+            for k in 0..t.len() {
+                let Some(heat) = self.couplings[k].heat else {
+                    continue;
+                };
+                let c = &self.couplings[k];
+                let inflow = losses[k]
+                    + heat.to_air * self.air(k, around)
+                    + c.to_floor(&heat) * around.floor
+                    + heat.to_neighbour * c.neighbours().map(|n| t[n]).sum::<f64>();
+                let next = inflow / c.total(&heat);
+                moved = moved.max((next - t[k]).abs());
+                t[k] = next;
+            }
+            if moved < 1e-9 {
+                break;
+            }
+        }
+        t
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    const AROUND: Surroundings = Surroundings {
+        outdoor: 10.0,
+        room: 10.0,
+        floor: 10.0,
+    };
+
+    fn one(heat: Heat) -> Heating {
+        let c = Coupling {
+            heat: Some(heat),
+            height: 0.1,
+            on_floor: true,
+            below: None,
+            above: None,
+        };
+        Heating::new(vec![c], 0.0)
+    }
+
+    /// 45 kJ/K with 5.7 W/K has a time constant of 2.2 h; 150 W (100 A through 15 mΩ) warm it at
+    /// 12 K/h at first (derived; the conductances are assumed).
+    #[test]
+    fn thermal_step_of_one_module() {
+        let heat = Heat {
+            capacity: 45e3,
+            to_air: 5.7,
+            to_floor: 0.0,
+            to_neighbour: 0.0,
+        };
+        let mut h = one(heat);
+        let mut to = [0.0];
+        h.advance(36.0, &[10.0], &[150.0], (&AROUND, &AROUND), &mut to);
+        assert!(((to[0] - 10.0) * 100.0 - 12.0).abs() < 0.03, "{}", to[0]);
+        let tau = 45e3 / 5.7;
+        assert!((tau / 3600.0 - 2.19_f64).abs() < 0.01);
+        h.advance(tau, &[10.0], &[150.0], (&AROUND, &AROUND), &mut to);
+        let wanted = 10.0 + 150.0 / 5.7 * (1.0 - (-1.0_f64).exp());
+        assert!((to[0] - wanted).abs() < 1e-9);
+    }
+
+    /// A step in parts is the same as whole, and two coupled modules exchange what they should: the
+    /// difference of two equal ones decays with C/(G + 2·Gn) (derived).
+    #[test]
+    fn neighbours_even_out() {
+        let heat = Heat {
+            capacity: 45e3,
+            to_air: 2.3,
+            to_floor: 0.0,
+            to_neighbour: 6.0,
+        };
+        let couple = |below, above| Coupling {
+            heat: Some(heat),
+            height: 0.0,
+            on_floor: false,
+            below,
+            above,
+        };
+        let mut h = Heating::new(vec![couple(None, Some(1)), couple(Some(0), None)], 0.0);
+        let (mut t, mut to) = ([20.0, 0.0], [0.0; 2]);
+        for _ in 0..60 {
+            h.advance(60.0, &t, &[0.0; 2], (&AROUND, &AROUND), &mut to);
+            t = to;
+        }
+        let wanted = 20.0 * (-(2.3 + 12.0) * 3600.0 / 45e3_f64).exp();
+        assert!(
+            (t[0] - t[1] - wanted).abs() < 2e-4,
+            "{} {wanted}",
+            t[0] - t[1]
+        );
+        assert!(
+            (t[0] + t[1] - 20.0).abs() < 1e-6,
+            "the mean is that of the air"
+        );
+    }
+
+    #[test]
+    fn settled_is_where_nothing_changes() {
+        let heat = Heat {
+            capacity: 45e3,
+            to_air: 2.0,
+            to_floor: 4.0,
+            to_neighbour: 6.0,
+        };
+        let couple = |on_floor, below, above| Coupling {
+            heat: Some(heat),
+            height: 0.1,
+            on_floor,
+            below,
+            above,
+        };
+        let mut h = Heating::new(
+            vec![couple(true, None, Some(1)), couple(false, Some(0), None)],
+            2.0,
+        );
+        let around = Surroundings {
+            outdoor: -20.0,
+            room: 5.0,
+            floor: -1.0,
+        };
+        let t = h.settled(&[3.0, 3.0], &around);
+        let mut to = [0.0; 2];
+        h.advance(3600.0, &t, &[3.0, 3.0], (&around, &around), &mut to);
+        assert!((to[0] - t[0]).abs() < 1e-6 && (to[1] - t[1]).abs() < 1e-6);
+        assert!(t[0] < t[1], "the one on the cold floor is colder");
+    }
+}

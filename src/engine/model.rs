@@ -1,0 +1,84 @@
+//! What no trial changes: the bank, its modules, what surrounds them, and the clock.
+
+use super::ambient::Ambient;
+use super::heat::Coupling;
+use super::inverter::Asked;
+use super::module::ModuleModel;
+use crate::network::NetworkError;
+use crate::network::bank::Bank;
+use crate::network::solve::Solver;
+use crate::profile::Night;
+use crate::scenario::{Inverter, Load, Scenario, Trials};
+use crate::time::Time;
+
+/// Charge and discharge limits of a module [A].
+#[derive(Clone, Copy, Debug)]
+pub struct ModuleLimits {
+    pub discharge: Option<f64>,
+    pub charge: Option<f64>,
+}
+
+/// A scenario made ready to run.
+#[derive(Clone, Debug)]
+pub struct Model {
+    pub bank: Bank,
+    /// To be cloned, one a trial: plan and working memory.
+    pub solver: Solver,
+    pub modules: Vec<ModuleModel>,
+    pub limits: Vec<ModuleLimits>,
+    pub couplings: Vec<Coupling>,
+    pub ambient: Ambient,
+    pub inverter: Option<Inverter>,
+    pub load: Load,
+    pub trials: Trials,
+}
+
+impl Model {
+    /// # Errors
+    /// None for a legal scenario.
+    pub fn new(scenario: &Scenario, load: &Load, trials: &Trials) -> Result<Model, NetworkError> {
+        let bank = Bank::new(scenario)?;
+        let (mut modules, mut limits, mut couplings) = (Vec::new(), Vec::new(), Vec::new());
+        for stack in &scenario.stacks {
+            let (first, count) = (modules.len(), stack.positions.len());
+            for (k, position) in stack.positions.iter().enumerate() {
+                let kind = &scenario.modules[position.module];
+                modules.push(ModuleModel::new(kind, position, trials.soc));
+                limits.push(ModuleLimits {
+                    discharge: kind.discharge_limit,
+                    charge: kind.charge_limit,
+                });
+                couplings.push(Coupling {
+                    heat: kind.heat,
+                    height: (k as f64 + 0.5) * kind.pitch,
+                    on_floor: k == 0,
+                    below: (k > 0).then(|| first + k - 1),
+                    above: (k + 1 < count).then(|| first + k + 1),
+                });
+            }
+        }
+        Ok(Model {
+            solver: Solver::new(bank.network.clone()),
+            bank,
+            modules,
+            limits,
+            couplings,
+            ambient: Ambient::new(scenario),
+            inverter: scenario.inverter.clone(),
+            load: load.clone(),
+            trials: trials.clone(),
+        })
+    }
+
+    /// What the load asks at a moment of a night, and when that next changes.
+    pub fn asked(&self, t: Time, night: &Night, factor: f64) -> (Asked, Time) {
+        match &self.load {
+            Load::Current(amps) => (Asked::Current(amps * factor), Time::NEVER),
+            Load::Power(watts) => (Asked::Power(watts * factor), Time::NEVER),
+            Load::Profile(series) => {
+                let (watts, next) = series.held(t, night.load_start);
+                (Asked::Power(watts * factor), next)
+            }
+        }
+    }
+}

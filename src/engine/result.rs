@@ -1,0 +1,100 @@
+//! What one trial came to.
+
+use super::module::Reason;
+use crate::time::Time;
+
+/// The result of one trial: exact times, counts and energies.
+#[derive(Clone, Debug)]
+pub struct TrialResult {
+    pub trial: u64,
+    /// Index into the scenario's nights.
+    pub night: usize,
+    /// The start of the first shortfall longer than the hold; `None`: served to the horizon.
+    pub served_until: Option<Time>,
+    /// Demand not met, in shortfalls longer than the hold [J].
+    pub unserved: f64,
+    /// Charge on offer and not taken [J].
+    pub curtailed: f64,
+    /// Of every module, then of every conductor.
+    pub elements: Vec<ElementResult>,
+    pub dropout: DropoutResult,
+    /// Each different (modules not delivering, element) once.
+    pub chains: Vec<ChainResult>,
+    pub work: Work,
+}
+
+/// One element in one trial.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct ElementResult {
+    /// Sum of the stretches over its limit of at least the hold time.
+    pub time_over: Time,
+    /// Start of the first.
+    pub first_over: Option<Time>,
+    /// Greatest magnitude of current [A], and when it first came.
+    pub greatest: f64,
+    pub greatest_at: Time,
+}
+
+/// Dropouts of one trial.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct DropoutResult {
+    /// Greatest number of modules out at one moment; empty ones do not count.
+    pub most: u32,
+    pub cold: bool,
+    pub fault: bool,
+    /// Hot, or over its voltage.
+    pub other: bool,
+}
+
+/// "With these out, this was over."
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+pub struct ChainResult {
+    /// Modules that did not deliver when the overload began, and why.
+    pub out: Vec<(usize, Reason)>,
+    /// Number of the element: modules first, then conductors.
+    pub over: usize,
+}
+
+/// Work and numerical quality of one trial.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Work {
+    pub steps: u64,
+    pub solves: u64,
+    pub events: u64,
+    /// [A]
+    pub kirchhoff: f64,
+    pub power_balance: f64,
+}
+
+/// A trial that the engine could not finish: counted, never dropped.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+pub enum TrialError {
+    #[error("trial {trial} at {at}: {source}")]
+    Unsolvable {
+        trial: u64,
+        at: Time,
+        source: crate::network::solve::Unsolvable,
+    },
+    #[error(
+        "trial {trial} at {at}: more than {limit} events; two guards may be chasing each other"
+    )]
+    TooManyEvents { trial: u64, at: Time, limit: u64 },
+}
+
+impl TrialResult {
+    pub fn any_over(&self) -> bool {
+        self.elements.iter().any(|e| e.first_over.is_some())
+    }
+
+    /// Greatest time over its limit of any element, and which.
+    pub fn longest_over(&self) -> Option<(usize, Time)> {
+        let over = self
+            .elements
+            .iter()
+            .enumerate()
+            .filter(|(_, e)| e.first_over.is_some());
+        // The first of equals.
+        over.map(|(k, e)| (k, e.time_over))
+            .reduce(|a, b| if b.1 > a.1 { b } else { a })
+    }
+}

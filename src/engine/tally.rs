@@ -1,0 +1,221 @@
+//! What is added up along a trial: overload, shortfall, dropouts, greatest currents.
+//!
+//! In: both ends of each step, and the states that held in it. Out: a `TrialResult`.
+
+use super::instant::Instant;
+use super::model::Model;
+use super::module::{ModuleState, Reason};
+use super::observe::{Event, Observer};
+use super::result::{ChainResult, DropoutResult, ElementResult, TrialResult, Work};
+use super::watch::{HoldClock, OVER_BY, Passage};
+use crate::time::Time;
+
+/// One step as it was taken.
+pub struct Taken<'a> {
+    pub from: Time,
+    pub to: Time,
+    pub start: &'a Instant,
+    /// Just before `to`.
+    pub end: &'a Instant,
+    /// Power asked for and not met, 0 if it was met [W].
+    pub short: f64,
+    /// Charge offered and not taken [W].
+    pub curtailed: f64,
+}
+
+/// Sums of a trial so far.
+#[derive(Clone, Debug)]
+pub struct Tally {
+    hold: Time,
+    elements: Vec<ElementResult>,
+    clocks: Vec<HoldClock>,
+    /// Which modules did not deliver when each clock began.
+    out_at_start: Vec<Vec<(usize, Reason)>>,
+    shortfall: HoldClock,
+    /// Of the running shortfall [J].
+    pending: f64,
+    served_until: Option<Time>,
+    unserved: f64,
+    curtailed: f64,
+    dropout: DropoutResult,
+    chains: Vec<ChainResult>,
+    out: Vec<(usize, Reason)>,
+}
+
+impl Tally {
+    pub fn new(model: &Model) -> Tally {
+        let count = model.bank.network.branches().len();
+        Tally {
+            hold: model.trials.hold,
+            elements: vec![ElementResult::default(); count],
+            clocks: vec![HoldClock::default(); count],
+            out_at_start: vec![Vec::new(); count],
+            shortfall: HoldClock::default(),
+            pending: 0.0,
+            served_until: None,
+            unserved: 0.0,
+            curtailed: 0.0,
+            dropout: DropoutResult::default(),
+            chains: Vec::new(),
+            out: Vec::new(),
+        }
+    }
+
+    /// Takes note of which modules are out from now on.
+    pub fn note_states(&mut self, modules: &[ModuleState]) {
+        self.out.clear();
+        let out = modules
+            .iter()
+            .enumerate()
+            .filter_map(|(k, m)| Some((k, m.out()?)));
+        self.out.extend(out);
+        let dropped = self
+            .out
+            .iter()
+            .filter(|(_, reason)| !reason.is_exhaustion());
+        let mut most = 0;
+        for (_, reason) in dropped {
+            most += 1;
+            match reason {
+                Reason::Fault => self.dropout.fault = true,
+                Reason::Cold => self.dropout.cold = true,
+                _ => self.dropout.other = true,
+            }
+        }
+        self.dropout.most = self.dropout.most.max(most);
+    }
+
+    /// Adds a step.
+    pub fn add(&mut self, model: &Model, step: &Taken<'_>, observer: &mut impl Observer) {
+        for element in 0..self.elements.len() {
+            let currents = (step.start.currents[element], step.end.currents[element]);
+            self.note_greatest(element, step, currents);
+            let excess = |amps| excess(model, element, amps);
+            let excess = (excess(currents.0), excess(currents.1));
+            let passage = Passage::of(step.from, step.to, excess);
+            self.run_clock(element, step, passage, observer);
+        }
+        self.add_shortfall(step);
+        self.curtailed += step.curtailed * (step.to - step.from).seconds();
+    }
+
+    fn note_greatest(&mut self, element: usize, step: &Taken<'_>, currents: (f64, f64)) {
+        let seen = &mut self.elements[element];
+        for (amps, at) in [(currents.0, step.from), (currents.1, step.to)] {
+            // More than rounding, so that the first of equals is kept.
+            if amps.abs() > seen.greatest * (1.0 + 1e-12) {
+                (seen.greatest, seen.greatest_at) = (amps.abs(), at);
+            }
+        }
+    }
+
+    fn run_clock(
+        &mut self,
+        element: usize,
+        step: &Taken<'_>,
+        passage: Passage,
+        observer: &mut impl Observer,
+    ) {
+        match passage {
+            Passage::Never => self.stop(element, step.from),
+            Passage::Always => self.begin(element, step.from, observer),
+            Passage::Until(at) => {
+                self.begin(element, step.from, observer);
+                self.note_held(element, at);
+                self.stop(element, at);
+            }
+            Passage::From(at) => {
+                self.stop(element, step.from);
+                self.begin(element, at, observer);
+            }
+        }
+        self.note_held(element, step.to);
+    }
+
+    fn begin(&mut self, element: usize, at: Time, observer: &mut impl Observer) {
+        if self.clocks[element].since().is_none() {
+            self.clocks[element].start(at);
+            self.out_at_start[element].clone_from(&self.out);
+            observer.event(at, Event::OverBegan { element });
+        }
+    }
+
+    fn stop(&mut self, element: usize, at: Time) {
+        if let Some(stretch) = self.clocks[element].stop(at, self.hold) {
+            self.elements[element].time_over += stretch.to - stretch.from;
+        }
+    }
+
+    /// Counts an overload once its clock has run for the hold time.
+    fn note_held(&mut self, element: usize, now: Time) {
+        let clock = self.clocks[element];
+        let Some(since) = clock.since() else { return };
+        if !clock.held(now, self.hold) {
+            return;
+        }
+        self.elements[element].first_over.get_or_insert(since);
+        let out = &self.out_at_start[element];
+        if !self
+            .chains
+            .iter()
+            .any(|c| c.over == element && &c.out == out)
+        {
+            self.chains.push(ChainResult {
+                out: out.clone(),
+                over: element,
+            });
+        }
+    }
+
+    fn add_shortfall(&mut self, step: &Taken<'_>) {
+        if step.short <= 0.0 {
+            self.end_shortfall(step.from);
+            return;
+        }
+        self.shortfall.start(step.from);
+        self.pending += step.short * (step.to - step.from).seconds();
+        if self.shortfall.held(step.to, self.hold) {
+            self.served_until = self.served_until.or(self.shortfall.since());
+            self.unserved += std::mem::take(&mut self.pending);
+        }
+    }
+
+    fn end_shortfall(&mut self, at: Time) {
+        self.shortfall.stop(at, self.hold);
+        self.pending = 0.0;
+    }
+
+    pub fn finish(mut self, trial: u64, night: usize, end: Time, work: Work) -> TrialResult {
+        for element in 0..self.elements.len() {
+            self.stop(element, end);
+        }
+        self.chains.sort();
+        TrialResult {
+            trial,
+            night,
+            served_until: self.served_until,
+            unserved: self.unserved,
+            curtailed: self.curtailed,
+            elements: self.elements,
+            dropout: self.dropout,
+            chains: self.chains,
+            work,
+        }
+    }
+}
+
+/// How far a current is over the element's limit, relative to it; negative: under it.
+fn excess(model: &Model, element: usize, amps: f64) -> f64 {
+    let modules = model.limits.len();
+    let limit = if element < modules {
+        let limits = &model.limits[element];
+        if amps >= 0.0 {
+            limits.discharge
+        } else {
+            limits.charge
+        }
+    } else {
+        model.bank.conductors[element - modules].rating
+    };
+    limit.map_or(-1.0, |limit| amps.abs() / limit - 1.0 - OVER_BY)
+}
