@@ -38,16 +38,6 @@ pub struct Source {
 }
 
 impl Series {
-    pub fn first(&self) -> i64 {
-        todo!()
-    }
-    pub fn end(&self) -> i64 {
-        todo!()
-    }
-    pub fn from_parts(_c: Clock, _t: Vec<i64>, _v: Vec<f64>) -> Result<Series, String> {
-        todo!()
-    }
-
     pub fn clock(&self) -> Clock {
         self.clock
     }
