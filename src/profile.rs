@@ -1,9 +1,25 @@
 //! Profiles: load and weather by time, read from CSV, ISD-Lite and EPW files.
 //!
 //! In: files as they are, gzipped or not. Out: a `Series`: whole seconds on one clock, values in
-//! SI units, with what was missing filled by a stated rule and reported.
+//! the quantity's unit, with what was missing filled by a stated rule (`fill`) and reported; and
+//! the nights that such series cover (`night`).
 
-use crate::time::Time;
+mod calendar;
+mod csv;
+mod epw;
+mod file;
+mod fill;
+mod isd;
+pub mod night;
+mod series;
+mod weather;
+
+use crate::diagnostic::Diagnostic;
+use std::ops::Range;
+use std::path::Path;
+
+pub use series::{Cursor, Series, SeriesError};
+pub use weather::{Weather, read_weather};
 
 /// Which clock the times of a series are on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -14,46 +30,13 @@ pub enum Clock {
     Local,
 }
 
-/// A quantity by time. Times rise strictly; there is at least one value a reading.
-#[derive(Clone, Debug)]
-pub struct Series {
-    clock: Clock,
-    /// [s]
-    times: Vec<i64>,
-    values: Vec<f64>,
-    /// The last value holds to here [s].
-    end: i64,
-    /// Stretches without readings that are too long to bridge [s]: no night may touch them.
-    holes: Vec<(i64, i64)>,
-    source: Source,
-}
-
 /// Where a series came from, for the report.
 #[derive(Clone, Debug, Default)]
 pub struct Source {
     /// File names as the scenario gives them, with the SHA-256 of each.
     pub files: Vec<(String, String)>,
-    /// What was missing and how it was filled, one line each.
+    /// What was missing and how it was filled, and how times became local; one line each.
     pub gaps: Vec<String>,
-}
-
-impl Series {
-    pub fn clock(&self) -> Clock {
-        self.clock
-    }
-    pub fn source(&self) -> &Source {
-        &self.source
-    }
-    /// Each value held until the next: (value at `t`, moment of the next change or `i64::MAX`).
-    pub fn held(&self, t: Time, start: i64) -> (f64, Time) {
-        let _ = (t, start);
-        todo!()
-    }
-    /// Straight lines between values: (value at `t`, moment of the next reading).
-    pub fn between(&self, t: Time, start: i64) -> (f64, Time) {
-        let _ = (t, start);
-        todo!()
-    }
 }
 
 /// Why a profile could not be had.
@@ -62,7 +45,7 @@ pub enum ProfileError {
     /// The file cannot be read at all; the caller points at the place that names it.
     Unreadable(String),
     /// Faults within the file, all of them (at most 20 are kept, and a count of the rest).
-    Faults(Vec<crate::diagnostic::Diagnostic>),
+    Faults(Vec<Diagnostic>),
 }
 
 /// Which columns of a CSV hold what.
@@ -87,4 +70,57 @@ pub struct Night {
     pub date: String,
     /// The winter or year that it is counted in: `2018/19`, `2019`, or empty.
     pub year: String,
+}
+
+/// One row of a file: a moment and what was read then; `None` is a missing value.
+#[derive(Clone, Debug)]
+struct Reading {
+    /// On the clock of its file [s].
+    time: i64,
+    /// Bytes of the file's text that say when.
+    span: Range<usize>,
+    /// The quantity, and a second one where it was asked for.
+    values: [Option<f64>; 2],
+}
+
+/// The readings of one file, in the order of the file.
+#[derive(Debug)]
+struct Part {
+    clock: Clock,
+    readings: Vec<Reading>,
+    /// What was done to the times, for the report.
+    notes: Vec<String>,
+}
+
+/// Power beyond this is a mistake of unit, whatever the bank [W].
+const MAX_POWER: f64 = 1e9;
+
+/// Reads a load profile: a CSV with a header, `time` or `hours`, then `power` [W]. Each value
+/// holds until the next, the last as long as the gap before it.
+///
+/// `shown` is the file's name for people; `utc_offset` [s, east positive] is needed only where
+/// times carry an offset or a `Z`.
+///
+/// # Errors
+/// The file cannot be read, is empty or binary; or faults at their places in it.
+pub fn read_load(
+    path: &Path,
+    shown: &str,
+    columns: &Columns,
+    utc_offset: Option<i64>,
+) -> Result<Series, ProfileError> {
+    let text = file::Text::open(path, shown)?;
+    let power = csv::Quantity {
+        column: columns.value.as_deref().unwrap_or("power"),
+        what: "power",
+        unit: "W",
+        low: -MAX_POWER,
+        high: MAX_POWER,
+        scale: columns.scale.unwrap_or(1.0),
+    };
+    let layout = csv::Layout { time: columns.time.as_deref(), quantities: vec![power], utc_offset };
+    let part = csv::read(&text, &layout).map_err(ProfileError::Faults)?;
+    let source = Source { files: vec![text.name_and_digest()], gaps: part.notes };
+    fill::series(&part.readings, 0, fill::Rule::Held, part.clock, source)
+        .map_err(|few| ProfileError::Faults(vec![text.too_few(few, &part.readings)]))
 }
