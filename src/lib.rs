@@ -1,6 +1,7 @@
 //! Bankwright.
 pub mod curve;
 pub mod diagnostic;
+pub mod draw;
 pub mod engine;
 pub mod profile;
 pub mod scenario;
