@@ -13,7 +13,7 @@
 //!   distribution that takes several words cannot run into the next number.
 //!
 //! The samplers are those of `rand` and `rand_distr`, pinned in `Cargo.toml`; a digest in
-//! `tests/statistics.rs` fails if an update changes a value.
+//! `tests/statistics/draws.rs` fails if an update changes a value.
 
 pub mod faults;
 
