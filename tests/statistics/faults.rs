@@ -88,6 +88,27 @@ fn simulated_long_run_availability_holds_at_start_and_end() {
     }
 }
 
+/// Down a third of the time, where MTTR/MTBF and MTTR/(MTBF+MTTR) are far apart; and after a
+/// stationary start as often at every later moment.
+#[test]
+fn simulated_frail_module_is_stationary() {
+    const TRIALS: u64 = 200_000;
+    let faults = module(2.0, 1.0, FaultStart::Stationary);
+    let source = Source::new(4, Purpose::Fault, "A1");
+    let moments = [0.0, 0.3, 1.0, 3.0, 13.9].map(|hours| Time::from_seconds(hours * HOUR));
+    let mut down = [0; 5];
+    for trial in 0..TRIALS {
+        let line = timeline(&source, trial, &faults, NIGHT);
+        for (down, &at) in down.iter_mut().zip(&moments) {
+            *down += u64::from(line.down_at(at));
+        }
+    }
+    for down in down {
+        assert!(agrees(down, TRIALS, 1.0 / 3.0), "{down}");
+        assert!(!agrees(down, TRIALS, 0.325) && !agrees(down, TRIALS, 0.342));
+    }
+}
+
 /// Renewal function of the same model: mean failures from new within t,
 /// λμt/(λ+μ) + (λ/(λ+μ))²·(1 − e^(−(λ+μ)t)).
 fn mean_failures(mtbf: f64, mttr: f64, t: f64) -> f64 {
