@@ -1,6 +1,9 @@
 //! What thousands of nights say: counts, exact intervals, and the results document.
 
+pub mod bootstrap;
+pub mod fixed_sum;
 pub mod interval;
+pub mod quantile;
 
 use serde::{Deserialize, Serialize};
 
