@@ -8,3 +8,4 @@ pub mod profile;
 pub mod scenario;
 pub mod summary;
 pub mod time;
+pub mod trials;

@@ -1,6 +1,7 @@
 //! What thousands of nights say: counts, exact intervals, and the results document.
 
 pub mod bootstrap;
+pub mod counts;
 pub mod fixed_sum;
 pub mod interval;
 pub mod quantile;

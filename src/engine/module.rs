@@ -12,6 +12,7 @@ use super::luck::ModuleLuck;
 use crate::network::Law;
 use crate::scenario::{Guard, ModuleType, Position, Switches};
 use crate::time::Time;
+use serde::{Deserialize, Serialize};
 
 /// Molar gas constant [J/(mol·K)] (CODATA 2018, exact to the digits given).
 const GAS: f64 = 8.314_462_618;
@@ -66,7 +67,7 @@ impl ModuleModel {
 }
 
 /// Why a direction is blocked.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Reason {
     Fault,
     Cold,

@@ -2,6 +2,7 @@
 
 use super::module::Reason;
 use crate::time::Time;
+use serde::{Deserialize, Serialize};
 
 /// The result of one trial: exact times, counts and energies.
 #[derive(Clone, Debug)]
@@ -47,7 +48,7 @@ pub struct DropoutResult {
 }
 
 /// "With these out, this was over."
-#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord)]
+#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct ChainResult {
     /// Modules that did not deliver when the overload began, and why.
     pub out: Vec<(usize, Reason)>,

@@ -1,0 +1,323 @@
+//! Everything that is added up over trials: whole numbers, merged in any order to the same bits.
+//!
+//! In: results of trials. Out: counts, histograms, exact sums, and the worst few.
+
+use super::fixed_sum::FixedSum;
+use crate::engine::model::Model;
+use crate::engine::result::{ChainResult, TrialError, TrialResult, Work};
+use crate::time::Time;
+use serde::{Deserialize, Serialize};
+use std::cmp::Reverse;
+use std::collections::BTreeMap;
+
+/// How many of the worst nights are kept.
+const WORST: usize = 10;
+
+/// Joules to the watt-hour.
+const JOULES: f64 = 3600.0;
+
+/// Counts over a set of trials.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Counts {
+    pub trials: u64,
+    /// Trials that the engine could not finish, with the first few reasons. They count as
+    /// overloaded and not served: what is not known is not taken for good.
+    pub failed: u64,
+    pub failures: Vec<(u64, String)>,
+    /// Trials served to the horizon.
+    pub served: u64,
+    /// Trials by when service ended.
+    #[serde(with = "pairs")]
+    pub ended: BTreeMap<Time, u64>,
+    pub any_over: u64,
+    /// Modules, then conductors.
+    pub elements: Vec<ElementCounts>,
+    pub dropout: DropoutCounts,
+    /// [Wh]
+    pub unserved: FixedSum,
+    pub curtailed: FixedSum,
+    #[serde(with = "pairs")]
+    pub chains: BTreeMap<ChainResult, u64>,
+    /// By number of the scenario's night.
+    #[serde(with = "pairs")]
+    pub nights: BTreeMap<usize, NightCounts>,
+    pub worst: Vec<Worst>,
+    pub work: WorkCounts,
+}
+
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct ElementCounts {
+    pub nights: u64,
+    /// Over all trials [µs].
+    pub time_over: u64,
+    /// [A]; of equals, that of the lowest trial.
+    pub greatest: f64,
+    pub greatest_trial: u64,
+    pub greatest_at: Time,
+}
+
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct DropoutCounts {
+    pub cold: u64,
+    pub fault: u64,
+    pub other: u64,
+    /// Trials by the greatest number of modules out at one moment, from 0.
+    pub most: Vec<u64>,
+}
+
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct NightCounts {
+    pub trials: u64,
+    pub over: u64,
+    pub dropout: u64,
+}
+
+/// One of the worst nights: longest over its limit, then shortest served.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Worst {
+    pub time_over: Time,
+    pub served_until: Time,
+    pub trial: u64,
+    pub night: usize,
+    pub most_out: u32,
+    pub element: Option<usize>,
+}
+
+impl Worst {
+    fn order(&self) -> impl Ord + use<> {
+        (Reverse(self.time_over), self.served_until, self.trial)
+    }
+}
+
+#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct WorkCounts {
+    pub steps: u64,
+    pub solves: u64,
+    pub events: u64,
+    pub kirchhoff: f64,
+    pub power_balance: f64,
+}
+
+impl Counts {
+    pub fn new(model: &Model) -> Counts {
+        Counts::empty(model.bank.network.branches().len(), model.modules.len())
+    }
+
+    pub fn empty(elements: usize, modules: usize) -> Counts {
+        Counts {
+            trials: 0,
+            failed: 0,
+            failures: Vec::new(),
+            served: 0,
+            ended: BTreeMap::new(),
+            any_over: 0,
+            elements: vec![ElementCounts::default(); elements],
+            dropout: DropoutCounts {
+                most: vec![0; modules + 1],
+                ..DropoutCounts::default()
+            },
+            unserved: FixedSum::default(),
+            curtailed: FixedSum::default(),
+            chains: BTreeMap::new(),
+            nights: BTreeMap::new(),
+            worst: Vec::new(),
+            work: WorkCounts::default(),
+        }
+    }
+
+    /// Adds one trial.
+    pub fn add(&mut self, result: &TrialResult) {
+        let sums = (self.unserved.add(result.unserved / JOULES))
+            .and(self.curtailed.add(result.curtailed / JOULES));
+        if let Err(error) = sums {
+            return self.count_failure(result.trial, result.night, error.to_string());
+        }
+        self.trials += 1;
+        match result.served_until {
+            None => self.served += 1,
+            Some(end) => *self.ended.entry(end).or_default() += 1,
+        }
+        for (counts, one) in self.elements.iter_mut().zip(&result.elements) {
+            counts.merge(&ElementCounts {
+                nights: u64::from(one.first_over.is_some()),
+                time_over: one.time_over.0.unsigned_abs(),
+                greatest: one.greatest,
+                greatest_trial: result.trial,
+                greatest_at: one.greatest_at,
+            });
+        }
+        for chain in &result.chains {
+            *self.chains.entry(chain.clone()).or_default() += 1;
+        }
+        self.add_dropout(result);
+        self.add_night(result.night, result.any_over(), result.dropout.most > 0);
+        self.add_worst(result);
+        self.work.merge(&result.work);
+    }
+
+    fn add_dropout(&mut self, result: &TrialResult) {
+        let dropout = &result.dropout;
+        self.dropout.cold += u64::from(dropout.cold);
+        self.dropout.fault += u64::from(dropout.fault);
+        self.dropout.other += u64::from(dropout.other);
+        if let Some(count) = self.dropout.most.get_mut(dropout.most as usize) {
+            *count += 1;
+        }
+    }
+
+    fn add_night(&mut self, night: usize, over: bool, dropout: bool) {
+        self.any_over += u64::from(over);
+        let counts = self.nights.entry(night).or_default();
+        counts.trials += 1;
+        counts.over += u64::from(over);
+        counts.dropout += u64::from(dropout);
+    }
+
+    fn add_worst(&mut self, result: &TrialResult) {
+        let longest = result.longest_over();
+        if longest.is_none() && result.served_until.is_none() {
+            return;
+        }
+        self.keep_worst(Worst {
+            time_over: longest.map_or(Time::ZERO, |l| l.1),
+            served_until: result.served_until.unwrap_or(Time::NEVER),
+            trial: result.trial,
+            night: result.night,
+            most_out: result.dropout.most,
+            element: longest.map(|l| l.0),
+        });
+    }
+
+    fn keep_worst(&mut self, one: Worst) {
+        let at = self.worst.partition_point(|w| w.order() < one.order());
+        if at < WORST {
+            self.worst.insert(at, one);
+            self.worst.truncate(WORST);
+        }
+    }
+
+    /// Counts a trial that could not be finished.
+    pub fn add_failed(&mut self, trial: u64, night: usize, error: &TrialError) {
+        self.count_failure(trial, night, error.to_string());
+    }
+
+    fn count_failure(&mut self, trial: u64, night: usize, why: String) {
+        self.trials += 1;
+        self.failed += 1;
+        *self.ended.entry(Time::ZERO).or_default() += 1;
+        self.dropout.most[0] += 1;
+        self.add_night(night, true, false);
+        self.failures.push((trial, why));
+        self.trim_failures();
+    }
+
+    fn trim_failures(&mut self) {
+        self.failures.sort();
+        self.failures.truncate(WORST);
+    }
+
+    /// Adds all trials of another set.
+    pub fn merge(&mut self, other: &Counts) {
+        self.trials += other.trials;
+        self.failed += other.failed;
+        self.served += other.served;
+        self.any_over += other.any_over;
+        add_all(&mut self.ended, &other.ended);
+        add_all(&mut self.chains, &other.chains);
+        for (mine, theirs) in self.elements.iter_mut().zip(&other.elements) {
+            mine.merge(theirs);
+        }
+        self.dropout.merge(&other.dropout);
+        self.unserved.merge(&other.unserved);
+        self.curtailed.merge(&other.curtailed);
+        for (&night, theirs) in &other.nights {
+            let mine = self.nights.entry(night).or_default();
+            mine.trials += theirs.trials;
+            mine.over += theirs.over;
+            mine.dropout += theirs.dropout;
+        }
+        other.worst.iter().for_each(|w| self.keep_worst(w.clone()));
+        self.failures.extend(other.failures.iter().cloned());
+        self.trim_failures();
+        self.work.merge_counts(&other.work);
+    }
+}
+
+fn add_all<K: Ord + Clone>(mine: &mut BTreeMap<K, u64>, theirs: &BTreeMap<K, u64>) {
+    for (key, count) in theirs {
+        *mine.entry(key.clone()).or_default() += count;
+    }
+}
+
+impl ElementCounts {
+    fn merge(&mut self, other: &ElementCounts) {
+        self.nights += other.nights;
+        self.time_over += other.time_over;
+        let rank = |e: &ElementCounts| (e.greatest, Reverse(e.greatest_trial));
+        if rank(other) > rank(self) {
+            self.greatest = other.greatest;
+            self.greatest_trial = other.greatest_trial;
+            self.greatest_at = other.greatest_at;
+        }
+    }
+}
+
+impl DropoutCounts {
+    fn merge(&mut self, other: &DropoutCounts) {
+        self.cold += other.cold;
+        self.fault += other.fault;
+        self.other += other.other;
+        for (mine, theirs) in self.most.iter_mut().zip(&other.most) {
+            *mine += theirs;
+        }
+    }
+
+    /// Trials with at least so many modules out at one moment.
+    pub fn at_least(&self, modules: usize) -> u64 {
+        self.most.iter().skip(modules).sum()
+    }
+}
+
+impl WorkCounts {
+    fn merge(&mut self, work: &Work) {
+        self.merge_counts(&WorkCounts {
+            steps: work.steps,
+            solves: work.solves,
+            events: work.events,
+            kirchhoff: work.kirchhoff,
+            power_balance: work.power_balance,
+        });
+    }
+
+    fn merge_counts(&mut self, other: &WorkCounts) {
+        self.steps += other.steps;
+        self.solves += other.solves;
+        self.events += other.events;
+        self.kirchhoff = self.kirchhoff.max(other.kirchhoff);
+        self.power_balance = self.power_balance.max(other.power_balance);
+    }
+}
+
+/// Maps as lists of pairs: JSON has keys of text only.
+mod pairs {
+    use serde::{Deserialize, Deserializer, Serialize, Serializer};
+    use std::collections::BTreeMap;
+
+    pub fn serialize<K, V, S>(map: &BTreeMap<K, V>, to: S) -> Result<S::Ok, S::Error>
+    where
+        K: Serialize,
+        V: Serialize,
+        S: Serializer,
+    {
+        map.iter().collect::<Vec<_>>().serialize(to)
+    }
+
+    pub fn deserialize<'de, K, V, D>(from: D) -> Result<BTreeMap<K, V>, D::Error>
+    where
+        K: Deserialize<'de> + Ord,
+        V: Deserialize<'de>,
+        D: Deserializer<'de>,
+    {
+        Ok(Vec::<(K, V)>::deserialize(from)?.into_iter().collect())
+    }
+}

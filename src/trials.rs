@@ -1,0 +1,108 @@
+//! Thousands of random nights, in parallel, in blocks.
+//!
+//! In: a scenario and how many trials. Out: one `Counts` a block, handed to a sink as it is done.
+//! A trial is a pure function of (scenario, seed, its number), and counts merge to the same bits in
+//! any order: neither threads nor blocks nor interruptions change an answer.
+
+pub mod lottery;
+pub mod replay;
+pub mod shard;
+
+use crate::engine::luck::Luck;
+use crate::engine::model::Model;
+use crate::engine::observe::{Nobody, Observer};
+use crate::engine::result::{TrialError, TrialResult};
+use crate::engine::trial;
+use crate::network::NetworkError;
+use crate::scenario::{Load, Scenario, Trials};
+use crate::summary::counts::Counts;
+use lottery::Lottery;
+use rayon::prelude::*;
+use std::ops::Range;
+use std::sync::atomic::{AtomicBool, Ordering};
+
+/// A scenario with all that its trials need.
+#[derive(Debug)]
+pub struct Campaign {
+    pub model: Model,
+    lottery: Lottery,
+    pub target: Option<crate::time::Time>,
+}
+
+impl Campaign {
+    /// # Errors
+    /// None for a legal scenario.
+    pub fn new(
+        scenario: &Scenario,
+        load: &Load,
+        trials: &Trials,
+    ) -> Result<Campaign, NetworkError> {
+        let model = Model::new(scenario, load, trials)?;
+        let lottery = Lottery::new(scenario, &model);
+        let target = scenario.targets.ride_through.map(|t| t.length);
+        Ok(Campaign {
+            model,
+            lottery,
+            target,
+        })
+    }
+
+    /// Chance of one trial.
+    pub fn luck(&self, trial: u64) -> Luck {
+        self.lottery.luck(&self.model, trial)
+    }
+
+    /// Runs one trial, watched.
+    ///
+    /// # Errors
+    /// As `trial::run`.
+    pub fn run_one(
+        &self,
+        trial: u64,
+        observer: &mut impl Observer,
+    ) -> Result<TrialResult, TrialError> {
+        trial::run(&self.model, &self.luck(trial), observer)
+    }
+
+    /// Counts the trials of a block; `None` if `stop` was raised before it was done.
+    fn run_block(
+        &self,
+        block: Range<u64>,
+        stop: &AtomicBool,
+        done: &dyn Fn(u64),
+    ) -> Option<Counts> {
+        let mut counts = Counts::new(&self.model);
+        for number in block {
+            if stop.load(Ordering::Relaxed) {
+                return None;
+            }
+            match self.run_one(number, &mut Nobody) {
+                Ok(result) => counts.add(&result),
+                Err(error) => counts.add_failed(number, self.luck(number).night, &error),
+            }
+            done(1);
+        }
+        Some(counts)
+    }
+
+    /// Runs the blocks in parallel on rayon's current pool. `sink` takes each block as it is done,
+    /// on the thread that did it; `done` hears of finished trials. Blocks that `stop` interrupts
+    /// are left out.
+    ///
+    /// # Errors
+    /// The first error of the sink; the blocks that have not begun are then not run.
+    pub fn run<E: Send>(
+        &self,
+        blocks: &[(usize, Range<u64>)],
+        stop: &AtomicBool,
+        done: &(dyn Fn(u64) + Sync),
+        sink: &(dyn Fn(usize, Counts) -> Result<(), E> + Sync),
+    ) -> Result<(), E> {
+        blocks.par_iter().try_for_each(|(number, block)| {
+            match self.run_block(block.clone(), stop, done) {
+                Some(counts) => sink(*number, counts),
+                None => Ok(()),
+            }
+        })
+    }
+}

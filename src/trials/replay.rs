@@ -1,0 +1,112 @@
+//! One trial again, from its number, with every current.
+//!
+//! In: a campaign and a trial. Out: its `Record` and its result.
+
+use super::Campaign;
+use crate::engine::instant::Instant;
+use crate::engine::model::Model;
+use crate::engine::observe::{Event, Observer};
+use crate::engine::record::{Moment, Record};
+use crate::engine::result::{TrialError, TrialResult};
+use crate::engine::trial::Trial;
+use crate::time::Time;
+
+/// Runs a trial again and writes down all of it.
+///
+/// # Errors
+/// As the trial itself.
+pub fn replay(campaign: &Campaign, trial: u64) -> Result<(Record, TrialResult), TrialError> {
+    let mut recorder = Recorder {
+        record: empty_record(campaign, trial),
+        model: &campaign.model,
+    };
+    let result = campaign.run_one(trial, &mut recorder)?;
+    Ok((recorder.record, result))
+}
+
+fn empty_record(campaign: &Campaign, trial: u64) -> Record {
+    let model = &campaign.model;
+    let night = &model.trials.nights[campaign.luck(trial).night];
+    let start = match model.trials.start {
+        Some(s) if !night.date.is_empty() => {
+            format!("{} {:02}:{:02}", night.date, s / 3600, s / 60 % 60)
+        }
+        _ => night.date.clone(),
+    };
+    Record {
+        trial,
+        start,
+        modules: model.bank.modules.iter().map(|m| m.id.clone()).collect(),
+        conductors: model.bank.conductors.iter().map(|c| c.id.clone()).collect(),
+        module_limits: model.limits.iter().map(|l| l.discharge).collect(),
+        conductor_ratings: model.bank.conductors.iter().map(|c| c.rating).collect(),
+        ..Record::default()
+    }
+}
+
+struct Recorder<'a> {
+    record: Record,
+    model: &'a Model,
+}
+
+impl Observer for Recorder<'_> {
+    fn moment(&mut self, trial: &Trial<'_>, instant: &Instant) {
+        let (module_currents, conductor_currents) = instant.currents.split_at(trial.modules.len());
+        self.record.moments.push(Moment {
+            time: trial.now,
+            bus_voltage: instant.bus.voltage,
+            bus_current: instant.bus.current,
+            demand_w: instant.power_of(trial.asked),
+            served: trial.served(),
+            outdoor: trial.around.outdoor,
+            floor: trial.around.floor,
+            module_currents: module_currents.to_vec(),
+            module_charges: trial.modules.iter().map(|m| m.charge).collect(),
+            module_temperatures: trial.modules.iter().map(|m| m.temperature).collect(),
+            module_states: trial.states.iter().map(|s| s.word()).collect(),
+            conductor_currents: conductor_currents.to_vec(),
+        });
+    }
+
+    fn event(&mut self, at: Time, event: Event) {
+        self.record.events.push((at, self.tell(event)));
+    }
+}
+
+impl Recorder<'_> {
+    fn tell(&self, event: Event) -> String {
+        match event {
+            Event::Module {
+                module,
+                state,
+                reason,
+            } => {
+                let id = &self.model.bank.modules[module].id;
+                let why = reason.map_or(String::new(), |r| format!(" ({})", r.word()));
+                format!("{id} {}{why}", state.word())
+            }
+            Event::OverBegan { element } => self.tell_over(element),
+            Event::InverterOff => "inverter off (low voltage)".to_string(),
+            Event::InverterOn => "inverter on".to_string(),
+            Event::Short => "load not served".to_string(),
+            Event::Served => "load served again".to_string(),
+        }
+    }
+
+    fn tell_over(&self, element: usize) -> String {
+        let modules = self.model.modules.len();
+        let limited = |id: &str, limit: Option<f64>| {
+            let limit = limit.map_or(String::new(), |amps| format!(" {amps} A"));
+            format!("{id} over its limit{limit}")
+        };
+        if element < modules {
+            limited(
+                &self.model.bank.modules[element].id,
+                self.model.limits[element].discharge,
+            )
+        } else {
+            let conductor = &self.model.bank.conductors[element - modules];
+            limited(&conductor.id, conductor.rating)
+        }
+    }
+}
