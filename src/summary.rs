@@ -1,5 +1,6 @@
 //! What thousands of nights say: counts, exact intervals, and the results document.
 
+pub mod assemble;
 pub mod bootstrap;
 pub mod counts;
 pub mod fixed_sum;
@@ -65,8 +66,9 @@ pub struct RideThrough {
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Overload {
     pub any: Estimate,
-    /// 95 % interval of `any` by resampling whole calendar nights: wider where nights differ.
-    pub any_by_night: [f64; 2],
+    /// 95 % interval of `any` by resampling whole calendar nights: wider where nights differ; null
+    /// where there is only one.
+    pub any_by_night: Option<[f64; 2]>,
     pub conductors: Vec<ElementResult>,
     pub modules: Vec<ElementResult>,
 }

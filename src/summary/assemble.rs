@@ -1,0 +1,309 @@
+//! From counts to the results document: here, once, whole numbers become probabilities.
+//!
+//! In: the scenario, its model, and the counts of all trials. Out: `Results`.
+
+use super::bootstrap;
+use super::counts::{Counts, NightCounts, Worst};
+use super::interval::clopper_pearson;
+use super::quantile::quantile;
+use super::{
+    AtLeast, Chain, Dropout, ElementResult, Estimate, Nights, Overload, Quality, Results,
+    RideThrough, TargetVerdict, Unserved, Verdict, WorstNight, YearResult,
+};
+use crate::engine::model::Model;
+use crate::engine::module::Reason;
+use crate::engine::result::ChainResult;
+use crate::scenario::Scenario;
+use crate::time::Time;
+use std::collections::BTreeMap;
+
+/// Version of the results document: a change of meaning takes a new number.
+pub const SCHEMA_VERSION: u32 = 1;
+
+/// Width of a bar of the ride-through histogram [h].
+const BAR: f64 = 0.25;
+
+/// Chains that are told one by one; rarer ones are in the counts of their elements.
+const CHAINS: usize = 100;
+
+/// Makes the results document.
+pub fn results(
+    scenario: &Scenario,
+    model: &Model,
+    counts: &Counts,
+    warnings: Vec<String>,
+) -> Results {
+    let of = |k: u64| clopper_pearson(k, counts.trials);
+    let trials = &model.trials;
+    let target = scenario
+        .targets
+        .ride_through
+        .map_or(trials.horizon, |t| t.length);
+    let met = of(reached(counts, target));
+    let any = of(counts.any_over);
+    let modules = model.modules.len();
+    let nights: Vec<(u64, u64)> = counts.nights.values().map(|n| (n.trials, n.over)).collect();
+    Results {
+        schema_version: SCHEMA_VERSION,
+        scenario: scenario.title.clone(),
+        seed: trials.seed,
+        trials: counts.trials,
+        horizon_h: trials.horizon.hours(),
+        step_s: trials.step.seconds(),
+        hold_s: trials.hold.seconds(),
+        ride_through_h: ride_through(model, counts),
+        ride_through_met: met,
+        overload: Overload {
+            any,
+            any_by_night: bootstrap::by_night(&nights, trials.seed),
+            conductors: (modules..counts.elements.len())
+                .map(|k| element(model, counts, k))
+                .collect(),
+            modules: (0..modules).map(|k| element(model, counts, k)).collect(),
+        },
+        dropout: dropout(counts),
+        unserved_wh: Unserved {
+            mean: counts.unserved.mean().unwrap_or(0.0),
+            std_error: counts.unserved.std_error().unwrap_or(0.0),
+            curtailed_mean: counts.curtailed.mean().unwrap_or(0.0),
+        },
+        chains: chains(model, counts),
+        nights: nights_by_year(model, counts),
+        worst: counts.worst.iter().map(|w| worst(model, w)).collect(),
+        targets: targets(scenario, met, any),
+        quality: Quality {
+            kirchhoff_a: counts.work.kirchhoff,
+            power_balance: counts.work.power_balance,
+            steps: counts.work.steps,
+            solves: counts.work.solves,
+            events: counts.work.events,
+            failed_trials: counts.failed,
+        },
+        not_modelled: scenario.left_out(),
+        warnings: warnings.into_iter().chain(failures(counts)).collect(),
+    }
+}
+
+fn failures(counts: &Counts) -> impl Iterator<Item = String> + '_ {
+    counts.failures.iter().map(|(trial, why)| {
+        format!(
+            "trial {trial} could not be finished and counts as overloaded and not served: {why}"
+        )
+    })
+}
+
+/// Trials served for at least so long.
+fn reached(counts: &Counts, length: Time) -> u64 {
+    counts.served + counts.ended.range(length..).map(|(_, n)| n).sum::<u64>()
+}
+
+fn ride_through(model: &Model, counts: &Counts) -> RideThrough {
+    let horizon = model.trials.horizon;
+    let mut all = counts.ended.clone();
+    if counts.served > 0 {
+        *all.entry(horizon).or_default() += counts.served;
+    }
+    let sorted: Vec<(i64, u64)> = all.iter().map(|(t, n)| (t.0, *n)).collect();
+    let at = |percent| {
+        let q = quantile(&sorted, percent, [0, horizon.0]);
+        let hours = |micros: i64| Time(micros).hours();
+        q.map_or((0.0, [0.0, horizon.hours()]), |q| {
+            (hours(q.value), [hours(q.low), hours(q.high)])
+        })
+    };
+    let ((p5, p5_interval), (p50, p50_interval), (p95, p95_interval)) = (at(5), at(50), at(95));
+    let sum: i128 = sorted
+        .iter()
+        .map(|&(t, n)| i128::from(t) * i128::from(n))
+        .sum();
+    RideThrough {
+        p5,
+        p50,
+        p95,
+        mean: sum as f64 * 1e-6 / 3600.0 / (counts.trials.max(1) as f64),
+        p5_interval,
+        p50_interval,
+        p95_interval,
+        censored: clopper_pearson(counts.served, counts.trials),
+        histogram: histogram(counts),
+    }
+}
+
+fn histogram(counts: &Counts) -> Vec<(f64, u64)> {
+    let mut bars: BTreeMap<u64, u64> = BTreeMap::new();
+    for (end, nights) in &counts.ended {
+        *bars
+            .entry((end.hours() / BAR).ceil().max(1.0) as u64)
+            .or_default() += nights;
+    }
+    bars.into_iter()
+        .map(|(bar, nights)| (bar as f64 * BAR, nights))
+        .collect()
+}
+
+fn element(model: &Model, counts: &Counts, k: usize) -> ElementResult {
+    let seen = &counts.elements[k];
+    let Estimate {
+        estimate,
+        low,
+        high,
+    } = clopper_pearson(seen.nights, counts.trials);
+    let (id, rating_a, charge_rating_a) = if let Some(limits) = model.limits.get(k) {
+        (&model.bank.modules[k].id, limits.discharge, limits.charge)
+    } else {
+        let conductor = &model.bank.conductors[k - model.modules.len()];
+        (&conductor.id, conductor.rating, None)
+    };
+    ElementResult {
+        id: id.clone(),
+        estimate,
+        low,
+        high,
+        nights: seen.nights,
+        rating_a,
+        charge_rating_a,
+        mean_time_over_h: seen.time_over as f64 * 1e-6 / 3600.0 / seen.nights.max(1) as f64,
+        greatest_a: seen.greatest,
+        greatest_trial: seen.greatest_trial,
+        greatest_at_h: seen.greatest_at.hours(),
+    }
+}
+
+fn dropout(counts: &Counts) -> Dropout {
+    let of = |k: u64| clopper_pearson(k, counts.trials);
+    let seen = &counts.dropout;
+    let at_least = (1..seen.most.len()).map(|modules| {
+        let Estimate {
+            estimate,
+            low,
+            high,
+        } = of(seen.at_least(modules));
+        AtLeast {
+            modules: modules as u64,
+            estimate,
+            low,
+            high,
+        }
+    });
+    Dropout {
+        any: of(seen.at_least(1)),
+        cold: of(seen.cold),
+        fault: of(seen.fault),
+        other: of(seen.other),
+        at_least: at_least.collect(),
+    }
+}
+
+fn element_id(model: &Model, k: usize) -> String {
+    match model.bank.modules.get(k) {
+        Some(module) => module.id.clone(),
+        None => model.bank.conductors[k - model.modules.len()].id.clone(),
+    }
+}
+
+fn chains(model: &Model, counts: &Counts) -> Vec<Chain> {
+    let mut all: Vec<(&ChainResult, u64)> = counts.chains.iter().map(|(c, n)| (c, *n)).collect();
+    all.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(b.0)));
+    let tell = |&(module, reason): &(usize, Reason)| {
+        let id = element_id(model, module);
+        if reason.is_exhaustion() {
+            format!("{id} ({})", reason.word())
+        } else {
+            id
+        }
+    };
+    let chain = |(chain, nights): (&ChainResult, u64)| {
+        let Estimate {
+            estimate,
+            low,
+            high,
+        } = clopper_pearson(nights, counts.trials);
+        let out = chain.out.iter().map(tell).collect();
+        Chain {
+            out,
+            over: element_id(model, chain.over),
+            nights,
+            estimate,
+            low,
+            high,
+        }
+    };
+    all.into_iter().take(CHAINS).map(chain).collect()
+}
+
+fn nights_by_year(model: &Model, counts: &Counts) -> Nights {
+    let mut years: BTreeMap<&str, NightCounts> = BTreeMap::new();
+    for (&night, seen) in &counts.nights {
+        let year = model.trials.nights[night].year.as_str();
+        let sum = years.entry(year).or_default();
+        sum.trials += seen.trials;
+        sum.over += seen.over;
+        sum.dropout += seen.dropout;
+    }
+    let worst = years.iter().max_by(|a, b| {
+        let share = |n: &NightCounts| n.over as f64 / n.trials.max(1) as f64;
+        share(a.1).total_cmp(&share(b.1))
+    });
+    let worst_year = worst
+        .filter(|w| w.1.over > 0 && !w.0.is_empty())
+        .map(|w| w.0.to_string());
+    let year = |(year, seen): (&str, NightCounts)| YearResult {
+        year: year.to_string(),
+        trials: seen.trials,
+        overload: clopper_pearson(seen.over, seen.trials),
+        dropout: clopper_pearson(seen.dropout, seen.trials),
+    };
+    Nights {
+        distinct: model.trials.nights.len() as u64,
+        years: years
+            .into_iter()
+            .filter(|y| !y.0.is_empty())
+            .map(year)
+            .collect(),
+        worst_year,
+    }
+}
+
+fn worst(model: &Model, worst: &Worst) -> WorstNight {
+    WorstNight {
+        trial: worst.trial,
+        date: model.trials.nights[worst.night].date.clone(),
+        time_over_h: worst.time_over.hours(),
+        ride_through_h: worst.served_until.min(model.trials.horizon).hours(),
+        modules_out: u64::from(worst.most_out),
+        over: worst.element.map(|k| element_id(model, k)),
+    }
+}
+
+fn targets(scenario: &Scenario, met: Estimate, any: Estimate) -> Vec<TargetVerdict> {
+    let ride_through = scenario.targets.ride_through.map(|t| TargetVerdict {
+        target: "ride_through".to_string(),
+        wanted: format!(
+            "served for {} h with a probability of {}",
+            t.length.hours(),
+            t.probability
+        ),
+        required: t.probability,
+        got: met,
+        verdict: judge(met.low >= t.probability, met.high < t.probability),
+    });
+    let overload = scenario
+        .targets
+        .overload_probability
+        .map(|p| TargetVerdict {
+            target: "overload_probability".to_string(),
+            wanted: format!("overload of any element in at most {p} of nights"),
+            required: p,
+            got: any,
+            verdict: judge(any.high <= p, any.low > p),
+        });
+    ride_through.into_iter().chain(overload).collect()
+}
+
+fn judge(met: bool, missed: bool) -> Verdict {
+    match (met, missed) {
+        (true, _) => Verdict::Met,
+        (_, true) => Verdict::Missed,
+        _ => Verdict::NotDecided,
+    }
+}
