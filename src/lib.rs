@@ -6,6 +6,7 @@ pub mod engine;
 pub mod network;
 pub mod profile;
 pub mod scenario;
+pub mod study;
 pub mod summary;
 pub mod time;
 pub mod trials;

@@ -10,7 +10,7 @@ pub mod document;
 pub mod tables;
 
 use crate::curve::Curve;
-use crate::profile::{Night, Series};
+use crate::profile::{Night, Series, Source};
 use crate::time::Time;
 
 /// A proposed bank, and what it must live through.
@@ -441,6 +441,19 @@ impl Scenario {
             .filter(|(out, _)| *out)
             .map(|(_, what)| *what);
         conditional.chain(always).map(str::to_string).collect()
+    }
+
+    /// Where the profiles came from.
+    pub fn sources(&self) -> impl Iterator<Item = &Source> {
+        let load = match &self.load {
+            Some(Load::Profile(series)) => Some(series.source()),
+            _ => None,
+        };
+        let air = match self.climate.as_ref().map(|c| &c.air) {
+            Some(Air::Profile(series)) => Some(series.source()),
+            _ => None,
+        };
+        load.into_iter().chain(air)
     }
 
     pub fn module_count(&self) -> usize {

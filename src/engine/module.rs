@@ -118,6 +118,16 @@ impl State {
         }
     }
 
+    /// For machines.
+    pub fn tag(self) -> &'static str {
+        match self {
+            State::InService => "in_service",
+            State::ChargeBlocked => "charge_blocked",
+            State::DischargeBlocked => "discharge_blocked",
+            State::Open => "open",
+        }
+    }
+
     pub fn delivers(self) -> bool {
         matches!(self, State::InService | State::ChargeBlocked)
     }

@@ -1,0 +1,137 @@
+//! The command line: what each command takes, and what it prints.
+//!
+//! In: arguments. Out: results on standard output, everything else on standard error, an exit code.
+
+mod check;
+mod failure;
+mod point;
+mod replay;
+mod run;
+
+pub use failure::Failure;
+
+use crate::diagnostic::{self, Diagnostic};
+use crate::scenario::check::{Checked, load};
+use clap::{Args, Parser, Subcommand};
+use std::io::{IsTerminal, Write};
+use std::path::{Path, PathBuf};
+
+/// Done, and every target is met.
+const DONE: u8 = 0;
+/// Done, and a target is missed or not decided.
+const TARGET_MISSED: u8 = 3;
+
+#[derive(Debug, Parser)]
+#[command(
+    name = "bankwright",
+    version,
+    about = "Finds what is overloaded in a stacked 48 V LFP battery bank when modules drop out.",
+    after_help = EXAMPLES,
+    arg_required_else_help = true,
+    disable_help_subcommand = true,
+    infer_subcommands = false
+)]
+struct Cli {
+    #[command(subcommand)]
+    command: Command,
+}
+
+const EXAMPLES: &str = "\
+Examples:
+  bankwright check scenarios/refuge.toml
+  bankwright point scenarios/refuge.toml --current 240 --without A1
+  bankwright run scenarios/refuge.toml
+
+Exit codes: 0 done; 1 a failure of the program or the machine; 2 the input is wrong;
+3 done, and a target is missed or not decided; 130 interrupted.";
+
+#[derive(Debug, Subcommand)]
+enum Command {
+    /// Judge a scenario and tell what it holds, without running or writing anything
+    Check(check::CheckArgs),
+    /// Solve one operating point: every current, voltage and margin
+    Point(point::PointArgs),
+    /// Run the random nights and fill the results folder
+    Run(run::RunArgs),
+    /// Run one night again from its number, with every current
+    Replay(replay::ReplayArgs),
+}
+
+/// What every command takes.
+#[derive(Clone, Debug, Args)]
+struct Common {
+    /// The scenario file
+    scenario: PathBuf,
+    /// Print one JSON document on standard output and nothing else there
+    #[arg(long)]
+    json: bool,
+    /// Say nothing but results and errors
+    #[arg(long)]
+    quiet: bool,
+}
+
+/// Parses the arguments and does what they say.
+///
+/// # Errors
+/// Whatever stops the command; `Failure::code` is the exit code.
+pub fn main() -> Result<u8, Failure> {
+    let cli = match Cli::try_parse() {
+        Ok(cli) => cli,
+        Err(error) => {
+            let _ = error.print();
+            return Ok(u8::try_from(error.exit_code()).unwrap_or(Failure::INPUT));
+        }
+    };
+    match cli.command {
+        Command::Check(args) => check::check(&args),
+        Command::Point(args) => point::point(&args),
+        Command::Run(args) => run::run(&args),
+        Command::Replay(args) => replay::replay(&args),
+    }
+}
+
+/// Reads a scenario; its warnings go to standard error.
+fn read(common: &Common) -> Result<Checked, Failure> {
+    let checked = load(&common.scenario).map_err(Failure::Input)?;
+    if !common.quiet && !checked.warnings.is_empty() {
+        complain(&checked.warnings);
+    }
+    Ok(checked)
+}
+
+/// Prints faults or warnings to standard error.
+fn complain(diagnostics: &[Diagnostic]) {
+    eprint!("{}", diagnostic::render(diagnostics, colour()));
+}
+
+/// Colour on a terminal that wants it (no-color.org).
+fn colour() -> bool {
+    let set = |name: &str| std::env::var_os(name).is_some_and(|v| !v.is_empty());
+    let dumb = std::env::var_os("TERM").is_some_and(|t| t == "dumb");
+    std::io::stderr().is_terminal() && !set("NO_COLOR") && !dumb
+}
+
+/// Prints a result. A reader that has gone away is no failure.
+fn print(text: &str) -> Result<(), Failure> {
+    match std::io::stdout().lock().write_all(text.as_bytes()) {
+        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
+            Err(Failure::Machine(format!("cannot write to standard output: {e}")))
+        }
+        _ => Ok(()),
+    }
+}
+
+/// Prints a document as JSON, numbers not rounded.
+fn print_json(document: &impl serde::Serialize) -> Result<(), Failure> {
+    print(&(to_json(document)? + "\n"))
+}
+
+fn to_json(document: &impl serde::Serialize) -> Result<String, Failure> {
+    serde_json::to_string_pretty(document)
+        .map_err(|e| Failure::Machine(format!("cannot write the document: {e}")))
+}
+
+/// How a scenario is named in a command that the user can paste.
+fn shown(path: &Path) -> String {
+    path.display().to_string()
+}

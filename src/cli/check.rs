@@ -1,0 +1,78 @@
+//! `bankwright check`: judges a scenario and tells what it holds; runs and writes nothing.
+
+use super::{Common, DONE, Failure, print, print_json, read};
+use crate::network::bank::Bank;
+use crate::scenario::Scenario;
+use clap::Args;
+use serde::Serialize;
+use std::fmt::Write;
+
+#[derive(Debug, Args)]
+pub struct CheckArgs {
+    #[command(flatten)]
+    common: Common,
+}
+
+/// What a legal scenario holds.
+#[derive(Debug, Serialize)]
+struct Contents {
+    scenario: String,
+    modules: usize,
+    stacks: usize,
+    lead_pairs: usize,
+    nodes: usize,
+    branches: usize,
+    /// Null without `[trials]`.
+    trials: Option<u64>,
+    seed: Option<u64>,
+    nights: Option<usize>,
+    profiles: Vec<String>,
+    not_modelled: Vec<String>,
+    digest: String,
+}
+
+pub fn check(args: &CheckArgs) -> Result<u8, Failure> {
+    let checked = read(&args.common)?;
+    let contents = contents(&checked.scenario, checked.digest)?;
+    if args.common.json {
+        print_json(&contents)?;
+    } else {
+        print(&tell(&contents))?;
+    }
+    Ok(DONE)
+}
+
+fn contents(scenario: &Scenario, digest: String) -> Result<Contents, Failure> {
+    let bank = Bank::new(scenario).map_err(|e| Failure::Machine(e.to_string()))?;
+    Ok(Contents {
+        scenario: scenario.title.clone(),
+        modules: scenario.module_count(),
+        stacks: scenario.stacks.len(),
+        lead_pairs: scenario.stacks.iter().map(|s| s.leads.len()).sum(),
+        nodes: bank.network.rails().len(),
+        branches: bank.network.branches().len(),
+        trials: scenario.trials.as_ref().map(|t| t.count),
+        seed: scenario.trials.as_ref().map(|t| t.seed),
+        nights: scenario.trials.as_ref().map(|t| t.nights.len()),
+        profiles: scenario.sources().flat_map(|s| s.gaps.iter().cloned()).collect(),
+        not_modelled: scenario.left_out(),
+        digest,
+    })
+}
+
+fn tell(c: &Contents) -> String {
+    let mut text = format!(
+        "{}\n{} modules in {} stacks on {} lead pairs: {} nodes, {} branches\n",
+        c.scenario, c.modules, c.stacks, c.lead_pairs, c.nodes, c.branches
+    );
+    if let (Some(trials), Some(seed), Some(nights)) = (c.trials, c.seed, c.nights) {
+        let _ = writeln!(text, "{trials} trials from {nights} calendar nights, seed {seed}");
+    }
+    for gap in &c.profiles {
+        let _ = writeln!(text, "profile: {gap}");
+    }
+    for what in &c.not_modelled {
+        let _ = writeln!(text, "not modelled: {what}");
+    }
+    text + "The scenario is legal.\n"
+}

@@ -1,0 +1,198 @@
+//! `bankwright run`: the random nights, the results folder, and the verdict.
+//!
+//! The phases: read, open the folder, run what is missing, merge, write, tell.
+
+mod progress;
+mod store;
+mod write;
+
+use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, shown};
+use crate::diagnostic::{Diagnostic, Severity};
+use crate::output::verdict;
+use crate::scenario::check::Checked;
+use crate::summary::counts::Counts;
+use crate::summary::{Results, Verdict, assemble};
+use crate::trials::Campaign;
+use crate::trials::shard::Identity;
+use clap::{Args, ValueEnum};
+use progress::Progress;
+use std::path::PathBuf;
+use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::{Arc, Mutex};
+use store::Store;
+
+#[derive(Debug, Args)]
+pub struct RunArgs {
+    #[command(flatten)]
+    common: Common,
+    /// How many nights [default: the scenario's]
+    #[arg(long, value_parser = clap::value_parser!(u64).range(1..=1_000_000_000))]
+    trials: Option<u64>,
+    /// Seed of every random draw [default: the scenario's, or 1]
+    #[arg(long)]
+    seed: Option<u64>,
+    /// Threads [default: all that the machine offers]
+    #[arg(long, value_parser = clap::value_parser!(u16).range(1..=1024))]
+    threads: Option<u16>,
+    /// How nights are drawn
+    #[arg(long, value_enum, default_value = "plain")]
+    sampling: Sampling,
+    /// Folder of the results [default: output/<name of the scenario>]
+    #[arg(long)]
+    out: Option<PathBuf>,
+    /// Go on with an interrupted run
+    #[arg(long, conflicts_with = "force")]
+    resume: bool,
+    /// Write over earlier results
+    #[arg(long)]
+    force: bool,
+}
+
+#[derive(Clone, Copy, Debug, ValueEnum)]
+enum Sampling {
+    /// Every night with its own chance
+    Plain,
+}
+
+/// What the command line changes in a scenario.
+pub struct Override {
+    pub trials: Option<u64>,
+    pub seed: Option<u64>,
+}
+
+pub fn run(args: &RunArgs) -> Result<u8, Failure> {
+    let mut checked = read(&args.common)?;
+    let campaign = prepare(&mut checked, &Override { trials: args.trials, seed: args.seed })?;
+    let trials = &campaign.model.trials;
+    let identity = Identity::new(&checked.digest, trials.seed, trials.count);
+    let store = Store::open(&folder_of(args), mode(args), identity)?;
+    let results = match store.finished()? {
+        Some(results) => results,
+        None => {
+            let started = std::time::SystemTime::now();
+            let counts = counts(args, &campaign, &store)?;
+            let results = results(&checked, &campaign, &counts);
+            write::write(&write::Written {
+                checked: &checked,
+                campaign: &campaign,
+                results: &results,
+                store: &store,
+                scenario_file: &shown(&args.common.scenario),
+                started,
+                threads: rayon_threads(args),
+            })?;
+            results
+        }
+    };
+    tell(args, &store, &results)?;
+    let missed = results.targets.iter().any(|t| t.verdict != Verdict::Met);
+    Ok(if missed { TARGET_MISSED } else { DONE })
+}
+
+fn folder_of(args: &RunArgs) -> PathBuf {
+    args.out.clone().unwrap_or_else(|| {
+        let stem = args.common.scenario.file_stem().unwrap_or_default();
+        PathBuf::from("output").join(stem)
+    })
+}
+
+fn mode(args: &RunArgs) -> store::Mode {
+    match (args.resume, args.force) {
+        (true, _) => store::Mode::Resume,
+        (_, true) => store::Mode::Force,
+        _ => store::Mode::Fresh,
+    }
+}
+
+fn rayon_threads(args: &RunArgs) -> usize {
+    let all = || std::thread::available_parallelism().map_or(1, usize::from);
+    args.threads.map_or_else(all, usize::from)
+}
+
+/// Makes a scenario ready to run, with the changes of the command line.
+pub fn prepare(checked: &mut Checked, changes: &Override) -> Result<Campaign, Failure> {
+    let missing = |section: &str| Diagnostic {
+        severity: Severity::Error,
+        message: format!("a run needs [{section}], and the scenario has none"),
+        source: Arc::clone(&checked.text),
+        span: 0..0,
+        label: format!("no [{section}] in this file"),
+        help: Some(format!("add [{section}]; see the scenario format in the README")),
+    };
+    let scenario = &mut checked.scenario;
+    let faults: Vec<Diagnostic> = [("load", scenario.load.is_none()), ("trials", scenario.trials.is_none())]
+        .into_iter()
+        .filter(|(_, absent)| *absent)
+        .map(|(section, _)| missing(section))
+        .collect();
+    let (Some(load), Some(trials)) = (&scenario.load, &mut scenario.trials) else {
+        return Err(Failure::Input(faults));
+    };
+    trials.count = changes.trials.unwrap_or(trials.count);
+    trials.seed = changes.seed.unwrap_or(trials.seed);
+    let (load, trials) = (load.clone(), trials.clone());
+    Campaign::new(scenario, &load, &trials).map_err(|e| Failure::Machine(e.to_string()))
+}
+
+/// Runs the blocks that are missing and merges all.
+fn counts(args: &RunArgs, campaign: &Campaign, store: &Store) -> Result<Counts, Failure> {
+    let stop = stop_on_signal()?;
+    let total = Mutex::new(Counts::new(&campaign.model));
+    let merge = |counts: &Counts| {
+        let mut total = total.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
+        total.merge(counts);
+    };
+    let missing = store.load_shards(&merge)?;
+    let pool = rayon::ThreadPoolBuilder::new()
+        .num_threads(rayon_threads(args))
+        .build()
+        .map_err(|e| Failure::Machine(format!("cannot start the threads: {e}")))?;
+    let left: u64 = missing.iter().map(|(_, b)| b.end - b.start).sum();
+    let progress = Progress::new(store.trials(), store.trials() - left, args.common.quiet);
+    let ran = pool.install(|| {
+        campaign.run(&missing, &stop, &|n| progress.add(n), &|block, counts| {
+            store.save_shard(block, &counts)?;
+            merge(&counts);
+            Ok::<(), Failure>(())
+        })
+    });
+    progress.finish();
+    ran?;
+    if stop.load(Ordering::Relaxed) {
+        let folder = store.dir().display();
+        let scenario = shown(&args.common.scenario);
+        return Err(Failure::Interrupted(format!(
+            "interrupted; what is done is kept in {folder}. Go on with:\n  bankwright run {scenario} --out {folder} --resume"
+        )));
+    }
+    Ok(total.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner))
+}
+
+/// The first signal raises the flag, and the blocks under way are given up; the second ends the
+/// program at once.
+fn stop_on_signal() -> Result<Arc<AtomicBool>, Failure> {
+    let stop = Arc::new(AtomicBool::new(false));
+    let raised = Arc::clone(&stop);
+    ctrlc::set_handler(move || {
+        if raised.swap(true, Ordering::Relaxed) {
+            std::process::exit(i32::from(Failure::INTERRUPTED));
+        }
+    })
+    .map_err(|e| Failure::Machine(format!("cannot listen for an interrupt: {e}")))?;
+    Ok(stop)
+}
+
+fn results(checked: &Checked, campaign: &Campaign, counts: &Counts) -> Results {
+    let warnings = checked.warnings.iter().map(|w| w.message.clone()).collect();
+    assemble::results(&checked.scenario, &campaign.model, counts, warnings)
+}
+
+fn tell(args: &RunArgs, store: &Store, results: &Results) -> Result<(), Failure> {
+    if args.common.json {
+        return print_json(results);
+    }
+    let seed = args.seed.map_or(String::new(), |s| format!(" --seed {s}"));
+    let replay = format!("bankwright replay {}{seed} --trial", shown(&args.common.scenario));
+    let page = store.dir().join(write::PAGE);
+    print(&format!("{}\nThe whole of it: {}\n", verdict::verdict(results, &replay), page.display()))
+}

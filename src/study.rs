@@ -1,0 +1,3 @@
+//! Questions asked of the stages: each a function from a scenario to a document.
+
+pub mod point;
