@@ -11,6 +11,7 @@ mod file;
 mod fill;
 mod isd;
 pub mod night;
+mod record;
 mod series;
 mod weather;
 
@@ -118,9 +119,16 @@ pub fn read_load(
         high: MAX_POWER,
         scale: columns.scale.unwrap_or(1.0),
     };
-    let layout = csv::Layout { time: columns.time.as_deref(), quantities: vec![power], utc_offset };
+    let layout = csv::Layout {
+        time: columns.time.as_deref(),
+        quantities: vec![power],
+        utc_offset,
+    };
     let part = csv::read(&text, &layout).map_err(ProfileError::Faults)?;
-    let source = Source { files: vec![text.name_and_digest()], gaps: part.notes };
+    let source = Source {
+        files: vec![text.name_and_digest()],
+        gaps: part.notes,
+    };
     fill::series(&part.readings, 0, fill::Rule::Held, part.clock, source)
         .map_err(|few| ProfileError::Faults(vec![text.too_few(few, &part.readings)]))
 }
