@@ -11,6 +11,7 @@ mod file;
 mod fill;
 mod isd;
 pub mod night;
+mod record;
 mod series;
 mod weather;
 

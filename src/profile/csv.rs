@@ -1,11 +1,11 @@
 //! A CSV with a header (RFC 4180, commas) as readings.
 //!
 //! In: text and which columns hold what. Out: readings in the order of the file, or every fault at
-//! the bytes of its cell. The `csv` crate tells where a record begins but not where a cell lies,
-//! which a caret needs; hence the splitting here.
+//! the bytes of its cell.
 
 use super::calendar::{HOUR, stamp};
 use super::file::{Faults, Text};
+use super::record::{Record, Records, unquoted};
 use super::{Clock, Part, Reading};
 use crate::diagnostic::Diagnostic;
 use std::borrow::Cow;
@@ -38,11 +38,7 @@ pub(super) struct Quantity<'a> {
 /// Every fault of the file: columns that are not there, cells that are no time or number, times
 /// that do not rise.
 pub(super) fn read(text: &Text, layout: &Layout) -> Result<Part, Vec<Diagnostic>> {
-    let mut records = Records {
-        text: text.as_str(),
-        at: 0,
-        open_quote: None,
-    };
+    let mut records = Records::of(text.as_str());
     let mut filled = records
         .by_ref()
         .filter(|record| !record.is_blank(text.as_str()));
@@ -133,106 +129,93 @@ impl<'a> Reader<'a> {
     /// Number of the column with the first of these names that the header has: as it is written, or
     /// else in other letter case.
     fn column(&mut self, header: &Record, names: &[&str]) -> Option<usize> {
-        let cells: Vec<Cow<str>> = header.cells.iter().map(|cell| self.cell(cell).1).collect();
-        let exact = names
+        let cells: Vec<Cow<str>> = header
+            .cells
             .iter()
-            .find_map(|name| cells.iter().position(|cell| cell == name));
-        let found = exact.or_else(|| {
-            names.iter().find_map(|name| {
-                cells
-                    .iter()
-                    .position(|cell| cell.eq_ignore_ascii_case(name))
-            })
-        });
-        let name = names.join("` or `");
-        let Some(found) = found else {
-            let message = format!("no column `{name}` in the header");
-            let have = cells.join(", ");
-            let help = format!(
-                "the first row names the columns; this one has: {}",
-                shorten(&have)
-            );
-            self.faults.add(
-                header.span(),
-                message,
-                "expected the names of the columns",
-                &help,
-            );
+            .map(|cell| unquoted(self.text, cell).1)
+            .collect();
+        let find = |same: fn(&str, &str) -> bool| {
+            let place = |name: &&str| cells.iter().position(|cell| same(cell, name));
+            names.iter().find_map(place)
+        };
+        let Some(found) = find(|a, b| a == b).or_else(|| find(str::eq_ignore_ascii_case)) else {
+            let message = format!("no column `{}` in the header", names.join("` or `"));
+            let have = shorten(&cells.join(", "));
+            let help = format!("the first row names the columns; this one has: {have}");
+            let label = "expected the names of the columns";
+            self.faults.add(header.span(), message, label, &help);
             return None;
         };
         if let Some(twice) = (found + 1..cells.len()).find(|&k| cells[k] == cells[found]) {
             let message = format!("two columns are named `{}`", cells[found]);
-            self.faults.add(
-                header.cells[twice].clone(),
-                message,
-                "the second of them",
-                "give each its own name",
-            );
+            let (span, help) = (header.cells[twice].clone(), "give each its own name");
+            self.faults.add(span, message, "the second of them", help);
         }
         Some(found)
     }
 
     /// Which clock the times are on, by the column's name or, where that is the user's own, by the
-    /// first row; and whether they need the site's offset.
+    /// first row.
     fn find_clock(&mut self, header: &Record, rows: &[Record]) -> bool {
         let Some(first) = rows.first() else {
-            self.faults.add(
-                header.span(),
-                "a header and no rows".into(),
-                "expected rows below it",
-                "",
-            );
+            let message = "a header and no rows".to_owned();
+            self.faults
+                .add(header.span(), message, "expected rows below it", "");
             return false;
         };
-        let name = header
-            .cells
-            .get(self.time)
-            .map(|cell| self.cell(cell).1.to_ascii_lowercase());
-        let (span, cell) = first
-            .cells
-            .get(self.time)
-            .map_or((first.span(), Cow::Borrowed("")), |c| self.cell(c));
-        self.clock = match name.as_deref() {
-            Some("hours") => Clock::Elapsed,
-            Some("time") => Clock::Local,
-            _ if cell.parse::<f64>().is_ok() => Clock::Elapsed,
+        let name = self.time_cell(header).1.to_ascii_lowercase();
+        self.clock = match name.as_str() {
+            "hours" => Clock::Elapsed,
+            "time" => Clock::Local,
+            _ if self.time_cell(first).1.parse::<f64>().is_ok() => Clock::Elapsed,
             _ => Clock::Local,
         };
-        self.zoned =
-            self.clock == Clock::Local && stamp(&cell).is_ok_and(|stamp| stamp.offset.is_some());
-        if self.zoned && self.layout.utc_offset.is_none() {
-            let message = format!(
-                "`{}` carries an offset from UTC, and the site's own is not given",
-                shorten(&cell)
-            );
-            let help = "add `utc_offset`, for example \"-9 h\", so that it becomes local time";
-            self.faults
-                .add(span, message, "which local time is this?", help);
-            return false;
+        self.clock == Clock::Elapsed || self.find_zone(rows)
+    }
+
+    /// Whether times carry an offset, by the first of them; then the site's own must be known.
+    fn find_zone(&mut self, rows: &[Record]) -> bool {
+        let mut times = rows.iter().map(|row| self.time_cell(row));
+        let zoned = |cell: &str| stamp(cell).ok().map(|stamp| stamp.offset.is_some());
+        let first = times.find_map(|(span, cell)| zoned(&cell).map(|zoned| (zoned, span, cell)));
+        let Some((true, span, cell)) = first else {
+            return true;
+        };
+        self.zoned = true;
+        if self.layout.utc_offset.is_some() {
+            return true;
         }
-        true
+        let cell = shorten(&cell);
+        let message = format!("`{cell}` has an offset from UTC, and the site's own is not given");
+        let help = "add `utc_offset`, for example \"-9 h\", so that it becomes local time";
+        let label = "which local time is this?";
+        self.faults.add(span, message, label, help);
+        false
+    }
+
+    /// The cell that says when, and its place.
+    fn time_cell(&self, row: &Record) -> (Range<usize>, Cow<'a, str>) {
+        match row.cells.get(self.time) {
+            Some(cell) => unquoted(self.text, cell),
+            None => (row.span(), Cow::Borrowed("")),
+        }
     }
 
     /// A row's reading; a cell at fault counts as empty, and a row without a time is left out.
     fn reading(&mut self, row: &Record) -> Option<Reading> {
-        let extra = row.cells.get(self.width..).unwrap_or_default();
-        if row.cells.len() < self.width
-            || extra
-                .iter()
-                .any(|cell| !self.text[cell.clone()].trim().is_empty())
-        {
-            let message = format!(
-                "{} cells in this row, {} in the header",
-                row.cells.len(),
-                self.width
-            );
+        let mut extra = row.cells.iter().skip(self.width);
+        let blank = |cell: &Range<usize>| self.text[cell.clone()].trim().is_empty();
+        if row.cells.len() < self.width || !extra.all(blank) {
+            let (here, header) = (row.cells.len(), self.width);
+            let message = format!("the header has {header} cells, this row {here}");
             let help = "write decimals with a point, and put text with a comma between quotes";
-            self.faults
-                .add(row.span(), message, "expected a cell for each column", help);
+            let label = "expected a cell for each column";
+            self.faults.add(row.span(), message, label, help);
             return None;
         }
-        let (span, cell) = self.cell(row.cells.get(self.time)?);
+        let (span, cell) = self.time_cell(row);
         let time = match self.clock {
+            _ if cell.is_empty() => self.no_time(&span),
             Clock::Elapsed => self.hours(&span, &cell),
             Clock::Local => self.civil(&span, &cell),
         }?;
@@ -241,6 +224,13 @@ impl<'a> Reader<'a> {
             *value = self.value(row, k);
         }
         Some(Reading { time, span, values })
+    }
+
+    fn no_time(&mut self, span: &Range<usize>) -> Option<i64> {
+        let message = "a row without a time".to_owned();
+        let label = "expected a time here";
+        self.faults.add(span.clone(), message, label, "");
+        None
     }
 
     fn hours(&mut self, span: &Range<usize>, cell: &str) -> Option<i64> {
@@ -283,7 +273,7 @@ impl<'a> Reader<'a> {
                 ("an offset", "none")
             };
             let message = format!(
-                "`{}` has {has} from UTC, and the first row has {had}",
+                "`{}` has {has} from UTC, and the first time has {had}",
                 shorten(cell)
             );
             self.faults
@@ -299,7 +289,7 @@ impl<'a> Reader<'a> {
     /// The value of quantity `k` in a row; `None` where it is empty, at fault, or not asked for.
     fn value(&mut self, row: &Record, k: usize) -> Option<f64> {
         let quantity = self.layout.quantities.get(k)?;
-        let (span, cell) = self.cell(row.cells.get(*self.quantities.get(k)?)?);
+        let (span, cell) = unquoted(self.text, row.cells.get(*self.quantities.get(k)?)?);
         if cell.is_empty() {
             return None;
         }
@@ -326,21 +316,6 @@ impl<'a> Reader<'a> {
         }
         Some(value)
     }
-
-    /// A cell without blanks and quotes around it, and its place.
-    fn cell(&self, cell: &Range<usize>) -> (Range<usize>, Cow<'a, str>) {
-        let (span, inner) = trimmed(self.text, cell);
-        match inner
-            .strip_prefix('"')
-            .and_then(|rest| rest.strip_suffix('"'))
-        {
-            Some(quoted) => (
-                span,
-                Cow::Owned(quoted.replace("\"\"", "\"").trim().to_owned()),
-            ),
-            None => (span, Cow::Borrowed(inner)),
-        }
-    }
 }
 
 /// Hours of an `hours` file beyond this are no trial's.
@@ -357,87 +332,4 @@ fn shorten(text: &str) -> String {
         short.push('…');
     }
     short
-}
-
-fn trimmed<'a>(text: &'a str, cell: &Range<usize>) -> (Range<usize>, &'a str) {
-    let whole = &text[cell.clone()];
-    let start = cell.start + (whole.len() - whole.trim_start().len());
-    let inner = whole.trim();
-    (start..start + inner.len(), inner)
-}
-
-/// The places of a row's cells.
-#[derive(Debug, Default)]
-struct Record {
-    cells: Vec<Range<usize>>,
-}
-
-impl Record {
-    fn span(&self) -> Range<usize> {
-        match (self.cells.first(), self.cells.last()) {
-            (Some(first), Some(last)) => first.start..last.end,
-            _ => 0..0,
-        }
-    }
-
-    fn is_blank(&self, text: &str) -> bool {
-        self.cells
-            .iter()
-            .all(|cell| text[cell.clone()].trim().is_empty())
-    }
-}
-
-/// Splits a text into records and cells. A comma or line end between quotes belongs to the cell.
-struct Records<'a> {
-    text: &'a str,
-    at: usize,
-    /// Place of a quote that is never closed.
-    open_quote: Option<usize>,
-}
-
-impl Iterator for Records<'_> {
-    type Item = Record;
-
-    fn next(&mut self) -> Option<Record> {
-        let rest = self
-            .text
-            .as_bytes()
-            .get(self.at..)
-            .filter(|rest| !rest.is_empty())?;
-        let (start, mut cell) = (self.at, self.at);
-        let mut record = Record::default();
-        let (mut quote, mut closed) = (None, None);
-        for (k, &byte) in rest.iter().enumerate() {
-            let here = start + k;
-            self.at = here + 1;
-            match byte {
-                b'"' if quote.is_some() => (quote, closed) = (None, Some(here + 1)),
-                // A doubled quote closes and opens again.
-                b'"' if closed == Some(here) || self.text[cell..here].trim_start().is_empty() => {
-                    quote = Some(here)
-                }
-                b',' | b'\n' if quote.is_none() => {
-                    record.cells.push(cell..here);
-                    cell = here + 1;
-                    if byte == b'\n' {
-                        return Some(self.without_return(record));
-                    }
-                }
-                _ => {}
-            }
-        }
-        self.open_quote = quote;
-        record.cells.push(cell..self.at);
-        Some(self.without_return(record))
-    }
-}
-
-impl Records<'_> {
-    /// Takes a carriage return off the last cell, so that no caret stands below it.
-    fn without_return(&self, mut record: Record) -> Record {
-        if let Some(last) = record.cells.last_mut() {
-            last.end = last.start + self.text[last.clone()].trim_end_matches('\r').len();
-        }
-        record
-    }
 }

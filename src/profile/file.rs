@@ -118,16 +118,6 @@ impl Text {
             (start, line.trim_end_matches(['\n', '\r']))
         })
     }
-
-    /// Number of the line, from 1, that a byte lies in.
-    pub fn line_number(&self, at: usize) -> usize {
-        1 + self
-            .as_str()
-            .bytes()
-            .take(at)
-            .filter(|&b| b == b'\n')
-            .count()
-    }
 }
 
 /// `help` may be empty.
@@ -297,7 +287,6 @@ mod tests {
             text.lines().collect::<Vec<_>>(),
             [(0, "a"), (3, "bc"), (6, ""), (7, "d")]
         );
-        assert_eq!([0, 3, 6, 7].map(|at| text.line_number(at)), [1, 2, 3, 4]);
     }
 
     #[test]

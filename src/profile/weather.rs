@@ -200,8 +200,8 @@ impl Joined {
     /// Adds a reading that is not before the last one.
     ///
     /// # Errors
-    /// The file and place of a reading at the same time with another value.
-    fn add(&mut self, file: usize, reading: &Reading) -> Result<(), (usize, usize)> {
+    /// The file of a reading at the same time with another value.
+    fn add(&mut self, file: usize, reading: &Reading) -> Result<(), usize> {
         let last = self
             .readings
             .last_mut()
@@ -212,7 +212,7 @@ impl Joined {
             return Ok(());
         };
         if !agree(last, reading) {
-            return Err((*other, last.span.start));
+            return Err(*other);
         }
         for (value, more) in last.values.iter_mut().zip(reading.values) {
             *value = value.or(more);
@@ -230,9 +230,9 @@ fn join(texts: &[Text], parts: &[Part]) -> Result<Joined, Vec<Diagnostic>> {
     let mut joined = Joined::default();
     let mut faults: Vec<Faults> = texts.iter().map(Text::faults).collect();
     for (file, reading) in all {
-        if let Err((other, at)) = joined.add(file, reading) {
-            let (name, line) = (texts[other].name(), texts[other].line_number(at));
-            let message = format!("another value at this time than in `{name}`, line {line}");
+        if let Err(other) = joined.add(file, reading) {
+            let name = texts[other].name();
+            let message = format!("another value at this time than in `{name}`");
             let help = "leave one of the two files out, or the rows that both have";
             faults[file].add(
                 reading.span.clone(),
