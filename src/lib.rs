@@ -6,3 +6,4 @@ pub mod profile;
 pub mod scenario;
 pub mod summary;
 pub mod time;
+pub mod units;
