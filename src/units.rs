@@ -4,226 +4,13 @@
 //! unit that the scenario types use (volt, ampere, ohm, watt, coulomb, second, metre, kelvin
 //! differences; temperatures in °C, energies in joule, ratios as such). Value in SI =
 //! (number − zero)·mul/div, so that decimal sub-multiples are rounded once.
-//!
-//! Definitions of the units: SI brochure, 9th edition (tables 4 and 8); inch and foot are
-//! international (0.0254 m, 0.3048 m); 0 °C = 273.15 K, 32 °F = 0 °C.
 
+mod kind;
+
+pub use kind::Kind;
+
+use kind::Unit;
 use std::fmt::Write;
-
-/// What is measured; decides which units are accepted.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Kind {
-    Current,
-    Voltage,
-    Resistance,
-    /// Resistance of a conductor by its length.
-    ResistancePerLength,
-    Length,
-    /// A temperature on a thermometer; SI value in °C.
-    Temperature,
-    /// A difference of temperatures.
-    TemperatureDifference,
-    Power,
-    Charge,
-    Energy,
-    Time,
-    Ratio,
-    ThermalConductance,
-    HeatCapacity,
-    TemperatureGradient,
-    MolarEnergy,
-}
-
-/// One accepted unit of a kind: SI value = (number − zero)·mul/div.
-struct Unit {
-    name: &'static str,
-    mul: f64,
-    div: f64,
-    zero: f64,
-}
-
-const fn unit(name: &'static str, mul: f64, div: f64) -> Unit {
-    Unit { name, mul, div, zero: 0.0 }
-}
-
-/// What a kind is called, an example, and its units, the usual one first.
-struct Row {
-    name: &'static str,
-    example: &'static str,
-    units: &'static [Unit],
-}
-
-const CURRENT: Row = Row {
-    name: "current",
-    example: "120 A",
-    units: &[unit("A", 1.0, 1.0), unit("mA", 1.0, 1e3), unit("kA", 1e3, 1.0)],
-};
-const VOLTAGE: Row = Row {
-    name: "voltage",
-    example: "52.8 V",
-    units: &[unit("V", 1.0, 1.0), unit("mV", 1.0, 1e3), unit("kV", 1e3, 1.0)],
-};
-const RESISTANCE: Row = Row {
-    name: "resistance",
-    example: "13 mΩ",
-    units: &[unit("mΩ", 1.0, 1e3), unit("Ω", 1.0, 1.0), unit("µΩ", 1.0, 1e6)],
-};
-const RESISTANCE_PER_LENGTH: Row = Row {
-    name: "resistance by length",
-    example: "0.115 mΩ/m",
-    units: &[
-        unit("mΩ/m", 1.0, 1e3),
-        unit("Ω/m", 1.0, 1.0),
-        unit("µΩ/m", 1.0, 1e6),
-        unit("Ω/km", 1.0, 1e3),
-        unit("Ω/ft", 1e4, 3048.0),
-        unit("mΩ/ft", 10.0, 3048.0),
-        unit("Ω/kft", 10.0, 3048.0),
-    ],
-};
-const LENGTH: Row = Row {
-    name: "length",
-    example: "2 m",
-    units: &[
-        unit("m", 1.0, 1.0),
-        unit("mm", 1.0, 1e3),
-        unit("cm", 1.0, 1e2),
-        unit("km", 1e3, 1.0),
-        unit("ft", 3048.0, 1e4),
-        unit("in", 254.0, 1e4),
-    ],
-};
-const TEMPERATURE: Row = Row {
-    name: "temperature",
-    example: "-10 °C",
-    units: &[
-        unit("°C", 1.0, 1.0),
-        Unit { name: "°F", mul: 5.0, div: 9.0, zero: 32.0 },
-        Unit { name: "K", mul: 1.0, div: 1.0, zero: 273.15 },
-    ],
-};
-const DIFFERENCE: Row =
-    Row { name: "difference of temperatures", example: "5 K", units: &[unit("K", 1.0, 1.0)] };
-const POWER: Row = Row {
-    name: "power",
-    example: "3 kW",
-    units: &[unit("W", 1.0, 1.0), unit("kW", 1e3, 1.0), unit("MW", 1e6, 1.0), unit("mW", 1.0, 1e3)],
-};
-const CHARGE: Row = Row {
-    name: "charge",
-    example: "100 Ah",
-    units: &[unit("Ah", 3600.0, 1.0), unit("mAh", 3.6, 1.0), unit("kAh", 3.6e6, 1.0)],
-};
-const ENERGY: Row = Row {
-    name: "energy",
-    example: "5 kWh",
-    units: &[unit("Wh", 3600.0, 1.0), unit("kWh", 3.6e6, 1.0), unit("J", 1.0, 1.0), unit("kJ", 1e3, 1.0)],
-};
-const TIME: Row = Row {
-    name: "time",
-    example: "60 s",
-    units: &[
-        unit("s", 1.0, 1.0),
-        unit("ms", 1.0, 1e3),
-        unit("min", 60.0, 1.0),
-        unit("h", 3600.0, 1.0),
-        unit("d", 86400.0, 1.0),
-    ],
-};
-const RATIO: Row = Row { name: "ratio", example: "90 %", units: &[unit("%", 1.0, 1e2)] };
-const CONDUCTANCE: Row =
-    Row { name: "thermal conductance", example: "2.5 W/K", units: &[unit("W/K", 1.0, 1.0)] };
-const HEAT_CAPACITY: Row = Row {
-    name: "heat capacity",
-    example: "45 kJ/K",
-    units: &[
-        unit("kJ/K", 1e3, 1.0),
-        unit("J/K", 1.0, 1.0),
-        unit("MJ/K", 1e6, 1.0),
-        unit("Wh/K", 3600.0, 1.0),
-        unit("kWh/K", 3.6e6, 1.0),
-    ],
-};
-const GRADIENT: Row =
-    Row { name: "temperature gradient", example: "1.5 K/m", units: &[unit("K/m", 1.0, 1.0)] };
-const MOLAR_ENERGY: Row = Row {
-    name: "molar energy",
-    example: "20 kJ/mol",
-    units: &[unit("kJ/mol", 1e3, 1.0), unit("J/mol", 1.0, 1.0)],
-};
-
-impl Kind {
-    pub const ALL: [Kind; 16] = [
-        Kind::Current,
-        Kind::Voltage,
-        Kind::Resistance,
-        Kind::ResistancePerLength,
-        Kind::Length,
-        Kind::Temperature,
-        Kind::TemperatureDifference,
-        Kind::Power,
-        Kind::Charge,
-        Kind::Energy,
-        Kind::Time,
-        Kind::Ratio,
-        Kind::ThermalConductance,
-        Kind::HeatCapacity,
-        Kind::TemperatureGradient,
-        Kind::MolarEnergy,
-    ];
-
-    const fn row(self) -> &'static Row {
-        match self {
-            Kind::Current => &CURRENT,
-            Kind::Voltage => &VOLTAGE,
-            Kind::Resistance => &RESISTANCE,
-            Kind::ResistancePerLength => &RESISTANCE_PER_LENGTH,
-            Kind::Length => &LENGTH,
-            Kind::Temperature => &TEMPERATURE,
-            Kind::TemperatureDifference => &DIFFERENCE,
-            Kind::Power => &POWER,
-            Kind::Charge => &CHARGE,
-            Kind::Energy => &ENERGY,
-            Kind::Time => &TIME,
-            Kind::Ratio => &RATIO,
-            Kind::ThermalConductance => &CONDUCTANCE,
-            Kind::HeatCapacity => &HEAT_CAPACITY,
-            Kind::TemperatureGradient => &GRADIENT,
-            Kind::MolarEnergy => &MOLAR_ENERGY,
-        }
-    }
-
-    /// `current`, `resistance by length`, …
-    pub fn name(self) -> &'static str {
-        self.row().name
-    }
-
-    /// A value as it could stand in a scenario: `120 A`.
-    pub fn example(self) -> &'static str {
-        self.row().example
-    }
-
-    /// The unit that a value of this kind is usually given in.
-    pub fn usual_unit(self) -> &'static str {
-        self.row().units.first().map_or("", |u| u.name)
-    }
-
-    /// The accepted units in words: `A, mA or kA`.
-    pub fn accepted(self) -> String {
-        let names: Vec<&str> = self.row().units.iter().map(|u| u.name).collect();
-        in_words(&names)
-    }
-
-    fn unit(self, name: &str) -> Option<&'static Unit> {
-        self.row().units.iter().find(|u| u.name == name)
-    }
-
-    /// An SI value in the usual unit, rounded to twelve digits: `13 mΩ`.
-    pub fn show(self, si: f64) -> String {
-        let Some(unit) = self.row().units.first() else { return plain(si) };
-        format!("{} {}", plain(si * unit.div / unit.mul + unit.zero), unit.name)
-    }
-}
 
 /// `a`, `a or b`, `a, b or c`.
 pub fn in_words(names: &[&str]) -> String {
@@ -280,11 +67,18 @@ impl QuantityError {
         let example = kind.example();
         match self {
             QuantityError::DecimalComma => format!("write a decimal point, as in \"{example}\""),
-            QuantityError::WrongKind { of: Kind::Temperature, .. } if kind == Kind::TemperatureDifference => {
-                format!("a difference is written in kelvin, as in \"{example}\": 5 °C warmer is 5 K")
+            QuantityError::WrongKind {
+                of: Kind::Temperature,
+                ..
+            } if kind == Kind::TemperatureDifference => {
+                format!(
+                    "a difference is written in kelvin, as in \"{example}\": 5 °C warmer is 5 K"
+                )
             }
             QuantityError::UnknownUnit(unit) => match nearest(unit, kind) {
-                Some(near) => format!("did you mean `{near}`? Capitals matter, as in \"{example}\""),
+                Some(near) => {
+                    format!("did you mean `{near}`? Capitals matter, as in \"{example}\"")
+                }
                 None => format!("write a number and a unit, as in \"{example}\""),
             },
             _ => format!("write a number and a unit, as in \"{example}\""),
@@ -294,11 +88,12 @@ impl QuantityError {
 
 /// The accepted unit that differs from `unit` only by capitals or by one letter.
 fn nearest(unit: &str, kind: Kind) -> Option<&'static str> {
-    let units = kind.row().units;
+    let units = kind.units();
     let lower = unit.to_lowercase();
     let same = units.iter().find(|u| u.name.to_lowercase() == lower);
     let close = || {
-        let near = |u: &&Unit| u.name.chars().count() > 1 && strsim::osa_distance(u.name, unit) == 1;
+        let near =
+            |u: &&Unit| u.name.chars().count() > 1 && strsim::osa_distance(u.name, unit) == 1;
         units.iter().find(near)
     };
     same.or_else(close).map(|u| u.name)
@@ -322,12 +117,18 @@ pub fn parse(text: &str, kind: Kind) -> Result<f64, QuantityError> {
     let number: f64 = number.parse().map_err(|_| QuantityError::NoNumber)?;
     let unit = find_unit(rest, kind)?;
     let si = (number - unit.zero) * unit.mul / unit.div;
-    if si.is_finite() && si.abs() <= LARGEST { Ok(si) } else { Err(QuantityError::TooLarge) }
+    if si.is_finite() && si.abs() <= LARGEST {
+        Ok(si)
+    } else {
+        Err(QuantityError::TooLarge)
+    }
 }
 
 fn find_unit(rest: &str, kind: Kind) -> Result<&'static Unit, QuantityError> {
     let name = unit_spelling(rest.trim());
-    let Some(first) = name.chars().next() else { return Err(QuantityError::NoUnit) };
+    let Some(first) = name.chars().next() else {
+        return Err(QuantityError::NoUnit);
+    };
     if let Some(unit) = kind.unit(&name) {
         return Ok(unit);
     }
@@ -342,7 +143,9 @@ fn find_unit(rest: &str, kind: Kind) -> Result<&'static Unit, QuantityError> {
     }
     match Kind::ALL.into_iter().find(|k| k.unit(&name).is_some()) {
         Some(of) => Err(QuantityError::WrongKind { unit: name, of }),
-        None => Err(QuantityError::UnknownUnit(crate::diagnostic::shortened(&name))),
+        None => Err(QuantityError::UnknownUnit(crate::diagnostic::shortened(
+            &name,
+        ))),
     }
 }
 
@@ -361,7 +164,10 @@ fn one_spelling(text: &str) -> String {
 }
 
 fn unit_spelling(unit: &str) -> String {
-    let unit = unit.replace("ohm", "Ω").replace("Ohm", "Ω").replace("deg", "°");
+    let unit = unit
+        .replace("ohm", "Ω")
+        .replace("Ohm", "Ω")
+        .replace("deg", "°");
     let unit = unit.replace(" /", "/").replace("/ ", "/");
     match unit.strip_prefix("uΩ") {
         Some(rest) => format!("µΩ{rest}"),
@@ -372,7 +178,13 @@ fn unit_spelling(unit: &str) -> String {
 /// Bytes of a decimal number at the start of `text`: sign, digits, point, exponent; all ASCII.
 fn number_length(text: &str) -> usize {
     let bytes = text.as_bytes();
-    let digits = |from: usize| bytes.iter().skip(from).take_while(|b| b.is_ascii_digit()).count();
+    let digits = |from: usize| {
+        bytes
+            .iter()
+            .skip(from)
+            .take_while(|b| b.is_ascii_digit())
+            .count()
+    };
     let is = |at: usize, any: &[u8]| bytes.get(at).is_some_and(|b| any.contains(b));
     let mut end = usize::from(is(0, b"+-"));
     let whole = digits(end);
@@ -457,7 +269,13 @@ mod tests {
             ("1e999 A", QuantityError::TooLarge),
             ("1e13 A", QuantityError::TooLarge),
             ("5 B", QuantityError::UnknownUnit("B".into())),
-            ("5 V", QuantityError::WrongKind { unit: "V".into(), of: Kind::Voltage }),
+            (
+                "5 V",
+                QuantityError::WrongKind {
+                    unit: "V".into(),
+                    of: Kind::Voltage,
+                },
+            ),
         ];
         for (text, fault) in cases {
             assert_eq!(parse(text, Kind::Current), Err(fault), "{text}");
@@ -467,22 +285,42 @@ mod tests {
     #[test]
     fn a_difference_in_celsius_is_refused_with_the_reason() {
         let fault = parse("5 °C", Kind::TemperatureDifference).unwrap_err();
-        assert_eq!(fault, QuantityError::WrongKind { unit: "°C".into(), of: Kind::Temperature });
+        assert_eq!(
+            fault,
+            QuantityError::WrongKind {
+                unit: "°C".into(),
+                of: Kind::Temperature
+            }
+        );
         assert!(fault.help(Kind::TemperatureDifference).contains("kelvin"));
     }
 
     #[test]
     fn a_slip_of_capitals_is_named() {
-        assert!(parse("5 KW", Kind::Power).unwrap_err().help(Kind::Power).contains("`kW`"));
-        assert!(parse("5 ah", Kind::Charge).unwrap_err().help(Kind::Charge).contains("`Ah`"));
+        assert!(
+            parse("5 KW", Kind::Power)
+                .unwrap_err()
+                .help(Kind::Power)
+                .contains("`kW`")
+        );
+        assert!(
+            parse("5 ah", Kind::Charge)
+                .unwrap_err()
+                .help(Kind::Charge)
+                .contains("`Ah`")
+        );
     }
 
     #[test]
     fn no_unit_stands_twice_in_a_kind() {
         for kind in Kind::ALL {
-            let units = kind.row().units;
+            let units = kind.units();
             for (k, u) in units.iter().enumerate() {
-                assert!(units.iter().skip(k + 1).all(|v| v.name != u.name), "{}", u.name);
+                assert!(
+                    units.iter().skip(k + 1).all(|v| v.name != u.name),
+                    "{}",
+                    u.name
+                );
             }
             assert!(parse(kind.example(), kind).is_ok(), "{}", kind.example());
         }
@@ -515,7 +353,7 @@ mod tests {
         #[test]
         fn every_unit_scales_as_defined(x in -1e4..1e4f64, k in 0..Kind::ALL.len()) {
             let kind = Kind::ALL[k];
-            for u in kind.row().units {
+            for u in kind.units() {
                 let si = parse(&format!("{x:e} {}", u.name), kind);
                 let due = (x - u.zero) * u.mul / u.div;
                 prop_assert_eq!(si, if due.abs() <= LARGEST { Ok(due) } else { Err(QuantityError::TooLarge) });

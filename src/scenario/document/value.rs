@@ -18,9 +18,15 @@ pub struct Value<'a> {
 }
 
 impl<'a> Value<'a> {
+    /// The same value, called by another name in messages.
+    pub fn called(self, name: String) -> Value<'a> {
+        Value { name, ..self }
+    }
+
     /// Reports a fault of this value.
     pub fn refuse(&self, message: String, label: &str, help: Option<String>) {
-        self.findings.error(self.span.clone(), message, label.to_owned(), help);
+        self.findings
+            .error(self.span.clone(), message, label.to_owned(), help);
     }
 
     fn wrong_type(&self, due: &str, help: Option<String>) {
@@ -33,18 +39,29 @@ impl<'a> Value<'a> {
             DeValue::Array(_) => "a list".to_owned(),
             DeValue::Table(_) => "a table".to_owned(),
         };
-        self.refuse(format!("{} is {is}", self.name), &format!("expected {due}"), help);
+        self.refuse(
+            format!("{} is {is}", self.name),
+            &format!("expected {due}"),
+            help,
+        );
     }
 
     fn with<T>(&self, value: T) -> Written<T> {
-        Written { value, span: self.span.clone() }
+        Written {
+            value,
+            span: self.span.clone(),
+        }
     }
 
     fn judge(&self, x: f64, limits: Limits, show: impl Fn(f64) -> String) -> Option<Written<f64>> {
         if limits.contain(x) {
             return Some(self.with(x));
         }
-        self.refuse(format!("{} is {}", self.name, show(x)), &limits.describe(show), None);
+        self.refuse(
+            format!("{} is {}", self.name, show(x)),
+            &limits.describe(show),
+            None,
+        );
         None
     }
 
@@ -109,7 +126,11 @@ impl<'a> Value<'a> {
             Some(n) if (low..=high).contains(&n) => Some(self.with(n)),
             _ => {
                 let message = format!("{} is {}", self.name, shortened(number.as_str()));
-                self.refuse(message, &format!("must be a whole number from {low} to {high}"), None);
+                self.refuse(
+                    message,
+                    &format!("must be a whole number from {low} to {high}"),
+                    None,
+                );
                 None
             }
         }
@@ -122,7 +143,11 @@ impl<'a> Value<'a> {
             return None;
         };
         if text.trim().is_empty() {
-            self.refuse(format!("{} is blank", self.name), &format!("expected {due}"), None);
+            self.refuse(
+                format!("{} is blank", self.name),
+                &format!("expected {due}"),
+                None,
+            );
             return None;
         }
         if text.chars().any(char::is_control) {
@@ -142,6 +167,10 @@ impl<'a> Value<'a> {
         self.value.is_array()
     }
 
+    pub fn is_table(&self) -> bool {
+        self.value.is_table()
+    }
+
     /// One of a few words.
     pub fn choice<T: Copy>(&self, choices: &[(&'static str, T)]) -> Option<T> {
         let quoted: Vec<String> = choices.iter().map(|c| format!("\"{}\"", c.0)).collect();
@@ -150,7 +179,8 @@ impl<'a> Value<'a> {
         if let Some(choice) = choices.iter().find(|c| c.0 == text) {
             return Some(choice.1);
         }
-        let help = nearest(text, choices.iter().map(|c| c.0)).map(|n| format!("did you mean \"{n}\"?"));
+        let help =
+            nearest(text, choices.iter().map(|c| c.0)).map(|n| format!("did you mean \"{n}\"?"));
         let message = format!("{} is \"{}\"", self.name, shortened(text));
         self.refuse(message, &format!("must be {due}"), help);
         None
@@ -162,7 +192,10 @@ impl<'a> Value<'a> {
         let found = names.iter().position(|n| n == text);
         if found.is_none() {
             let written = shortened(text);
-            let message = format!("{} is \"{written}\", and no [{kind}.{written}] is defined", self.name);
+            let message = format!(
+                "{} is \"{written}\", and no [{kind}.{written}] is defined",
+                self.name
+            );
             let known: Vec<String> = names.iter().map(|n| shortened(n)).collect();
             let help = match nearest(text, names.iter().map(String::as_str)) {
                 Some(near) => format!("did you mean \"{}\"?", shortened(near)),
@@ -190,21 +223,25 @@ impl<'a> Value<'a> {
         Some(values.iter().enumerate().map(value).collect())
     }
 
-    /// Rows of two values, such as `[["0 %", "2.90 V"], …]`.
+    /// Rows of two values, such as `[["0 %", "2.90 V"], …]`; rows of another length are faults.
     pub fn pairs(&self, example: &str) -> Option<Vec<[Value<'a>; 2]>> {
         let due = format!("rows of two values, as in {example}");
         let rows = self.list(&due, |k| format!("row {k} of {}", self.name))?;
-        let pair = |row: &Value<'a>| {
-            let cells = row.list(&due, |k| format!("value {k} in {}", row.name))?;
-            let count = cells.len();
-            let pair = <[Value<'a>; 2]>::try_from(cells).ok();
-            if pair.is_none() {
-                row.refuse(format!("{} has {count} values", row.name), &format!("expected {due}"), None);
-            }
-            pair
-        };
-        let pairs: Vec<Option<[Value<'a>; 2]>> = rows.iter().map(pair).collect();
-        pairs.into_iter().collect()
+        Some(rows.iter().filter_map(|row| row.pair(&due)).collect())
+    }
+
+    fn pair(&self, due: &str) -> Option<[Value<'a>; 2]> {
+        let values = self.list(due, |k| format!("value {k} in {}", self.name))?;
+        let count = values.len();
+        let pair = values.try_into().ok();
+        if pair.is_none() {
+            self.refuse(
+                format!("{} has {count} values", self.name),
+                &format!("expected {due}"),
+                None,
+            );
+        }
+        pair
     }
 
     /// A table with known keys.
