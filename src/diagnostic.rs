@@ -1,5 +1,14 @@
 //! What is wrong with an input, for people: file, line, caret, what was expected, how to mend it.
+//!
+//! In: faults, each with a place in a text. Out: one text for standard error. The drawing is
+//! `miette`'s; it sees one line at a time, with everything in it that could steer a terminal or
+//! flood it taken out.
 
+use miette::{
+    GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteError, MietteSpanContents,
+    SourceCode, SourceSpan, SpanContents,
+};
+use std::fmt;
 use std::ops::Range;
 use std::sync::Arc;
 
@@ -32,4 +41,303 @@ pub struct Diagnostic {
     pub label: String,
     /// How to mend it.
     pub help: Option<String>,
+}
+
+impl fmt::Display for Severity {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Severity::Error => "error",
+            Severity::Warning => "warning",
+        })
+    }
+}
+
+impl Diagnostic {
+    /// Line and column of the caret, both from 1; columns count characters.
+    pub fn place(&self) -> (usize, usize) {
+        let excerpt = Excerpt::of(self);
+        (excerpt.line + 1, excerpt.column + 1)
+    }
+}
+
+/// All faults as text, in the order given, with a count on the last line.
+pub fn render(diagnostics: &[Diagnostic], colour: bool) -> String {
+    let theme = if colour {
+        GraphicalTheme::unicode()
+    } else {
+        GraphicalTheme::unicode_nocolor()
+    };
+    let drawing = GraphicalReportHandler::new_themed(theme)
+        .with_links(false)
+        .with_wrap_lines(false);
+    let mut text = String::new();
+    for diagnostic in diagnostics {
+        let shown = Shown {
+            diagnostic,
+            excerpt: Excerpt::of(diagnostic),
+        };
+        // Writing to a string does not fail; what the drawing cannot place is said without it.
+        if drawing.render_report(&mut text, &shown).is_err() {
+            text.push_str(&format!("{shown}\n"));
+        }
+        text.push('\n');
+    }
+    text.push_str(&count(diagnostics));
+    text.push('\n');
+    text
+}
+
+fn count(diagnostics: &[Diagnostic]) -> String {
+    let of = |severity: Severity| {
+        let n = diagnostics
+            .iter()
+            .filter(|d| d.severity == severity)
+            .count();
+        (n > 0).then(|| format!("{n} {severity}{}", if n == 1 { "" } else { "s" }))
+    };
+    let parts: Vec<String> = [of(Severity::Error), of(Severity::Warning)]
+        .into_iter()
+        .flatten()
+        .collect();
+    if parts.is_empty() {
+        "no fault".to_owned()
+    } else {
+        parts.join(" and ")
+    }
+}
+
+/// A user's text for a message: one line, not longer than sixty characters, nothing invisible.
+pub fn shortened(text: &str) -> String {
+    const LONGEST: usize = 60;
+    let mut short: String = text.chars().take(LONGEST).flat_map(visible).collect();
+    if text.chars().count() > LONGEST {
+        short.push('…');
+    }
+    short
+}
+
+fn visible(c: char) -> impl Iterator<Item = char> {
+    let escaped = (c.is_control() || is_direction(c)).then(|| c.escape_default());
+    let plain = escaped.is_none().then_some(c);
+    escaped.into_iter().flatten().chain(plain)
+}
+
+/// Characters that turn the direction of what follows, and could show a line other than it is.
+fn is_direction(c: char) -> bool {
+    matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+}
+
+/// The line that a fault points into, as it is drawn.
+struct Excerpt {
+    /// From 0.
+    line: usize,
+    /// Characters before the caret, from 0.
+    column: usize,
+    text: String,
+    /// Bytes of `text` under the caret.
+    caret: Range<usize>,
+}
+
+impl Excerpt {
+    fn of(diagnostic: &Diagnostic) -> Excerpt {
+        let text = diagnostic.source.text.as_str();
+        let start = boundary(text, diagnostic.span.start);
+        let end = boundary(text, diagnostic.span.end.max(start));
+        let (before, after) = text.split_at(start);
+        let line = before.bytes().filter(|b| *b == b'\n').count();
+        let left = before.rsplit('\n').next().unwrap_or("");
+        let right = after
+            .split('\n')
+            .next()
+            .unwrap_or("")
+            .trim_end_matches('\r');
+        let column = left.chars().count();
+        let marked: String = right
+            .chars()
+            .take(text[start..end].chars().count())
+            .collect();
+        let rest = &right[marked.len()..];
+        Excerpt::drawn(line, column, left, &marked, rest)
+    }
+
+    /// Cuts what is far from the caret, so that a line of any length fits a screen.
+    fn drawn(line: usize, column: usize, left: &str, marked: &str, rest: &str) -> Excerpt {
+        const LEFT: usize = 90;
+        const MARKED: usize = 120;
+        const REST: usize = 60;
+        let skip = left.chars().count().saturating_sub(LEFT);
+        let mut text = harmless(left.chars().skip(skip));
+        if skip > 0 {
+            text.insert(0, '…');
+        }
+        let from = text.len();
+        text.push_str(&harmless(marked.chars().take(MARKED)));
+        let caret = from..text.len();
+        text.push_str(&harmless(rest.chars().take(REST)));
+        // The drawing leaves out a line without characters, and the caret with it.
+        text.push(' ');
+        Excerpt {
+            line,
+            column,
+            text,
+            caret,
+        }
+    }
+}
+
+fn harmless(chars: impl Iterator<Item = char>) -> String {
+    chars
+        .map(|c| {
+            if (c.is_control() && c != '\t') || is_direction(c) {
+                '\u{fffd}'
+            } else {
+                c
+            }
+        })
+        .collect()
+}
+
+/// The nearest place at or before `at` where `text` may be cut.
+fn boundary(text: &str, at: usize) -> usize {
+    let mut at = at.min(text.len());
+    while !text.is_char_boundary(at) {
+        at -= 1;
+    }
+    at
+}
+
+/// A fault in the form that the drawing takes.
+struct Shown<'a> {
+    diagnostic: &'a Diagnostic,
+    excerpt: Excerpt,
+}
+
+impl fmt::Display for Shown<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        write!(
+            f,
+            "{}: {}",
+            self.diagnostic.severity, self.diagnostic.message
+        )
+    }
+}
+
+impl fmt::Debug for Shown<'_> {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.diagnostic.fmt(f)
+    }
+}
+
+impl std::error::Error for Shown<'_> {}
+
+impl miette::Diagnostic for Shown<'_> {
+    fn severity(&self) -> Option<miette::Severity> {
+        Some(match self.diagnostic.severity {
+            Severity::Error => miette::Severity::Error,
+            Severity::Warning => miette::Severity::Warning,
+        })
+    }
+
+    fn help<'b>(&'b self) -> Option<Box<dyn fmt::Display + 'b>> {
+        self.diagnostic
+            .help
+            .as_ref()
+            .map(|h| Box::new(h) as Box<dyn fmt::Display>)
+    }
+
+    fn source_code(&self) -> Option<&dyn SourceCode> {
+        // A file that could not be read has no line to show.
+        (!self.diagnostic.source.text.is_empty()).then_some(self)
+    }
+
+    fn labels(&self) -> Option<Box<dyn Iterator<Item = LabeledSpan> + '_>> {
+        let label = Some(self.diagnostic.label.clone()).filter(|l| !l.is_empty());
+        let caret = LabeledSpan::new_primary_with_span(label, self.excerpt.caret.clone());
+        Some(Box::new(std::iter::once(caret)))
+    }
+}
+
+impl SourceCode for Shown<'_> {
+    fn read_span<'b>(
+        &'b self,
+        _: &SourceSpan,
+        _: usize,
+        _: usize,
+    ) -> Result<Box<dyn SpanContents<'b> + 'b>, MietteError> {
+        let Excerpt {
+            line, column, text, ..
+        } = &self.excerpt;
+        let name = self.diagnostic.source.name.clone();
+        let all = (0, text.len()).into();
+        Ok(Box::new(MietteSpanContents::new_named(
+            name,
+            text.as_bytes(),
+            all,
+            *line,
+            *column,
+            1,
+        )))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use proptest::prelude::*;
+
+    fn fault(text: &str, span: Range<usize>) -> Diagnostic {
+        Diagnostic {
+            severity: Severity::Error,
+            message: "a fault".into(),
+            source: Arc::new(SourceText {
+                name: "bank.toml".into(),
+                text: text.into(),
+            }),
+            span,
+            label: "here".into(),
+            help: None,
+        }
+    }
+
+    #[test]
+    fn columns_count_characters() {
+        let text = "a = 1\nr = \"13 mΩ\" # Ω\r\n";
+        let at = text.find('#').unwrap();
+        assert_eq!(fault(text, at..at + 1).place(), (2, 13));
+        assert!(render(&[fault(text, at..at + 1)], false).contains("[bank.toml:2:13]"));
+    }
+
+    #[test]
+    fn a_line_of_any_length_fits_a_screen() {
+        let text = format!("{}!{}", "x".repeat(100_000), "y".repeat(100_000));
+        let shown = render(&[fault(&text, 100_000..100_001)], false);
+        assert!(
+            shown.contains("bank.toml:1:100001") && shown.len() < 2000,
+            "{shown}"
+        );
+    }
+
+    #[test]
+    fn nothing_in_a_line_steers_the_terminal() {
+        let shown = render(&[fault("a\u{1b}[2Jb\u{202e}c\u{9b}", 0..4)], false);
+        assert!(
+            !shown.contains(['\u{1b}', '\u{202e}', '\u{9b}']),
+            "{shown:?}"
+        );
+        assert_eq!(shortened("a\u{1b}Ω"), "a\\u{1b}Ω");
+    }
+
+    #[test]
+    fn colour_only_where_asked_for() {
+        assert!(render(&[fault("a", 0..1)], true).contains('\u{1b}'));
+        assert!(!render(&[fault("a", 0..1)], false).contains('\u{1b}'));
+    }
+
+    proptest! {
+        #[test]
+        fn no_text_and_no_span_make_it_panic(text in any::<String>(), a in 0usize..80, b in 0usize..80) {
+            let shown = render(&[fault(&text, a..b)], false);
+            prop_assert!(shown.ends_with("1 error\n"));
+        }
+    }
 }

@@ -9,4 +9,4 @@ pub mod scenario;
 pub mod study;
 pub mod summary;
 pub mod time;
-pub mod trials;
+pub mod units;

@@ -1,1 +1,373 @@
+//! From the text of a scenario to a complete and legal `Scenario`, or to every fault in it.
+//!
+//! In: a file, and the profiles that it names (relative to its folder). Out: `Checked`, or the
+//! faults in the order of the file. Nothing stops at the first fault but a text that cannot be
+//! read, is not TOML, or is of another format.
 
+mod bank;
+mod cable;
+mod chance;
+pub mod defaults;
+mod module;
+mod points;
+mod stack;
+mod surroundings;
+mod window;
+
+use crate::diagnostic::{Diagnostic, Severity, SourceText};
+use crate::profile::Series;
+use crate::profile::night::{self, Wanted};
+use crate::scenario::document::{self, Findings, Section, Value};
+use crate::scenario::{Bar, Climate, Floor, Load, Room, Scenario, Trials};
+use chance::Asked;
+use sha2::{Digest, Sha256};
+use std::fs::File;
+use std::io::Read;
+use std::path::Path;
+use std::sync::Arc;
+
+/// The format of scenario files that this program reads.
+const FORMAT: u64 = 1;
+/// A larger file is not a scenario [bytes].
+const LARGEST_FILE: u64 = 4 << 20;
+
+const KEYS: &[&str] = &[
+    "format", "title", "module", "cable", "stack", "bar", "inverter", "load", "climate", "room",
+    "floor", "faults", "spread", "trials", "targets",
+];
+
+/// A legal scenario, and what is to be said about it.
+#[derive(Clone, Debug)]
+pub struct Checked {
+    pub scenario: Scenario,
+    /// What is unusual, in the order of the file.
+    pub warnings: Vec<Diagnostic>,
+    pub text: Arc<SourceText>,
+    /// SHA-256 of the text and of every file that it names, in hexadecimal digits.
+    pub digest: String,
+}
+
+/// Reads and judges a scenario file.
+///
+/// # Errors
+/// All faults; one, where the file cannot be read or is not a text.
+pub fn load(path: &Path) -> Result<Checked, Vec<Diagnostic>> {
+    let name = path.display().to_string();
+    let text = read(path).map_err(|fault| vec![unreadable(&name, &fault)])?;
+    parse(&text, &name, path.parent().unwrap_or(Path::new("")))
+}
+
+/// Why a scenario file is not a text.
+struct Unreadable {
+    why: String,
+    help: &'static str,
+}
+
+fn read(path: &Path) -> Result<String, Unreadable> {
+    let fault = |why: String, help| Unreadable { why, help };
+    let mut bytes = Vec::new();
+    let read = File::open(path).and_then(|f| f.take(LARGEST_FILE + 1).read_to_end(&mut bytes));
+    read.map_err(|e| fault(e.to_string(), "give the path of a scenario file"))?;
+    if bytes.len() as u64 > LARGEST_FILE {
+        return Err(fault(
+            "it is larger than 4 MiB".into(),
+            "a scenario is a short TOML text",
+        ));
+    }
+    if bytes.contains(&0) {
+        return Err(fault(
+            "it is not a text but binary".into(),
+            "a scenario is a TOML text in UTF-8",
+        ));
+    }
+    String::from_utf8(bytes).map_err(|e| {
+        let at = e.utf8_error().valid_up_to();
+        let line = e
+            .as_bytes()
+            .iter()
+            .take(at)
+            .filter(|b| **b == b'\n')
+            .count()
+            + 1;
+        fault(
+            format!("line {line} is not in UTF-8"),
+            "save the file as UTF-8",
+        )
+    })
+}
+
+fn unreadable(name: &str, fault: &Unreadable) -> Diagnostic {
+    Diagnostic {
+        severity: Severity::Error,
+        message: format!("cannot read {name}: {}", fault.why),
+        source: Arc::new(SourceText {
+            name: name.to_owned(),
+            text: String::new(),
+        }),
+        span: 0..0,
+        label: String::new(),
+        help: Some(fault.help.to_owned()),
+    }
+}
+
+/// Judges the text of a scenario; profiles are looked for in `folder`.
+///
+/// # Errors
+/// All faults, and with them what is unusual.
+pub fn parse(text: &str, name: &str, folder: &Path) -> Result<Checked, Vec<Diagnostic>> {
+    let text = text
+        .strip_prefix('\u{feff}')
+        .unwrap_or(text)
+        .replace("\r\n", "\n");
+    let source = Arc::new(SourceText {
+        name: name.to_owned(),
+        text,
+    });
+    let findings = Findings::new(source.clone());
+    let scenario = judge(&source.text, folder, &findings);
+    match scenario {
+        Some(scenario) if !findings.failed() => {
+            let digest = digest(&source.text, &scenario);
+            Ok(Checked {
+                scenario,
+                warnings: findings.into_sorted(),
+                text: source,
+                digest,
+            })
+        }
+        _ => Err(faults(findings)),
+    }
+}
+
+/// Never empty: a scenario that is refused is refused with a reason.
+fn faults(findings: Findings) -> Vec<Diagnostic> {
+    if !findings.failed() {
+        let message = "the scenario is incomplete, and the program cannot say why".to_owned();
+        let label = "this is a defect of the program".to_owned();
+        findings.error(
+            0..0,
+            message,
+            label,
+            Some("please report it with this file".into()),
+        );
+    }
+    findings.into_sorted()
+}
+
+fn judge(text: &str, folder: &Path, findings: &Findings) -> Option<Scenario> {
+    if text.trim().is_empty() {
+        let help = "a scenario starts with `format = 1` and `title = \"…\"`".to_owned();
+        findings.error(
+            0..0,
+            "the scenario is empty".into(),
+            "nothing here".into(),
+            Some(help),
+        );
+        return None;
+    }
+    let table = document::parse(text, findings)?;
+    if !format(&table, findings) {
+        return None;
+    }
+    let root = Section::open("the scenario".into(), 0..0, &table, KEYS, findings);
+    whole(&root, folder)
+}
+
+/// Whether the file is of this program's format; of another, no key would mean what it says.
+fn format(table: &toml::de::DeTable<'_>, findings: &Findings) -> bool {
+    let Some(value) = table.get("format") else {
+        return true;
+    };
+    let number = value
+        .get_ref()
+        .as_integer()
+        .filter(|n| n.as_str().parse() == Ok(FORMAT));
+    if number.is_none() {
+        let label = format!("this program reads `format = {FORMAT}`");
+        findings.error(
+            value.span(),
+            "the scenario is of another format".into(),
+            label,
+            None,
+        );
+    }
+    number.is_some()
+}
+
+fn whole(root: &Section<'_>, folder: &Path) -> Option<Scenario> {
+    root.need("format", "1");
+    let title = root
+        .need("title", "\"what this bank is\"")
+        .and_then(|v| v.text("a title"));
+    let (module_names, modules) = types(root, "module", module::module);
+    let (cable_names, cables) = types(root, "cable", cable::cable);
+    let bar = optional(root, "bar", bank::bar);
+    let referred = stack::Types {
+        modules: &module_names,
+        cables: &cable_names,
+        bar: root.has("bar"),
+    };
+    need(root, "module", "[module.NAME]");
+    need(root, "stack", "[[stack]]");
+    let stacks = optional(root, "stack", |v| stack::stacks(v, &referred));
+    let inverter = optional(root, "inverter", bank::inverter);
+    let around = around(root, folder);
+    let faults = optional(root, "faults", chance::faults);
+    let spread = chance::spread(top(root, "spread").as_ref());
+    let asked = optional(root, "trials", chance::trials);
+    let horizon = asked.iter().flatten().next().map(|a| a.trials.horizon);
+    let targets = optional(root, "targets", |v| chance::targets(v, horizon));
+    let trials = with_nights(root, asked?, around.as_ref()?);
+    let around = around?;
+    Some(Scenario {
+        title: title?.value.to_owned(),
+        modules: modules?,
+        cables: cables?,
+        stacks: stacks??,
+        bar: bar?.unwrap_or(Bar::Ideal),
+        inverter: inverter?,
+        load: around.load,
+        climate: around.climate,
+        room: around.room,
+        floor: around.floor,
+        faults: faults?,
+        spread,
+        trials: trials?,
+        targets: targets?.unwrap_or_default(),
+    })
+}
+
+/// A section of the file, called by its header in messages.
+fn top<'a>(root: &Section<'a>, key: &'static str) -> Option<Value<'a>> {
+    let header = if key == "stack" {
+        "[[stack]]".to_owned()
+    } else {
+        format!("[{key}]")
+    };
+    root.get(key).map(|value| value.called(header))
+}
+
+/// `Some(None)` where the section is left out, `None` where it is at fault.
+fn optional<'a, T>(
+    root: &Section<'a>,
+    key: &'static str,
+    read: impl FnOnce(&Value<'a>) -> Option<T>,
+) -> Option<Option<T>> {
+    match top(root, key) {
+        Some(value) => read(&value).map(Some),
+        None => Some(None),
+    }
+}
+
+fn need(root: &Section<'_>, key: &'static str, header: &str) {
+    if !root.has(key) {
+        let message = format!("the scenario has no {header}");
+        let label = format!("a section {header} is required");
+        root.findings.error(root.span.clone(), message, label, None);
+    }
+}
+
+/// The names of all types of a kind, to refer to, and the types if all are sound.
+fn types<'a, T>(
+    root: &Section<'a>,
+    kind: &'static str,
+    read: impl Fn(&str, &Value<'a>) -> Option<T>,
+) -> (Vec<String>, Option<Vec<T>>) {
+    let entries = top(root, kind).map_or_else(Vec::new, |v| v.named(kind));
+    for (name, _) in &entries {
+        if name.value.trim().is_empty() || name.value.chars().any(char::is_control) {
+            let message =
+                format!("the name of a {kind} type is blank or holds an invisible character");
+            let label = "expected a name that can be read".to_owned();
+            root.findings.error(name.span.clone(), message, label, None);
+        }
+    }
+    let all: Vec<Option<T>> = entries
+        .iter()
+        .map(|(name, value)| read(&name.value, value))
+        .collect();
+    let names = entries.into_iter().map(|(name, _)| name.value).collect();
+    (names, all.into_iter().collect())
+}
+
+/// What acts on the bank from outside; each is `None` where it is left out.
+struct Around {
+    load: Option<Load>,
+    climate: Option<Climate>,
+    room: Option<Room>,
+    floor: Option<Floor>,
+}
+
+fn around(root: &Section<'_>, folder: &Path) -> Option<Around> {
+    let written = optional(root, "climate", surroundings::open_climate);
+    let section = written.as_ref().and_then(Option::as_ref);
+    let offset = surroundings::utc_offset(section);
+    let climate = match section {
+        Some(section) => surroundings::climate(section, folder, offset).map(Some),
+        None => written.as_ref().map(|_| None),
+    };
+    let load = optional(root, "load", |v| surroundings::load(v, folder, offset));
+    let (has_climate, has_room) = (root.has("climate"), root.has("room"));
+    let column = section.is_some_and(|s| s.has("floor_column"));
+    let room = optional(root, "room", |v| surroundings::room(v, has_climate));
+    let floor = optional(root, "floor", |v| {
+        surroundings::floor(v, has_climate, has_room, column)
+    });
+    Some(Around {
+        load: load?,
+        climate: climate?,
+        room: room?,
+        floor: floor?,
+    })
+}
+
+/// The trials with the nights that the profiles cover. `Some(None)` without trials.
+fn with_nights(
+    root: &Section<'_>,
+    asked: Option<Asked>,
+    around: &Around,
+) -> Option<Option<Trials>> {
+    let Some(Asked { trials, place }) = asked else {
+        return Some(None);
+    };
+    let wanted = Wanted {
+        load: around.load.as_ref().and_then(surroundings::load_series),
+        air: around.climate.as_ref().and_then(surroundings::air_series),
+        floor: around.climate.as_ref().and_then(|c| c.floor.as_ref()),
+        start: trials.start,
+        horizon: trials.horizon,
+        season: around.climate.as_ref().and_then(|c| c.season),
+    };
+    match night::list(&wanted) {
+        Ok(nights) => Some(Some(Trials { nights, ..trials })),
+        Err(none) => {
+            let label = "no night of the profiles fits this".to_owned();
+            root.findings
+                .error(place, none.to_string(), label, Some(none.help()));
+            None
+        }
+    }
+}
+
+/// SHA-256 over the text and the digests of the profiles.
+fn digest(text: &str, scenario: &Scenario) -> String {
+    let mut hash = Sha256::new();
+    hash.update(Sha256::digest(text.as_bytes()));
+    for (name, sha) in profiles(scenario).flat_map(|series| &series.source().files) {
+        hash.update([0]);
+        hash.update(name.as_bytes());
+        hash.update([0]);
+        hash.update(sha.as_bytes());
+    }
+    hash.finalize()
+        .iter()
+        .map(|byte| format!("{byte:02x}"))
+        .collect()
+}
+
+fn profiles(scenario: &Scenario) -> impl Iterator<Item = &Series> {
+    let load = scenario.load.as_ref().and_then(surroundings::load_series);
+    let air = scenario.climate.as_ref().and_then(surroundings::air_series);
+    let floor = scenario.climate.as_ref().and_then(|c| c.floor.as_ref());
+    [load, air, floor].into_iter().flatten()
+}

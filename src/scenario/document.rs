@@ -1,1 +1,134 @@
+//! The scenario as written: values with their places, read kind by kind.
+//!
+//! In: the table that the TOML parser made of the text. Out: each value that was asked for, or a
+//! fault in `Findings`. A section names its keys when it is opened, so that every key that it does
+//! not know is reported at once; nothing stops at the first fault. What values mean together is
+//! judged by `check`.
 
+mod limits;
+mod section;
+mod value;
+
+pub use limits::Limits;
+pub use section::Section;
+pub use value::Value;
+
+use crate::diagnostic::{Diagnostic, Severity, SourceText};
+use std::cell::RefCell;
+use std::ops::Range;
+use std::sync::Arc;
+use toml::de::DeTable;
+
+/// A value and the bytes of the text that hold it.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Written<T> {
+    pub value: T,
+    pub span: Range<usize>,
+}
+
+/// Every fault found so far in one text.
+pub struct Findings {
+    source: Arc<SourceText>,
+    list: RefCell<Vec<Diagnostic>>,
+}
+
+impl Findings {
+    pub fn new(source: Arc<SourceText>) -> Findings {
+        Findings {
+            source,
+            list: RefCell::default(),
+        }
+    }
+
+    pub fn error(&self, span: Range<usize>, message: String, label: String, help: Option<String>) {
+        self.add(Severity::Error, span, message, label, help);
+    }
+
+    /// Possible, but not what is usual; `why` says what is.
+    pub fn unusual(&self, span: Range<usize>, message: String, why: &str) {
+        self.add(Severity::Warning, span, message, why.to_owned(), None);
+    }
+
+    /// Faults of another text, as they are.
+    pub fn extend(&self, others: Vec<Diagnostic>) {
+        self.list.borrow_mut().extend(others);
+    }
+
+    pub fn failed(&self) -> bool {
+        self.list
+            .borrow()
+            .iter()
+            .any(|d| d.severity == Severity::Error)
+    }
+
+    /// In the order of the text; faults of other texts after them, in their own order.
+    pub fn into_sorted(self) -> Vec<Diagnostic> {
+        let mut list = self.list.into_inner();
+        list.sort_by_key(|d| match Arc::ptr_eq(&d.source, &self.source) {
+            true => (false, d.span.start),
+            false => (true, 0),
+        });
+        list
+    }
+
+    fn add(
+        &self,
+        severity: Severity,
+        span: Range<usize>,
+        message: String,
+        label: String,
+        help: Option<String>,
+    ) {
+        let source = self.source.clone();
+        self.list.borrow_mut().push(Diagnostic {
+            severity,
+            message,
+            source,
+            span,
+            label,
+            help,
+        });
+    }
+}
+
+/// The table of a text; syntax faults and repeated keys go to `findings`.
+///
+/// `None` where the text is not TOML, so that what it means cannot be judged. A repeated key
+/// leaves the rest of the text sound: the table holds its first value.
+pub fn parse<'a>(text: &'a str, findings: &Findings) -> Option<DeTable<'a>> {
+    const MOST: usize = 20;
+    let (table, faults) = DeTable::parse_recoverable(text);
+    let mut sound = true;
+    for fault in faults.iter().take(MOST) {
+        let repeated = fault.message() == "duplicate key";
+        sound &= repeated;
+        let span = fault.span().unwrap_or(0..0);
+        let (message, label) = match repeated {
+            true => (
+                format!("`{}` is given twice", slice(text, &span)),
+                "given before".to_owned(),
+            ),
+            false => (
+                format!("this is not TOML: {}", fault.message()),
+                "not understood".to_owned(),
+            ),
+        };
+        findings.error(span, message, label, None);
+    }
+    sound.then(|| table.into_inner())
+}
+
+fn slice(text: &str, span: &Range<usize>) -> String {
+    crate::diagnostic::shortened(text.get(span.clone()).unwrap_or(""))
+}
+
+/// The name among `known` that `name` was most likely meant to be.
+pub fn nearest<'a>(name: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
+    const ALIKE: f64 = 0.75;
+    let lower = name.to_lowercase();
+    let scored = known
+        .into_iter()
+        .map(|k| (strsim::jaro_winkler(&lower, &k.to_lowercase()), k));
+    let best = scored.max_by(|a, b| a.0.total_cmp(&b.0))?;
+    (best.0 >= ALIKE).then_some(best.1)
+}

@@ -1,0 +1,43 @@
+//! What a scenario need not say: the values that stand in for it, and the bounds of what is possible.
+
+use crate::scenario::document::Limits;
+
+/// Height of a module in its stack [m].
+pub const PITCH: f64 = 0.2;
+/// How far inside its trip a charge-temperature guard releases [K].
+pub const CHARGE_RELEASE: f64 = 5.0;
+/// How far inside its trip a discharge-temperature guard releases [K].
+pub const DISCHARGE_RELEASE: f64 = 10.0;
+/// How long beyond its trip before a guard acts [s].
+pub const GUARD_DELAY: f64 = 1.0;
+/// How long under its cut-out voltage before an inverter stops [s].
+pub const CUT_OUT_DELAY: f64 = 1.0;
+/// How long above its reconnection voltage before an inverter starts [s].
+pub const RECONNECT_DELAY: f64 = 60.0;
+/// Longest step of a trial [s].
+pub const STEP: f64 = 60.0;
+/// How long without a break before over is overload, or short is unserved [s].
+pub const HOLD: f64 = 10.0;
+pub const SEED: u64 = 1;
+/// Required chance of the ride-through target.
+pub const RIDE_THROUGH_PROBABILITY: f64 = 0.95;
+
+/// Modules in a stack, and in the whole bank.
+pub const MOST_IN_STACK: u64 = 64;
+pub const MOST_MODULES: usize = 256;
+pub const MOST_CELLS: u64 = 64;
+pub const MOST_TRIALS: u64 = 1_000_000_000;
+/// [s]
+pub const LONGEST_HORIZON: f64 = 400.0 * 86_400.0;
+
+/// A resistance that current can be calculated with [Ω]: below it differences of voltage drown in
+/// rounding.
+pub const RESISTANCE: Limits = Limits::at_least(1e-12);
+/// [C]
+pub const CAPACITY: Limits = Limits::at_least(3.6);
+/// Where battery, cable and weather may be [°C].
+pub const TEMPERATURE: Limits = Limits::between(-100.0, 150.0);
+/// Voltage of one cell [V].
+pub const CELL_VOLTAGE: Limits = Limits::POSITIVE.at_most(10.0);
+/// A delay within a trial [s].
+pub const DELAY: Limits = Limits::between(0.0, 86_400.0);

@@ -1,0 +1,268 @@
+//! Stacks: `[[stack]]`, their positions and their lead pairs.
+
+use super::defaults;
+use crate::diagnostic::shortened;
+use crate::scenario::document::{Limits, Section, Value, Written};
+use crate::scenario::{LeadPair, Position, Stack};
+use crate::units::Kind;
+use std::collections::HashMap;
+
+const KEYS: &[&str] = &[
+    "name",
+    "module",
+    "count",
+    "jumper",
+    "leads",
+    "soc",
+    "resistance",
+    "open_circuit",
+];
+const LEAD_KEYS: &[&str] = &["cable", "positive", "negative", "at"];
+const LONGEST_NAME: usize = 32;
+
+/// What stacks refer to.
+pub struct Types<'a> {
+    pub modules: &'a [String],
+    pub cables: &'a [String],
+    /// Whether there is a bar along which leads have a distance.
+    pub bar: bool,
+}
+
+/// All stacks; `None` where any is at fault.
+pub fn stacks(value: &Value<'_>, types: &Types<'_>) -> Option<Vec<Stack>> {
+    let list = value.list("tables in double brackets, [[stack]]", |k| {
+        format!("[[stack]] {k}")
+    })?;
+    if list.is_empty() {
+        value.refuse("there is no stack".into(), "at least one is required", None);
+    }
+    let mut names = Vec::new();
+    let stacks: Vec<Option<Stack>> = list.iter().map(|v| stack(v, types, &mut names)).collect();
+    identifiers(value, &names);
+    let stacks: Vec<Stack> = stacks.into_iter().collect::<Option<_>>()?;
+    (!stacks.is_empty()).then_some(stacks)
+}
+
+/// A stack's name with its number of modules.
+type Named<'a> = (Written<&'a str>, u64);
+
+fn stack<'a>(value: &Value<'a>, types: &Types<'_>, names: &mut Vec<Named<'a>>) -> Option<Stack> {
+    let s = value.section(KEYS)?;
+    let name = s.need("name", "\"A\"").and_then(|v| name(&v));
+    let module = s
+        .need("module", "\"NAME\"")
+        .and_then(|v| v.reference("module", types.modules));
+    let count = s
+        .need("count", "4")
+        .and_then(|v| v.whole(1, defaults::MOST_IN_STACK));
+    if let Some(name) = &name {
+        names.push((name.clone(), count.as_ref().map_or(0, |c| c.value)));
+    }
+    let count = count.map(|c| c.value);
+    let jumper = jumper(&s, count, types);
+    let leads = leads(&s, count, types);
+    let overrides = Overrides::read(&s, count);
+    let count = usize::try_from(count?).ok()?;
+    let module = module?;
+    let jumper = if s.has("jumper") || count > 1 {
+        Some(jumper?)
+    } else {
+        None
+    };
+    Some(Stack {
+        name: name?.value.to_owned(),
+        jumper,
+        positions: (0..count).map(|k| overrides.position(k, module)).collect(),
+        leads: leads?,
+    })
+}
+
+fn name<'a>(value: &Value<'a>) -> Option<Written<&'a str>> {
+    let name = value.text("a short name")?;
+    let fits = |c: char| c.is_ascii_alphanumeric() || c == '-' || c == '_';
+    if name.value.chars().all(fits) && name.value.len() <= LONGEST_NAME {
+        return Some(name);
+    }
+    let message = format!("`name` is \"{}\"", shortened(name.value));
+    let label = format!("must be letters, digits, `-` and `_`, at most {LONGEST_NAME}");
+    let help =
+        "positions are counted after it, as in A1: dots, commas and blanks would be ambiguous";
+    value.refuse(message, &label, Some(help.into()));
+    None
+}
+
+fn jumper(s: &Section<'_>, count: Option<u64>, types: &Types<'_>) -> Option<usize> {
+    let value = match count {
+        Some(count) if count > 1 => s.need("jumper", "\"NAME\""),
+        _ => s.get("jumper"),
+    };
+    value?.reference("cable", types.cables)
+}
+
+fn leads(s: &Section<'_>, count: Option<u64>, types: &Types<'_>) -> Option<Vec<LeadPair>> {
+    let example = "[{ cable = \"NAME\", positive = 1, negative = 1 }]";
+    let value = s.need("leads", example)?;
+    let list = value.list(&format!("a list of lead pairs, as in {example}"), |k| {
+        format!("lead pair {k}")
+    })?;
+    if list.is_empty() {
+        let help = format!("write `leads = {example}`");
+        value.refuse(
+            format!("{} has no lead pair", s.name),
+            "at least one is required",
+            Some(help),
+        );
+        return None;
+    }
+    let leads: Vec<Option<LeadPair>> = list.iter().map(|v| lead(v, count, types)).collect();
+    leads.into_iter().collect()
+}
+
+fn lead(value: &Value<'_>, count: Option<u64>, types: &Types<'_>) -> Option<LeadPair> {
+    let s = value.section(LEAD_KEYS)?;
+    let cable = s
+        .need("cable", "\"NAME\"")
+        .and_then(|v| v.reference("cable", types.cables));
+    let positive = s.need("positive", "1").and_then(|v| take_off(&v, count));
+    let negative = s.need("negative", "1").and_then(|v| take_off(&v, count));
+    let at = s.quantity_or("at", Kind::Length, Limits::between(0.0, 1e3), 0.0);
+    if !types.bar {
+        s.refuse(
+            &["at"],
+            "it is a distance along the bus bar, and there is no [bar]",
+        );
+    }
+    Some(LeadPair {
+        cable: cable?,
+        positive: positive?,
+        negative: negative?,
+        at,
+    })
+}
+
+/// A position of the stack, from 1.
+fn take_off(value: &Value<'_>, count: Option<u64>) -> Option<usize> {
+    let position = value.whole(0, u64::MAX)?.value;
+    let top = count.unwrap_or(defaults::MOST_IN_STACK);
+    if (1..=top).contains(&position) {
+        return usize::try_from(position).ok();
+    }
+    let message = format!("{} is position {position}, outside the stack", value.name);
+    let label = match count {
+        Some(1) => "the stack has one module: position 1".to_owned(),
+        _ => format!("must be from 1 (at the floor) to {top}"),
+    };
+    value.refuse(message, &label, None);
+    None
+}
+
+/// Values by position that stand before the type's.
+struct Overrides {
+    soc: Vec<Option<f64>>,
+    resistance: Vec<Option<f64>>,
+    open_circuit: Vec<Option<f64>>,
+}
+
+impl Overrides {
+    fn read(s: &Section<'_>, count: Option<u64>) -> Overrides {
+        let voltage = Limits::POSITIVE.at_most(1500.0);
+        Overrides {
+            soc: by_position(s, "soc", count, Kind::Ratio, Limits::SHARE),
+            resistance: by_position(
+                s,
+                "resistance",
+                count,
+                Kind::Resistance,
+                defaults::RESISTANCE,
+            ),
+            open_circuit: by_position(s, "open_circuit", count, Kind::Voltage, voltage),
+        }
+    }
+
+    fn position(&self, k: usize, module: usize) -> Position {
+        let of = |list: &[Option<f64>]| list.get(k).copied().flatten();
+        Position {
+            module,
+            soc: of(&self.soc),
+            resistance: of(&self.resistance),
+            open_circuit: of(&self.open_circuit),
+        }
+    }
+}
+
+fn by_position(
+    s: &Section<'_>,
+    key: &'static str,
+    count: Option<u64>,
+    kind: Kind,
+    limits: Limits,
+) -> Vec<Option<f64>> {
+    let Some(value) = s.get(key) else {
+        return Vec::new();
+    };
+    let due = format!(
+        "a list with one value a position, as in [\"{}\", …]",
+        kind.example()
+    );
+    let Some(list) = value.list(&due, |k| format!("`{key}` of position {k}")) else {
+        return Vec::new();
+    };
+    if let Some(count) = count.filter(|count| *count != list.len() as u64) {
+        let message = format!("`{key}` has {} values for {count} positions", list.len());
+        value.refuse(
+            message,
+            "must have one value a position, from the floor up",
+            None,
+        );
+    }
+    list.iter()
+        .map(|v| v.quantity(kind, limits).map(|q| q.value))
+        .collect()
+}
+
+/// Names must not repeat, nor make one identifier of two modules: `A1` in position 1 and `A` in
+/// position 11 are both `A11`.
+fn identifiers(value: &Value<'_>, names: &[Named<'_>]) {
+    let mut taken: HashMap<String, &str> = HashMap::new();
+    let mut total = 0;
+    for (k, (name, count)) in names.iter().enumerate() {
+        let repeated = names
+            .iter()
+            .take(k)
+            .any(|(other, _)| other.value == name.value);
+        let refuse = |message, label| {
+            value
+                .findings
+                .error(name.span.clone(), message, label, None)
+        };
+        if repeated {
+            refuse(
+                format!("two stacks are named \"{}\"", name.value),
+                "given before".to_owned(),
+            );
+            continue;
+        }
+        let mut clash = None;
+        for position in 1..=*count {
+            let id = format!("{}{position}", name.value);
+            clash = clash.or(taken.get(&id).map(|other| (id.clone(), *other)));
+            taken.entry(id).or_insert(name.value);
+        }
+        if let Some((id, other)) = clash {
+            let message = format!(
+                "a module of stack \"{}\" and one of stack \"{other}\" are both {id}",
+                name.value
+            );
+            refuse(
+                message,
+                "choose a name that does not end in a digit".to_owned(),
+            );
+        }
+        total += usize::try_from(*count).unwrap_or(usize::MAX);
+        if total > defaults::MOST_MODULES {
+            let message = format!("the bank has more than {} modules", defaults::MOST_MODULES);
+            refuse(message, "with this stack it is too large".to_owned());
+            return;
+        }
+    }
+}

@@ -1,0 +1,277 @@
+//! A value of the document, read as the kind that is due there.
+
+use super::section::named;
+use super::{Findings, Limits, Section, Written, nearest};
+use crate::diagnostic::shortened;
+use crate::units::{self, Kind, in_words, plain};
+use std::ops::Range;
+use toml::de::{DeInteger, DeTable, DeValue};
+
+/// A value with its name for messages and its place.
+#[derive(Clone)]
+pub struct Value<'a> {
+    /// `` `capacity` ``, `` `soc` of position 2 ``.
+    pub name: String,
+    pub span: Range<usize>,
+    pub(super) value: &'a DeValue<'a>,
+    pub findings: &'a Findings,
+}
+
+impl<'a> Value<'a> {
+    /// The same value, called by another name in messages.
+    pub fn called(self, name: String) -> Value<'a> {
+        Value { name, ..self }
+    }
+
+    /// Reports a fault of this value.
+    pub fn refuse(&self, message: String, label: &str, help: Option<String>) {
+        self.findings
+            .error(self.span.clone(), message, label.to_owned(), help);
+    }
+
+    fn wrong_type(&self, due: &str, help: Option<String>) {
+        let is = match self.value {
+            DeValue::String(text) => format!("the text \"{}\"", shortened(text)),
+            DeValue::Integer(number) => format!("the bare number {}", shortened(number.as_str())),
+            DeValue::Float(number) => format!("the bare number {}", shortened(number.as_str())),
+            DeValue::Boolean(truth) => truth.to_string(),
+            DeValue::Datetime(_) => "a date or time without quotes".to_owned(),
+            DeValue::Array(_) => "a list".to_owned(),
+            DeValue::Table(_) => "a table".to_owned(),
+        };
+        self.refuse(
+            format!("{} is {is}", self.name),
+            &format!("expected {due}"),
+            help,
+        );
+    }
+
+    fn with<T>(&self, value: T) -> Written<T> {
+        Written {
+            value,
+            span: self.span.clone(),
+        }
+    }
+
+    fn judge(&self, x: f64, limits: Limits, show: impl Fn(f64) -> String) -> Option<Written<f64>> {
+        if limits.contain(x) {
+            return Some(self.with(x));
+        }
+        self.refuse(
+            format!("{} is {}", self.name, show(x)),
+            &limits.describe(show),
+            None,
+        );
+        None
+    }
+
+    /// A text with a unit, in SI.
+    pub fn quantity(&self, kind: Kind, limits: Limits) -> Option<Written<f64>> {
+        let due = format!("a {} in {}, in quotes", kind.name(), kind.accepted());
+        let text = match self.value {
+            DeValue::String(text) => text,
+            DeValue::Integer(number) => return self.bare(number.as_str(), kind, &due),
+            DeValue::Float(number) => return self.bare(number.as_str(), kind, &due),
+            _ => {
+                self.wrong_type(&due, Some(format!("write \"{}\"", kind.example())));
+                return None;
+            }
+        };
+        match units::parse(text, kind) {
+            Ok(si) => self.judge(si, limits, |x| kind.show(x)),
+            Err(fault) => {
+                let message = format!("{} is \"{}\": {fault}", self.name, shortened(text));
+                let label = format!("expected a {} in {}", kind.name(), kind.accepted());
+                self.refuse(message, &label, Some(fault.help(kind)));
+                None
+            }
+        }
+    }
+
+    fn bare(&self, number: &str, kind: Kind, due: &str) -> Option<Written<f64>> {
+        let number = shortened(number);
+        let help = format!("if that is meant, write \"{number} {}\"", kind.usual_unit());
+        self.wrong_type(due, Some(help));
+        None
+    }
+
+    /// A bare number.
+    pub fn number(&self, limits: Limits) -> Option<Written<f64>> {
+        let text = match self.value {
+            DeValue::Integer(number) if number.radix() == 10 => number.as_str(),
+            DeValue::Float(number) => number.as_str(),
+            _ => {
+                self.wrong_type("a bare number, without quotes and unit", None);
+                return None;
+            }
+        };
+        match text.parse::<f64>() {
+            Ok(x) if x.is_finite() => self.judge(x, limits, plain),
+            _ => {
+                let message = format!("{} is {}", self.name, shortened(text));
+                self.refuse(message, "must be a finite number", None);
+                None
+            }
+        }
+    }
+
+    /// A bare whole number from `low` to `high`.
+    pub fn whole(&self, low: u64, high: u64) -> Option<Written<u64>> {
+        let DeValue::Integer(number) = self.value else {
+            let help = whole_float(self.value).map(|n| format!("write {n}"));
+            self.wrong_type("a bare whole number", help);
+            return None;
+        };
+        match digits(number) {
+            Some(n) if (low..=high).contains(&n) => Some(self.with(n)),
+            _ => {
+                let message = format!("{} is {}", self.name, shortened(number.as_str()));
+                self.refuse(
+                    message,
+                    &format!("must be a whole number from {low} to {high}"),
+                    None,
+                );
+                None
+            }
+        }
+    }
+
+    /// A text that is not blank and holds nothing invisible.
+    pub fn text(&self, due: &str) -> Option<Written<&'a str>> {
+        let DeValue::String(text) = self.value else {
+            self.wrong_type(due, None);
+            return None;
+        };
+        if text.trim().is_empty() {
+            self.refuse(
+                format!("{} is blank", self.name),
+                &format!("expected {due}"),
+                None,
+            );
+            return None;
+        }
+        if text.chars().any(char::is_control) {
+            let message = format!("{} holds an invisible control character", self.name);
+            self.refuse(message, &format!("expected {due} on one line"), None);
+            return None;
+        }
+        Some(self.with(text.as_ref()))
+    }
+
+    /// The text, where it is one; no fault otherwise.
+    pub fn as_text(&self) -> Option<&'a str> {
+        self.value.as_str()
+    }
+
+    pub fn is_list(&self) -> bool {
+        self.value.is_array()
+    }
+
+    pub fn is_table(&self) -> bool {
+        self.value.is_table()
+    }
+
+    /// One of a few words.
+    pub fn choice<T: Copy>(&self, choices: &[(&'static str, T)]) -> Option<T> {
+        let quoted: Vec<String> = choices.iter().map(|c| format!("\"{}\"", c.0)).collect();
+        let due = in_words(&quoted.iter().map(String::as_str).collect::<Vec<_>>());
+        let text = self.text(&due)?.value;
+        if let Some(choice) = choices.iter().find(|c| c.0 == text) {
+            return Some(choice.1);
+        }
+        let help =
+            nearest(text, choices.iter().map(|c| c.0)).map(|n| format!("did you mean \"{n}\"?"));
+        let message = format!("{} is \"{}\"", self.name, shortened(text));
+        self.refuse(message, &format!("must be {due}"), help);
+        None
+    }
+
+    /// The index among `names` of a `kind` (`module`, `cable`) that is defined elsewhere.
+    pub fn reference(&self, kind: &str, names: &[String]) -> Option<usize> {
+        let text = self.text(&format!("the name of a {kind} type"))?.value;
+        let found = names.iter().position(|n| n == text);
+        if found.is_none() {
+            let written = shortened(text);
+            let message = format!(
+                "{} is \"{written}\", and no [{kind}.{written}] is defined",
+                self.name
+            );
+            let known: Vec<String> = names.iter().map(|n| shortened(n)).collect();
+            let help = match nearest(text, names.iter().map(String::as_str)) {
+                Some(near) => format!("did you mean \"{}\"?", shortened(near)),
+                None if known.is_empty() => format!("no {kind} type is defined"),
+                None => format!("defined: {}", known.join(", ")),
+            };
+            self.refuse(message, &format!("no such {kind} type"), Some(help));
+        }
+        found
+    }
+
+    /// The values of a list, each with its name from its number (from 1).
+    pub fn list(&self, due: &str, name: impl Fn(usize) -> String) -> Option<Vec<Value<'a>>> {
+        let DeValue::Array(values) = self.value else {
+            self.wrong_type(due, None);
+            return None;
+        };
+        let findings = self.findings;
+        let value = |(k, v): (usize, &'a toml::Spanned<DeValue<'a>>)| Value {
+            name: name(k + 1),
+            span: v.span(),
+            value: v.get_ref(),
+            findings,
+        };
+        Some(values.iter().enumerate().map(value).collect())
+    }
+
+    /// Rows of two values, such as `[["0 %", "2.90 V"], …]`; rows of another length are faults.
+    pub fn pairs(&self, example: &str) -> Option<Vec<[Value<'a>; 2]>> {
+        let due = format!("rows of two values, as in {example}");
+        let rows = self.list(&due, |k| format!("row {k} of {}", self.name))?;
+        Some(rows.iter().filter_map(|row| row.pair(&due)).collect())
+    }
+
+    fn pair(&self, due: &str) -> Option<[Value<'a>; 2]> {
+        let values = self.list(due, |k| format!("value {k} in {}", self.name))?;
+        let count = values.len();
+        let pair = values.try_into().ok();
+        if pair.is_none() {
+            self.refuse(
+                format!("{} has {count} values", self.name),
+                &format!("expected {due}"),
+                None,
+            );
+        }
+        pair
+    }
+
+    /// A table with known keys.
+    pub fn section(&self, known: &'static [&'static str]) -> Option<Section<'a>> {
+        let table = self.table(&format!("a table with the keys {}", known.join(", ")))?;
+        let (name, span) = (self.name.clone(), self.span.clone());
+        Some(Section::open(name, span, table, known, self.findings))
+    }
+
+    /// The entries of a table whose keys are free names.
+    pub fn named(&self, kind: &str) -> Vec<(Written<String>, Value<'a>)> {
+        let table = self.table(&format!("tables with names, as in [{kind}.NAME]"));
+        table.map_or_else(Vec::new, |t| named(kind, t, self.findings))
+    }
+
+    fn table(&self, due: &str) -> Option<&'a DeTable<'a>> {
+        let table = self.value.as_table();
+        if table.is_none() {
+            self.wrong_type(due, None);
+        }
+        table
+    }
+}
+
+fn digits(number: &DeInteger<'_>) -> Option<u64> {
+    u64::from_str_radix(number.as_str(), number.radix()).ok()
+}
+
+/// `1e4` is not a whole number in TOML, though it is one.
+fn whole_float(value: &DeValue<'_>) -> Option<u64> {
+    let x: f64 = value.as_float()?.as_str().parse().ok()?;
+    (x.fract() == 0.0 && (0.0..1e15).contains(&x)).then_some(x as u64)
+}
