@@ -3,7 +3,7 @@ pub mod curve;
 pub mod diagnostic;
 pub mod draw;
 pub mod engine;
-pub mod network;
+pub mod output;
 pub mod profile;
 pub mod scenario;
 pub mod study;

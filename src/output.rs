@@ -1,0 +1,12 @@
+//! Results into text: tables, charts, one page, the printed verdict; and the only place that writes files.
+//!
+//! In: the results document and one replayed night. Out: strings; `folder` alone puts them on disk.
+//! How a number looks is decided in `number`, what the results say in `finding`.
+
+pub mod chart;
+pub mod finding;
+pub mod folder;
+pub mod number;
+pub mod page;
+pub mod table;
+pub mod verdict;

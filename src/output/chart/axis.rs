@@ -1,0 +1,167 @@
+//! Axes: a range, at most seven round ticks, and how a tick is written.
+
+use crate::output::number;
+use plotters::coord::ranged1d::{DefaultFormatting, KeyPointHint, Ranged};
+use std::ops::Range;
+
+/// Ticks at most.
+const MOST: usize = 7;
+
+/// A linear range with ticks of its own choice.
+#[derive(Clone, Debug)]
+pub struct Scale {
+    pub low: f64,
+    pub high: f64,
+    pub ticks: Vec<f64>,
+}
+
+impl Ranged for Scale {
+    type FormatOption = DefaultFormatting;
+    type ValueType = f64;
+
+    fn map(&self, value: &f64, (from, to): (i32, i32)) -> i32 {
+        let share = (value - self.low) / (self.high - self.low);
+        from + (share * f64::from(to - from)).round() as i32
+    }
+
+    fn key_points<Hint: KeyPointHint>(&self, _: Hint) -> Vec<f64> {
+        self.ticks.clone()
+    }
+
+    fn range(&self) -> Range<f64> {
+        self.low..self.high
+    }
+}
+
+pub struct Axis {
+    pub scale: Scale,
+    pub show: Box<dyn Fn(f64) -> String>,
+    /// Quantity, symbol and unit; empty where a heading says it.
+    pub name: String,
+}
+
+impl Axis {
+    /// A linear axis over at least `low..high`, with room of its own where both are equal.
+    pub fn linear(low: f64, high: f64, name: &str) -> Axis {
+        let (low, high) = sound(low, high);
+        let ticks = round_ticks(low, high, MOST - 1);
+        let show = Box::new(|v| number::significant(clean(v), 4));
+        Axis { scale: Scale { low, high, ticks }, show, name: name.into() }
+    }
+
+    /// A linear axis for probabilities, written in percent.
+    pub fn percent(low: f64, high: f64, name: &str) -> Axis {
+        let mut axis = Axis::linear(low, high, name);
+        axis.show = Box::new(|v| format!("{} %", number::significant(clean(v * 100.0), 4)));
+        axis
+    }
+
+    /// A logarithmic axis for probabilities: data are their decimal logarithms.
+    pub fn log_percent(low: f64, high: f64, name: &str) -> Axis {
+        let (low, high) = sound(low.log10(), high.log10());
+        let show = Box::new(|v: f64| format!("{} %", number::significant(10f64.powf(v) * 100.0, 2)));
+        Axis { scale: Scale { low, high, ticks: log_ticks(low, high) }, show, name: name.into() }
+    }
+
+    /// Without ticks or labels.
+    pub fn bare(low: f64, high: f64) -> Axis {
+        let (low, high) = sound(low, high);
+        let scale = Scale { low, high, ticks: Vec::new() };
+        Axis { scale, show: Box::new(|_| String::new()), name: String::new() }
+    }
+
+    /// Hours after the start of a night, written on the clock where the start is known [h after midnight].
+    pub fn clock(hours: f64, start: Option<f64>) -> Axis {
+        let (low, high) = sound(0.0, hours);
+        let Some(start) = start else {
+            return Axis::linear(low, high, "Time after the start t (h)");
+        };
+        let step = [0.25, 0.5, 1.0, 2.0, 3.0, 4.0, 6.0, 12.0, 24.0, 48.0, 96.0, 168.0]
+            .into_iter()
+            .find(|s| hours / s <= MOST as f64 - 1.0)
+            .unwrap_or(hours / 6.0);
+        let first = ((start + low) / step).ceil() * step - start;
+        let ticks = (0..MOST).map(|k| first + k as f64 * step).filter(|t| *t <= high).collect();
+        let show = Box::new(move |t| clock(start + t));
+        Axis { scale: Scale { low, high, ticks }, show, name: "Local clock time t (hh:mm)".into() }
+    }
+}
+
+/// `03:12`, of hours after some midnight.
+pub fn clock(hours: f64) -> String {
+    let minutes = (hours * 60.0).round().max(0.0) as u64;
+    format!("{:02}:{:02}", minutes / 60 % 24, minutes % 60)
+}
+
+/// Finite, rising, and not a point.
+fn sound(low: f64, high: f64) -> (f64, f64) {
+    let low = if low.is_finite() { low } else { 0.0 };
+    let high = if high.is_finite() { high } else { low + 1.0 };
+    if high - low > 1e-12 * low.abs().max(1e-9) { (low, high) } else { (low, low + low.abs().max(1.0)) }
+}
+
+/// Removes what representation adds near zero.
+fn clean(v: f64) -> f64 {
+    if v.abs() < 1e-12 { 0.0 } else { v }
+}
+
+/// Multiples of 1, 2 or 5 times a power of ten.
+fn round_ticks(low: f64, high: f64, most: usize) -> Vec<f64> {
+    let rough = (high - low) / most as f64;
+    let decade = 10f64.powf(rough.log10().floor());
+    let step = [1.0, 2.0, 5.0, 10.0].map(|m| m * decade).into_iter().find(|s| *s >= rough * 0.999_999);
+    let step = step.unwrap_or(10.0 * decade);
+    let first = (low / step - 1e-9).ceil() as i64;
+    let last = (high / step + 1e-9).floor() as i64;
+    (first..=last).take(MOST).map(|k| k as f64 * step).collect()
+}
+
+/// Whole decades; 1, 2 and 5 of each where few decades are shown; every second or third where many are.
+fn log_ticks(low: f64, high: f64) -> Vec<f64> {
+    let (first, last) = ((low - 1e-9).ceil() as i32, (high + 1e-9).floor() as i32);
+    let decades: Vec<f64> = (first..=last).map(f64::from).collect();
+    if decades.len() >= 3 {
+        return decades.iter().copied().step_by(decades.len().div_ceil(MOST)).collect();
+    }
+    let fine: Vec<f64> = (first - 1..=last + 1)
+        .flat_map(|d| [1.0f64, 2.0, 5.0].map(|m| m.log10() + f64::from(d)))
+        .filter(|t| *t >= low - 1e-9 && *t <= high + 1e-9)
+        .collect();
+    if fine.len() <= MOST { fine } else { decades }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn ticks_are_round_and_few() {
+        assert_eq!(round_ticks(0.0, 100.0, 6), [0.0, 20.0, 40.0, 60.0, 80.0, 100.0]);
+        for high in [0.003, 0.7, 1.1, 9.0, 17.3, 230.0, 1e6] {
+            let n = Axis::linear(0.0, high, "").scale.ticks.len();
+            assert!((3..=MOST).contains(&n), "{n} ticks up to {high}");
+        }
+    }
+
+    #[test]
+    fn ticks_of_a_night_fall_on_the_clock() {
+        let axis = Axis::clock(16.0, Some(17.0));
+        let shown: Vec<_> = axis.scale.ticks.iter().map(|t| (axis.show)(*t)).collect();
+        assert_eq!(shown, ["18:00", "21:00", "00:00", "03:00", "06:00", "09:00"]);
+    }
+
+    #[test]
+    fn logarithmic_ticks_are_few() {
+        for (low, high) in [(-5.0, 0.0), (-2.3, -1.6), (-12.0, -1.0), (-3.0, -2.9)] {
+            assert!(log_ticks(low, high).len() <= MOST);
+        }
+        assert_eq!(log_ticks(-3.0, -1.0), [-3.0, -2.0, -1.0]);
+    }
+
+    #[test]
+    fn a_range_that_is_a_point_gets_room() {
+        let axis = Axis::linear(f64::NAN, f64::NAN, "");
+        assert!(axis.scale.high > axis.scale.low);
+        assert!(Axis::linear(5.0, 5.0, "").scale.high > 5.0);
+    }
+}

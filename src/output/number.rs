@@ -1,0 +1,291 @@
+//! How numbers look, in one place: `.` decimals, a blank before the unit, no more digits than the
+//! interval carries, and a word instead of a number that is not one.
+//!
+//! Bounds are rounded outwards, so that a printed interval never claims more than the exact one.
+//! A probability of zero is never printed as such: it is an upper bound.
+
+use crate::summary::Estimate;
+
+/// Stands where there is no number.
+pub const NONE: &str = "–";
+
+/// `12,345`
+pub fn count(n: u64) -> String {
+    let digits = n.to_string();
+    let mut out = String::with_capacity(digits.len() + digits.len() / 3);
+    for (k, digit) in digits.chars().enumerate() {
+        if k > 0 && (digits.len() - k).is_multiple_of(3) {
+            out.push(',');
+        }
+        out.push(digit);
+    }
+    out
+}
+
+/// `1 night`, `37 nights`
+pub fn counted(n: u64, one: &str, many: &str) -> String {
+    format!("{} {}", count(n), if n == 1 { one } else { many })
+}
+
+/// `173.2 A`
+pub fn current(amperes: f64) -> String {
+    if amperes.is_finite() { format!("{:.1} A", no_negative_zero(amperes, 1)) } else { NONE.into() }
+}
+
+/// `160.0 A`, or `unrated`.
+pub fn rating(amperes: Option<f64>) -> String {
+    amperes.map_or_else(|| "unrated".into(), current)
+}
+
+/// A moment or length of a night: `13.4 h`, whole hours without a decimal.
+pub fn hours(h: f64) -> String {
+    if h.is_finite() { format!("{} h", trimmed(no_negative_zero(h, 1), 1)) } else { NONE.into() }
+}
+
+/// How long something lasted: `40 s`, `12 min`, `1.5 h`.
+pub fn duration(h: f64) -> String {
+    if !h.is_finite() {
+        NONE.into()
+    } else if h == 0.0 {
+        "0 s".into()
+    } else if h * 3600.0 < 99.5 {
+        format!("{:.0} s", (h * 3600.0).max(1.0))
+    } else if h * 60.0 < 99.5 {
+        format!("{:.0} min", h * 60.0)
+    } else {
+        hours(h)
+    }
+}
+
+/// `5.6 kWh`, `740 Wh`
+pub fn energy(wh: f64) -> String {
+    if !wh.is_finite() {
+        NONE.into()
+    } else if wh.abs() < 999.5 {
+        format!("{} Wh", significant(wh, 3))
+    } else {
+        format!("{} kWh", significant(wh / 1000.0, 3))
+    }
+}
+
+/// A very small quantity: `3.1e-13`.
+pub fn tiny(x: f64) -> String {
+    if x.is_finite() { format!("{x:.1e}") } else { NONE.into() }
+}
+
+/// A probability that somebody chose, with all its digits: `0.1 %`.
+pub fn chosen(p: f64) -> String {
+    if p.is_finite() { format!("{} %", significant(p * 100.0, 6)) } else { NONE.into() }
+}
+
+/// How often, with its interval: `1.2 % of nights (0.9–1.5 %)`. Where it was never or always seen, the bound.
+pub fn frequency(e: &Estimate, nights: u64) -> String {
+    if !known(e) {
+        return "not known".into();
+    }
+    if e.estimate <= 0.0 {
+        return format!("none seen in {}: below {}", counted(nights, "night", "nights"), upper(e.high));
+    }
+    if e.estimate >= 1.0 {
+        return format!("all of {}: above {}", counted(nights, "night", "nights"), lower(e.low));
+    }
+    format!("{} of nights ({})", share(e), interval(e))
+}
+
+/// The same for a narrow column: `1.2 % (0.9–1.5 %)`, `none seen (< 0.037 %)`.
+pub fn frequency_short(e: &Estimate) -> String {
+    if !known(e) {
+        return NONE.into();
+    }
+    if e.estimate <= 0.0 {
+        return format!("none seen (< {})", upper(e.high));
+    }
+    if e.estimate >= 1.0 {
+        return format!("every night (> {})", lower(e.low));
+    }
+    format!("{} ({})", share(e), interval(e))
+}
+
+/// The estimate alone, with the digits that its interval carries: `1.2 %`.
+pub fn share(e: &Estimate) -> String {
+    if !known(e) {
+        return NONE.into();
+    }
+    match decimals(e) {
+        Some(d) => format!("{:.d$} %", e.estimate * 100.0),
+        None => power_of_ten(e.estimate),
+    }
+}
+
+/// The interval alone, rounded outwards: `0.9–1.5 %`.
+pub fn interval(e: &Estimate) -> String {
+    if !known(e) {
+        return NONE.into();
+    }
+    let Some(d) = decimals(e) else {
+        return format!("{}–{}", power_of_ten(e.low), power_of_ten(e.high));
+    };
+    let unit = 10f64.powi(d as i32);
+    let low = ((e.low * 100.0 * unit + 1e-6).floor() / unit).max(0.0);
+    let high = ((e.high * 100.0 * unit - 1e-6).ceil() / unit).min(100.0);
+    format!("{low:.d$}–{high:.d$} %")
+}
+
+/// An upper bound, two digits, rounded up: `0.037 %`.
+pub fn upper(p: f64) -> String {
+    bound(p, f64::ceil)
+}
+
+/// A lower bound near one, two digits of its distance from one, rounded down: `99.963 %`.
+pub fn lower(p: f64) -> String {
+    if !p.is_finite() {
+        return NONE.into();
+    }
+    let gap = 1.0 - p;
+    if p < 0.5 || gap <= 1e-12 {
+        return bound(p, f64::floor);
+    }
+    let d = digits_after_point(gap * 100.0, 2);
+    let unit = 10f64.powi(d as i32);
+    format!("{} %", trimmed((p * 100.0 * unit + 1e-6).floor() / unit, d))
+}
+
+fn bound(p: f64, round: fn(f64) -> f64) -> String {
+    if !p.is_finite() {
+        return NONE.into();
+    }
+    if p > 0.0 && p < 1e-7 {
+        return power_of_ten(p);
+    }
+    let d = digits_after_point(p * 100.0, 2);
+    let unit = 10f64.powi(d as i32);
+    // A hair towards the exact value, so that 0.1 % does not become 0.11 % by representation.
+    let hair = if round(0.5) > 0.5 { -1e-6 } else { 1e-6 };
+    format!("{} %", trimmed(round(p * 100.0 * unit + hair) / unit, d))
+}
+
+/// Number in `digits` significant digits, without trailing zeros and never in exponents.
+pub fn significant(x: f64, digits: usize) -> String {
+    if x.is_finite() { trimmed(x, digits_after_point(x, digits)) } else { NONE.into() }
+}
+
+fn known(e: &Estimate) -> bool {
+    e.estimate.is_finite() && e.low.is_finite() && e.high.is_finite()
+}
+
+/// Decimals of a percentage, from half the width of its interval; `None` where it is too small for a percentage.
+fn decimals(e: &Estimate) -> Option<usize> {
+    if e.estimate > 0.0 && e.estimate < 1e-7 {
+        return None;
+    }
+    let half = (e.high - e.low) * 50.0;
+    let scale = if half > 0.0 { half } else { e.estimate * 0.1 };
+    Some(digits_after_point(scale, 1).min(9))
+}
+
+/// Decimals that leave so many significant digits.
+fn digits_after_point(x: f64, digits: usize) -> usize {
+    if x == 0.0 || !x.is_finite() {
+        return 0;
+    }
+    (digits as i32 - 1 - x.abs().log10().floor() as i32).clamp(0, 15) as usize
+}
+
+fn trimmed(x: f64, d: usize) -> String {
+    let text = format!("{:.d$}", no_negative_zero(x, d));
+    if !text.contains('.') {
+        return text;
+    }
+    text.trim_end_matches('0').trim_end_matches('.').to_string()
+}
+
+fn no_negative_zero(x: f64, d: usize) -> f64 {
+    if x.abs() < 0.5 * 10f64.powi(-(d as i32)) { 0.0 } else { x }
+}
+
+/// `3.1×10⁻⁹`
+fn power_of_ten(p: f64) -> String {
+    let text = format!("{p:.1e}");
+    let (mantissa, exponent) = text.split_once('e').unwrap_or((&text, "0"));
+    let raised: String = exponent.chars().map(superscript).collect();
+    if raised == "⁰" { mantissa.into() } else { format!("{mantissa}×10{raised}") }
+}
+
+fn superscript(c: char) -> char {
+    const DIGITS: [char; 10] = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
+    c.to_digit(10).and_then(|d| DIGITS.get(d as usize).copied()).unwrap_or('⁻')
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn e(estimate: f64, low: f64, high: f64) -> Estimate {
+        Estimate { estimate, low, high }
+    }
+
+    #[test]
+    fn digits_follow_the_interval() {
+        assert_eq!(frequency(&e(0.0123, 0.0094, 0.0151), 10_000), "1.2 % of nights (0.9–1.6 %)");
+        assert_eq!(frequency(&e(0.34, 0.27, 0.42), 100), "34 % of nights (27–42 %)");
+        assert_eq!(frequency(&e(0.9731, 0.9698, 0.9760), 10_000), "97.3 % of nights (96.9–97.6 %)");
+        assert_eq!(frequency_short(&e(1e-4, 2.5e-6, 5.57e-4), ), "0.01 % (0.00–0.06 %)");
+    }
+
+    #[test]
+    fn never_and_always_are_bounds() {
+        assert_eq!(frequency(&e(0.0, 0.0, 3.688e-4), 10_000), "none seen in 10,000 nights: below 0.037 %");
+        assert_eq!(frequency(&e(1.0, 0.999_631, 1.0), 10_000), "all of 10,000 nights: above 99.963 %");
+        assert_eq!(frequency_short(&e(0.0, 0.0, 0.975)), "none seen (< 98 %)");
+        assert_eq!(frequency(&e(1.0, 0.025, 1.0), 1), "all of 1 night: above 2.5 %");
+    }
+
+    #[test]
+    fn what_is_not_a_number_is_not_printed_as_one() {
+        let n = f64::NAN;
+        let texts = [
+            frequency(&e(n, n, n), 5),
+            frequency_short(&e(0.5, n, 1.0)),
+            share(&e(n, 0.0, 1.0)),
+            interval(&e(0.1, 0.0, f64::INFINITY)),
+            current(n),
+            hours(f64::INFINITY),
+            duration(n),
+            energy(n),
+            tiny(n),
+            chosen(n),
+            upper(n),
+            lower(n),
+            significant(n, 3),
+        ];
+        for text in texts {
+            assert!(!text.contains("NaN") && !text.contains("inf"), "{text}");
+        }
+    }
+
+    #[test]
+    fn lengths_of_time_change_their_unit() {
+        assert_eq!(duration(25.0 / 3600.0), "25 s");
+        assert_eq!(duration(0.2), "12 min");
+        assert_eq!(duration(2.5), "2.5 h");
+        assert_eq!(hours(16.0), "16 h");
+        assert_eq!(hours(-0.01), "0 h");
+    }
+
+    #[test]
+    fn small_ones_are_powers_of_ten() {
+        assert_eq!(frequency_short(&e(2.3e-9, 1.1e-9, 4.0e-9)), "2.3×10⁻⁹ (1.1×10⁻⁹–4.0×10⁻⁹)");
+    }
+
+    #[test]
+    fn others() {
+        assert_eq!(count(1_234_567), "1,234,567");
+        assert_eq!(count(999), "999");
+        assert_eq!(current(-0.04), "0.0 A");
+        assert_eq!(chosen(1e-3), "0.1 %");
+        assert_eq!(chosen(0.99), "99 %");
+        assert_eq!(upper(1e-3), "0.1 %");
+        assert_eq!(energy(5612.0), "5.61 kWh");
+        assert_eq!(energy(742.4), "742 Wh");
+    }
+}

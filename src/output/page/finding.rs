@@ -1,0 +1,124 @@
+//! The first section: verdict in sentences, targets, and the elements that matter.
+
+use super::{PageInput, tables};
+use crate::output::{finding, number};
+use crate::summary::{ElementResult, Results, Verdict};
+use maud::{Markup, html};
+
+/// Elements in the first table.
+const SHOWN: usize = 5;
+
+pub fn finding(input: &PageInput) -> Markup {
+    let r = input.results;
+    html! {
+        p.lead { (finding::headline(r)) "." }
+        @if let Some(chain) = r.chains.first() {
+            p { "The most frequent way there: " (finding::chain(chain)) "." }
+        }
+        p { "Any element over its rating: " (number::frequency(&r.overload.any, r.trials)) ". " (by_night(r)) }
+        p { b { "Ride-through. " } (finding::ride_through(r)) }
+        (targets(r))
+        (worst(r))
+        @if r.quality.failed_trials > 0 {
+            p.warning {
+                b { "✖ " (number::counted(r.quality.failed_trials, "trial", "trials")) " could not be finished by the program." }
+                " Until that is understood, no figure here should be relied on."
+            }
+        }
+        @for warning in &r.warnings { p.warning { b { "▲ Note. " } (warning) } }
+    }
+}
+
+fn by_night(r: &Results) -> String {
+    let [low, high] = r.overload.any_by_night;
+    if !(low.is_finite() && high.is_finite()) || r.nights.distinct < 2 {
+        return String::new();
+    }
+    format!(
+        "Resampling whole calendar nights, of which there are {}, gives {} to {}: a trial more is not a night more.",
+        number::count(r.nights.distinct),
+        number::upper(low),
+        number::upper(high)
+    )
+}
+
+fn targets(r: &Results) -> Markup {
+    if r.targets.is_empty() {
+        return html! { p { "The scenario sets no targets: nothing is judged." } };
+    }
+    let body = html! {
+        thead { tr { th scope="col" { "Wanted" } th scope="col" { "Found" } th scope="col" { "Verdict" } } }
+        tbody {
+            @for target in &r.targets {
+                @let (symbol, word) = finding::verdict_mark(target.verdict);
+                tr {
+                    th scope="row" { (target.wanted) }
+                    td { (number::frequency(&target.got, r.trials)) }
+                    td.status.(class(target.verdict)) { (symbol) " " (word) }
+                }
+            }
+        }
+    };
+    let undecided = r.targets.iter().any(|t| t.verdict == Verdict::NotDecided);
+    html! {
+        (tables::table("Targets", "", body))
+        @if undecided {
+            p.note { "Not decided: the 95 % interval holds the target. More trials narrow it." }
+        }
+    }
+}
+
+fn class(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Met => "met",
+        Verdict::Missed => "missed",
+        Verdict::NotDecided => "open",
+    }
+}
+
+fn worst(r: &Results) -> Markup {
+    let over = finding::overloaded(r);
+    if over.is_empty() {
+        return html! {};
+    }
+    let body = html! {
+        thead { tr {
+            th scope="col" { "Element" }
+            th.n scope="col" { "Rated" }
+            th scope="col" { "Nights over, 95 % interval" }
+            th scope="col" { "Most often with these out" }
+            th.n scope="col" { "Greatest current" }
+        } }
+        tbody { @for e in over.iter().take(SHOWN) { (worst_row(r, e)) } }
+    };
+    let rest = over.len().saturating_sub(SHOWN);
+    let never = finding::never_over(r);
+    html! {
+        (tables::table("Elements most often over their rating", "", body))
+        @if rest > 0 { p.note { "And " (number::counted(rest as u64, "more element", "more elements")) ", in table 1." } }
+        @if !never.is_empty() {
+            p.note {
+                (number::counted(never.len() as u64, "other element", "other elements")) ": none seen over in "
+                (number::counted(r.trials, "night", "nights")) ", each below "
+                (number::upper(finding::greatest_bound(&never))) "."
+            }
+        }
+    }
+}
+
+fn worst_row(r: &Results, e: &ElementResult) -> Markup {
+    let chain = r.chains.iter().find(|c| c.over == e.id);
+    let after = chain.map_or("–".into(), |c| {
+        let out = if c.out.is_empty() { "no module".into() } else { finding::listed(&c.out) };
+        format!("{out} ({})", number::counted(c.nights, "night", "nights"))
+    });
+    html! {
+        tr {
+            th scope="row" { (e.id) }
+            td.n { (number::rating(e.rating_a)) }
+            td { (number::frequency_short(&finding::probability(e))) }
+            td { (after) }
+            td.n { (number::current(e.greatest_a)) }
+        }
+    }
+}

@@ -1,0 +1,168 @@
+//! What the figures rest on: definitions, what is left out, numerical quality, inputs, cautions.
+
+use super::{PageInput, tables};
+use crate::output::number;
+use crate::summary::Results;
+use maud::{Markup, html};
+
+/// Kirchhoff's current law is to hold at every node to within this [A].
+const KIRCHHOFF: f64 = 1e-9;
+
+/// One line on how the results were had.
+pub fn conditions(r: &Results) -> String {
+    format!(
+        "{} of {} each, drawn from {}; seed {}, step {}.",
+        number::counted(r.trials, "trial", "trials"),
+        number::hours(r.horizon_h),
+        number::counted(r.nights.distinct, "calendar night", "different calendar nights"),
+        r.seed,
+        number::duration(r.step_s / 3600.0)
+    )
+}
+
+pub fn left_out(input: &PageInput) -> Markup {
+    html! {
+        @if input.results.not_modelled.is_empty() {
+            p { "The scenario leaves out no mechanism that the program knows." }
+        } @else {
+            p { "The scenario says nothing of these, and they therefore do not act:" }
+            ul { @for line in &input.results.not_modelled { li { (line) } } }
+        }
+        p {
+            "Outside the program altogether: short-circuit current and arc, the clearing of faults, ripple and surges \
+             within a step, the ageing of cells and joints, mechanical and seismic loads."
+        }
+    }
+}
+
+pub fn definitions(input: &PageInput) -> Markup {
+    let r = input.results;
+    let hold = number::duration(r.hold_s / 3600.0);
+    html! {
+        dl {
+            dt { "Overload" }
+            dd {
+                "The current of an element exceeds its rating by more than one part in a thousand million, without a \
+                 break for longer than " (hold) ". The time of those " (hold) " counts as time over. Each element \
+                 has one such clock, and it starts anew when the current falls back. An element without a rating is \
+                 never over."
+            }
+            dt { "Ride-through" }
+            dd {
+                "The time from the start until the demand is first not met in full for longer than " (hold)
+                ", counted to the start of that shortfall. A night that never falls short is followed to the horizon of "
+                (number::hours(r.horizon_h)) " and counted there: how long it would have lasted is not known."
+            }
+            dt { "Dropout" }
+            dd { "A module leaves service by cold, heat, cell voltage or a fault. One that is empty is not a dropout." }
+            dt { "95 % interval" }
+            dd {
+                "Exact bounds for a count (Clopper and Pearson, 1934). They cover the chance of drawing these nights \
+                 and not others. They do not cover errors of resistances, curves, profiles or of the model; those come on top."
+            }
+            dt { "None seen" }
+            dd { "Nothing in all trials. The probability is not zero; the bound says how large it may still be." }
+            dt { "Element names" }
+            dd {
+                code { "A2" } " is the module in position 2 of stack A, counted from the floor; " code { "A.jumper1-2+" }
+                " the positive jumper between positions 1 and 2; " code { "A.lead1-" } " the negative conductor of the first lead pair."
+            }
+        }
+    }
+}
+
+pub fn quality(input: &PageInput) -> Markup {
+    let q = &input.results.quality;
+    let u = &input.results.unserved_wh;
+    let kept = q.kirchhoff_a <= KIRCHHOFF;
+    let rows = [
+        ("Trials that could not be finished", number::count(q.failed_trials), mark(q.failed_trials == 0)),
+        (
+            "Greatest departure from Kirchhoff's current law",
+            format!("{} A (to be below {} A)", number::tiny(q.kirchhoff_a), number::tiny(KIRCHHOFF)),
+            mark(kept),
+        ),
+        ("Greatest departure of power in from power out, relative", number::tiny(q.power_balance), ""),
+        ("Steps, solutions of the network, events", format!("{}, {}, {}", number::count(q.steps), number::count(q.solves), number::count(q.events)), ""),
+        ("Mean energy not served in a night", format!("{} (standard error {})", number::energy(u.mean), number::energy(u.std_error)), ""),
+        ("Mean energy that the bank could not take up in a night", number::energy(u.curtailed_mean), ""),
+    ];
+    let body = html! {
+        thead { tr { th scope="col" { "Quantity" } th scope="col" { "Value" } th scope="col" { "Check" } } }
+        tbody { @for (what, value, check) in rows { tr { th scope="row" { (what) } td { (value) } td { (check) } } } }
+    };
+    tables::table("How well the equations were solved", "6", body)
+}
+
+fn mark(good: bool) -> &'static str {
+    if good { "✔ kept" } else { "✖ not kept" }
+}
+
+pub fn inputs(input: &PageInput) -> Markup {
+    let (r, p) = (input.results, input.provenance);
+    let rows = [
+        ("Scenario", r.scenario.clone()),
+        ("Scenario file", p.scenario_file.to_string()),
+        ("Digest of the scenario", p.digest.to_string()),
+        ("Program", p.version.to_string()),
+        ("Seed", r.seed.to_string()),
+        ("Trials", number::count(r.trials)),
+        ("Horizon", number::hours(r.horizon_h)),
+        ("Step at most", number::duration(r.step_s / 3600.0)),
+        ("Hold time", number::duration(r.hold_s / 3600.0)),
+    ];
+    let body = html! {
+        thead { tr { th scope="col" { "Input" } th scope="col" { "Value" } } }
+        tbody {
+            @for (what, value) in rows { tr { th scope="row" { (what) } td.long { (value) } } }
+            @for (name, hash) in p.files { tr { th scope="row" { (name) ", SHA-256" } td.long { code { (hash) } } } }
+        }
+    };
+    html! {
+        (tables::table("What went in: the same inputs and seed give the same results", "7", body))
+        @if input.gaps.is_empty() {
+            p { "The profiles had no gaps, or none were reported." }
+        } @else {
+            p { "Gaps in the profiles:" }
+            ul { @for gap in input.gaps { li { (gap) } } }
+        }
+    }
+}
+
+pub fn cautions() -> Markup {
+    html! {
+        p.warning {
+            b { "▲ This page is a designer's aid, not an approval. " }
+            "Local codes, the manuals of the equipment, and the judgement of licensed and qualified persons go before anything printed here."
+        }
+        ul {
+            li { "Nothing switches a battery off at its own terminals: treat them as live at all times." }
+            li { "Below 60 V direct current the main danger is not shock but burns, arc and fire." }
+            li { "A fault can draw thousands of amperes, and a direct current has no zero crossing that would help to put an arc out." }
+            li { "Isolate before a connection is made or broken. Never pull a connector that carries current." }
+            li { "Before stacks or modules are paralleled, measure polarity and the difference in voltage." }
+            li { "Protect each source close to its positive terminal, with a device rated for direct current and for more than the fault current that can flow there." }
+            li { "Tighten joints to their torque, cover them, and check them again after some time in use." }
+            li { "Do not charge cells below the temperature that their maker permits." }
+            li { "Ratings, resistances and joints are taken as the scenario gives them; measure them on site before they are relied on." }
+        }
+    }
+}
+
+/// Published standards that bear on such a bank, named by scope from memory, not quoted.
+pub fn standards() -> Markup {
+    let list = [
+        ("NFPA 70", "wiring of buildings in the USA: conductors, overcurrent protection, batteries, energy storage"),
+        ("NFPA 70E", "electrical safety in the workplace"),
+        ("NFPA 855", "installation of stationary energy storage"),
+        ("UL 1973, UL 9540", "safety of stationary batteries, and of energy storage systems"),
+        ("IEC 62619, IEC 63056", "safety of lithium cells and batteries for industry and for energy storage"),
+        ("IEC 62485-5", "safe operation of stationary lithium-ion batteries"),
+        ("IEC 60364, BS 7671", "low-voltage installations"),
+        ("AS/NZS 5139", "battery systems with power conversion in Australia and New Zealand"),
+    ];
+    html! {
+        p { "Which of these apply, and in which edition, is for the place and for the authority there to say. Scopes are given from memory." }
+        dl.short { @for (name, scope) in list { dt { (name) } dd { (scope) } } }
+    }
+}

@@ -1,0 +1,191 @@
+//! The tables of the page, numbered, each scrolling in its own box on a narrow screen.
+
+use super::PageInput;
+use crate::engine::record::Record;
+use crate::output::{finding, number};
+use crate::summary::{ElementResult, Results};
+use maud::{Markup, html};
+
+/// Events of the night that are listed.
+const EVENTS: usize = 40;
+
+/// A table with its caption; `number` is empty where it needs none.
+pub fn table(caption: &str, number: &str, body: Markup) -> Markup {
+    html! {
+        div.scroll tabindex="0" role="region" aria-label=(caption) {
+            table {
+                caption { @if !number.is_empty() { b { "Table " (number) ". " } } (caption) }
+                (body)
+            }
+        }
+    }
+}
+
+pub fn tables(input: &PageInput) -> Markup {
+    let r = input.results;
+    html! {
+        (elements(r))
+        (chains(r))
+        (dropouts(r))
+        (years(r))
+        (worst_nights(input))
+    }
+}
+
+fn elements(r: &Results) -> Markup {
+    let body = html! {
+        thead { tr {
+            th scope="col" { "Element" }
+            th.n scope="col" { "Rated" }
+            th scope="col" { "Nights over, 95 % interval" }
+            th.n scope="col" { "Nights" }
+            th.n scope="col" { "Mean time over" }
+            th.n scope="col" { "Greatest" }
+            th.n scope="col" { "in trial" }
+            th.n scope="col" { "after" }
+        } }
+        tbody { @for e in finding::elements(r) { (element(e)) } }
+    };
+    table("Every module and conductor, worst first; a module is rated for discharge, and for charge where two are given", "1", body)
+}
+
+fn element(e: &ElementResult) -> Markup {
+    let probability = if finding::rated(e) {
+        number::frequency_short(&finding::probability(e))
+    } else {
+        "not judged".into()
+    };
+    html! {
+        tr {
+            th scope="row" { (e.id) }
+            td.n {
+                (number::rating(e.rating_a))
+                @if let Some(charge) = e.charge_rating_a { " / " (number::current(charge)) }
+            }
+            td { (probability) }
+            td.n { (number::count(e.nights)) }
+            td.n { @if e.nights > 0 { (number::duration(e.mean_time_over_h)) } @else { (number::NONE) } }
+            td.n { (number::current(e.greatest_a)) }
+            td.n { (e.greatest_trial) }
+            td.n { (number::duration(e.greatest_at_h)) }
+        }
+    }
+}
+
+fn chains(r: &Results) -> Markup {
+    if r.chains.is_empty() {
+        return html! { p { b { "Table 2. " } "No overload, and so nothing that led to one." } };
+    }
+    let body = html! {
+        thead { tr {
+            th scope="col" { "Modules out when it began" }
+            th scope="col" { "Over its rating" }
+            th.n scope="col" { "Nights" }
+            th scope="col" { "Share of nights, 95 % interval" }
+        } }
+        tbody { @for c in &r.chains {
+            @let e = crate::summary::Estimate { estimate: c.estimate, low: c.low, high: c.high };
+            tr {
+                th scope="row" { @if c.out.is_empty() { "none" } @else { (finding::listed(&c.out)) } }
+                td { (c.over) }
+                td.n { (number::count(c.nights)) }
+                td { (number::frequency_short(&e)) }
+            }
+        } }
+    };
+    table("What was out when an element went over its rating, most frequent first", "2", body)
+}
+
+fn dropouts(r: &Results) -> Markup {
+    let causes = [
+        "Any module out of service",
+        "by cold",
+        "by a fault",
+        "by heat, or by cell voltage",
+    ];
+    let body = html! {
+        thead { tr { th scope="col" { "Dropout in a night" } th scope="col" { "Share of nights, 95 % interval" } } }
+        tbody {
+            @for (words, (_, e)) in causes.iter().zip(finding::dropouts(r)) {
+                tr { th scope="row" { (words) } td { (number::frequency_short(&e)) } }
+            }
+            @for a in &r.dropout.at_least {
+                @let e = crate::summary::Estimate { estimate: a.estimate, low: a.low, high: a.high };
+                tr {
+                    th scope="row" { "at least " (number::counted(a.modules, "module", "modules")) " out at one moment" }
+                    td { (number::frequency_short(&e)) }
+                }
+            }
+        }
+    };
+    table("Modules that dropped out; one that is empty is not counted", "3", body)
+}
+
+fn years(r: &Results) -> Markup {
+    if r.nights.years.is_empty() {
+        return html! { p { b { "Table 4. " } "The profiles have no calendar: there are no years to set apart." } };
+    }
+    let body = html! {
+        thead { tr {
+            th scope="col" { "Year" }
+            th.n scope="col" { "Trials" }
+            th scope="col" { "Any overload, 95 % interval" }
+            th scope="col" { "Any dropout, 95 % interval" }
+        } }
+        tbody { @for y in &r.nights.years {
+            @let worst = r.nights.worst_year.as_deref() == Some(y.year.as_str());
+            tr {
+                th scope="row" { (y.year) @if worst { " ▲ worst" } }
+                td.n { (number::count(y.trials)) }
+                td { (number::frequency_short(&y.overload)) }
+                td { (number::frequency_short(&y.dropout)) }
+            }
+        } }
+    };
+    table("Each winter or year apart", "4", body)
+}
+
+fn worst_nights(input: &PageInput) -> Markup {
+    if input.results.worst.is_empty() {
+        return html! { p { b { "Table 5. " } "No night stands out: nothing was over, and none ended early." } };
+    }
+    let body = html! {
+        thead { tr {
+            th scope="col" { "Trial" }
+            th scope="col" { "Night of" }
+            th.n scope="col" { "Time over" }
+            th scope="col" { "Longest over" }
+            th.n scope="col" { "Modules out" }
+            th.n scope="col" { "Served for" }
+            th scope="col" { "To replay it" }
+        } }
+        tbody { @for w in &input.results.worst { tr {
+            th scope="row" { (w.trial) }
+            td { @if w.date.is_empty() { (number::NONE) } @else { (w.date) } }
+            td.n { (number::duration(w.time_over_h)) }
+            td { (w.over.as_deref().unwrap_or(number::NONE)) }
+            td.n { (w.modules_out) }
+            td.n { (number::hours(w.ride_through_h)) }
+            td { code { (input.replay) " " (w.trial) } }
+        } } }
+    };
+    table("The worst nights, and how to see each again", "5", body)
+}
+
+/// What happened in the night of the third figure.
+pub fn events(record: &Record) -> Markup {
+    if record.events.is_empty() {
+        return html! { p.note { "Nothing happened in this night: no dropout, no overload, no shortfall." } };
+    }
+    let rest = record.events.len().saturating_sub(EVENTS);
+    let body = html! {
+        thead { tr { th scope="col" { "After the start (h:mm:ss)" } th scope="col" { "Event" } } }
+        tbody { @for (time, text) in record.events.iter().take(EVENTS) {
+            tr { th scope="row" { (time) } td { (text) } }
+        } }
+    };
+    html! {
+        (table(&format!("Events of trial {}, the night of figure 3", record.trial), "", body))
+        @if rest > 0 { p.note { "And " (number::counted(rest as u64, "later event", "later events")) "." } }
+    }
+}

@@ -1,0 +1,170 @@
+//! Tables for other programs: CSV as in RFC 4180, `.` decimals, units in the header, not rounded.
+//!
+//! In: the results document, or one replayed night. Out: one text a table. An unknown number is an
+//! empty cell, never `NaN`.
+
+use super::finding;
+use crate::engine::record::{Moment, Record};
+use crate::summary::{ElementResult, Estimate, Results};
+
+/// Every table of a run: file name and text.
+pub fn all(results: &Results) -> Vec<(&'static str, String)> {
+    vec![
+        ("elements.csv", elements(results)),
+        ("ride_through.csv", ride_through(results)),
+        ("dropouts.csv", dropouts(results)),
+        ("chains.csv", chains(results)),
+        ("years.csv", years(results)),
+        ("worst_nights.csv", worst_nights(results)),
+    ]
+}
+
+/// Every module and conductor: how often it was over, and its greatest current.
+pub fn elements(results: &Results) -> String {
+    let header = [
+        "id", "kind", "rating_a", "charge_rating_a", "probability", "low", "high", "nights",
+        "mean_time_over_h", "greatest_a", "trial", "at_h",
+    ];
+    let modules = results.overload.modules.iter().map(|e| element(e, "module"));
+    let conductors = results.overload.conductors.iter().map(|e| element(e, "conductor"));
+    text(&header, modules.chain(conductors))
+}
+
+fn element(e: &ElementResult, kind: &str) -> Vec<String> {
+    vec![
+        e.id.clone(),
+        kind.into(),
+        optional(e.rating_a),
+        optional(e.charge_rating_a),
+        number(e.estimate),
+        number(e.low),
+        number(e.high),
+        e.nights.to_string(),
+        number(e.mean_time_over_h),
+        number(e.greatest_a),
+        e.greatest_trial.to_string(),
+        number(e.greatest_at_h),
+    ]
+}
+
+/// By the quarter hour: nights whose service ended in it, and the share still served at its end.
+pub fn ride_through(results: &Results) -> String {
+    let mut ended = 0u64;
+    let rows = results.ride_through_h.histogram.iter().map(|&(hours, nights)| {
+        ended = ended.saturating_add(nights);
+        vec![number(hours), nights.to_string(), number(share_left(results.trials, ended))]
+    });
+    text(&["hours", "nights_ending", "share_surviving"], rows)
+}
+
+/// The share of nights still served when so many have ended; not a number without trials.
+pub fn share_left(trials: u64, ended: u64) -> f64 {
+    trials.saturating_sub(ended) as f64 / trials as f64
+}
+
+/// How often modules dropped out, by cause and by how many at one moment.
+pub fn dropouts(results: &Results) -> String {
+    let causes =
+        finding::dropouts(results).map(|(cause, e)| [vec![cause.to_string(), String::new()], estimate(&e)].concat());
+    let counts = results.dropout.at_least.iter().map(|a| {
+        vec!["at_least".into(), a.modules.to_string(), number(a.estimate), number(a.low), number(a.high)]
+    });
+    text(&["cause", "modules", "probability", "low", "high"], causes.into_iter().chain(counts))
+}
+
+/// Which modules were out when which element went over.
+pub fn chains(results: &Results) -> String {
+    let rows = results.chains.iter().map(|c| {
+        vec![
+            c.out.join(" "),
+            c.over.clone(),
+            c.nights.to_string(),
+            number(c.estimate),
+            number(c.low),
+            number(c.high),
+        ]
+    });
+    text(&["out", "over", "nights", "probability", "low", "high"], rows)
+}
+
+/// Each winter or year apart.
+pub fn years(results: &Results) -> String {
+    let header = [
+        "year", "trials", "overload", "overload_low", "overload_high", "dropout", "dropout_low", "dropout_high",
+    ];
+    let rows = results.nights.years.iter().map(|y| {
+        [vec![y.year.clone(), y.trials.to_string()], estimate(&y.overload), estimate(&y.dropout)].concat()
+    });
+    text(&header, rows)
+}
+
+/// The nights to look at first.
+pub fn worst_nights(results: &Results) -> String {
+    let rows = results.worst.iter().map(|w| {
+        vec![
+            w.trial.to_string(),
+            w.date.clone(),
+            number(w.time_over_h),
+            number(w.ride_through_h),
+            w.modules_out.to_string(),
+            w.over.clone().unwrap_or_default(),
+        ]
+    });
+    text(&["trial", "date", "time_over_h", "ride_through_h", "modules_out", "over"], rows)
+}
+
+/// One replayed night, one row a moment; at a discontinuity two rows have one time.
+pub fn record_csv(record: &Record) -> String {
+    let mut header: Vec<String> =
+        ["time_h", "bus_v", "bus_a", "demand_w", "served", "outdoor_degc", "floor_degc"].map(String::from).into();
+    for id in &record.modules {
+        header.extend(["a", "charge", "degc", "state"].map(|quantity| format!("{id}_{quantity}")));
+    }
+    header.extend(record.conductors.iter().map(|id| format!("{id}_a")));
+    let names: Vec<&str> = header.iter().map(String::as_str).collect();
+    text(&names, record.moments.iter().map(|m| moment(record, m)))
+}
+
+fn moment(record: &Record, m: &Moment) -> Vec<String> {
+    let mut row = vec![
+        number(m.time.hours()),
+        number(m.bus_voltage),
+        number(m.bus_current),
+        number(m.demand_w),
+        m.served.to_string(),
+        number(m.outdoor),
+        number(m.floor),
+    ];
+    for k in 0..record.modules.len() {
+        row.push(optional(m.module_currents.get(k).copied()));
+        row.push(optional(m.module_charges.get(k).copied()));
+        row.push(optional(m.module_temperatures.get(k).copied()));
+        row.push(m.module_states.get(k).copied().unwrap_or_default().into());
+    }
+    row.extend((0..record.conductors.len()).map(|k| optional(m.conductor_currents.get(k).copied())));
+    row
+}
+
+fn estimate(e: &Estimate) -> Vec<String> {
+    vec![number(e.estimate), number(e.low), number(e.high)]
+}
+
+fn optional(x: Option<f64>) -> String {
+    x.map(number).unwrap_or_default()
+}
+
+/// The shortest decimal that reads back as the same number.
+fn number(x: f64) -> String {
+    if x.is_finite() { x.to_string() } else { String::new() }
+}
+
+fn text(header: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
+    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).flexible(true).from_writer(Vec::new());
+    // Writing into memory does not fail, and rows of any length are taken.
+    let _ = writer.write_record(header);
+    for row in rows {
+        let _ = writer.write_record(&row);
+    }
+    let bytes = writer.into_inner().unwrap_or_default();
+    String::from_utf8(bytes).unwrap_or_default()
+}

@@ -1,0 +1,152 @@
+//! What the terminal prints at the end of a run: the designer's verdict.
+//!
+//! In: the results document, and the command that replays a night, but for its number.
+//! Out: plain text of about twenty lines, the same for the same results.
+
+use super::{finding, number};
+use crate::summary::Results;
+use comfy_table::{CellAlignment, Table, presets};
+use std::fmt::Write;
+
+/// Elements, and chains, that the terminal shows.
+const SHOWN_ELEMENTS: usize = 5;
+const SHOWN_CHAINS: usize = 3;
+
+/// `replay` is completed by a trial number: `bankwright replay refuge.toml --trial`.
+pub fn verdict(results: &Results, replay: &str) -> String {
+    let sections = [
+        heading(results),
+        targets(results),
+        overloads(results),
+        chains(results),
+        ride_through(results),
+        dropouts(results),
+        worst_year(results),
+        worst_night(results, replay),
+        failures(results),
+    ];
+    let mut text: String = sections.concat();
+    if text.ends_with("\n\n") {
+        text.pop();
+    }
+    text
+}
+
+fn heading(r: &Results) -> String {
+    format!(
+        "{}\n{} of {} from {}, seed {}\n\n",
+        r.scenario,
+        number::counted(r.trials, "trial", "trials"),
+        number::hours(r.horizon_h),
+        number::counted(r.nights.distinct, "calendar night", "different calendar nights"),
+        r.seed
+    )
+}
+
+fn targets(r: &Results) -> String {
+    let mut text = String::new();
+    for target in &r.targets {
+        let (symbol, word) = finding::verdict_mark(target.verdict);
+        let _ = writeln!(text, "{symbol} {word:<12} {}", finding::target(target, r.trials));
+    }
+    if text.is_empty() {
+        text.push_str("no targets in the scenario: nothing is judged\n");
+    }
+    text + "\n"
+}
+
+fn overloads(r: &Results) -> String {
+    let over = finding::overloaded(r);
+    let hold = number::duration(r.hold_s / 3600.0);
+    let mut text = format!(
+        "Overload, any element over its rating for longer than {hold}: {}\n",
+        number::frequency(&r.overload.any, r.trials)
+    );
+    if !over.is_empty() {
+        text.push_str(&element_table(&over[..over.len().min(SHOWN_ELEMENTS)]));
+    }
+    if over.len() > SHOWN_ELEMENTS {
+        let _ = writeln!(text, "  and {} more, see elements.csv", over.len() - SHOWN_ELEMENTS);
+    }
+    let never = finding::never_over(r);
+    if !never.is_empty() {
+        let _ = writeln!(
+            text,
+            "  {}: none seen in {}: each below {}",
+            number::counted(never.len() as u64, "other element", "other elements"),
+            number::counted(r.trials, "night", "nights"),
+            number::upper(finding::greatest_bound(&never))
+        );
+    }
+    text
+}
+
+fn element_table(elements: &[&crate::summary::ElementResult]) -> String {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING);
+    table.set_header(["element", "rated", "nights over (95 % interval)", "mean time over", "greatest"]);
+    for e in elements {
+        table.add_row([
+            e.id.clone(),
+            number::rating(e.rating_a),
+            number::frequency_short(&finding::probability(e)),
+            number::duration(e.mean_time_over_h),
+            number::current(e.greatest_a),
+        ]);
+    }
+    for right in [1, 3, 4] {
+        if let Some(column) = table.column_mut(right) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    table.to_string().lines().fold(String::new(), |text, line| text + " " + line.trim_end() + "\n")
+}
+
+fn chains(r: &Results) -> String {
+    let mut text = String::new();
+    for chain in r.chains.iter().take(SHOWN_CHAINS) {
+        let _ = writeln!(text, "  {}", finding::chain(chain));
+    }
+    text + "\n"
+}
+
+fn ride_through(r: &Results) -> String {
+    format!("Ride-through   {}\n", finding::ride_through(r))
+}
+
+fn dropouts(r: &Results) -> String {
+    let [(_, any), causes @ ..] = finding::dropouts(r);
+    if any.estimate <= 0.0 {
+        return format!("Dropouts       {}\n", number::frequency(&any, r.trials));
+    }
+    let causes = causes.map(|(cause, e)| format!("{cause} {}", number::frequency_short(&e))).join(", ");
+    format!("Dropouts       {}: {causes}\n", number::frequency(&any, r.trials))
+}
+
+fn worst_year(r: &Results) -> String {
+    let worst = r.nights.years.iter().find(|y| Some(&y.year) == r.nights.worst_year.as_ref());
+    worst.map_or_else(String::new, |y| {
+        format!(
+            "Worst year     {}: overload {}, dropout {}\n",
+            y.year,
+            number::frequency_short(&y.overload),
+            number::frequency_short(&y.dropout)
+        )
+    })
+}
+
+fn worst_night(r: &Results, replay: &str) -> String {
+    r.worst.first().map_or_else(String::new, |w| {
+        format!("Worst night    {}\n               {replay} {}\n", finding::worst_night(w), w.trial)
+    })
+}
+
+fn failures(r: &Results) -> String {
+    if r.quality.failed_trials == 0 {
+        return String::new();
+    }
+    format!(
+        "\n✖ {} could not be finished by the program and count in no figure above\n",
+        number::counted(r.quality.failed_trials, "trial", "trials")
+    )
+}

@@ -1,0 +1,392 @@
+//! An invented bank of two stacks, A and B, and what an invented run said of it.
+
+use bankwright::engine::record::{Moment, Record};
+use bankwright::summary::*;
+use bankwright::time::Time;
+use statrs::function::beta::inv_beta_reg;
+
+/// Clopper-Pearson, so that the samples look like a run's.
+fn share(k: u64, n: u64) -> Estimate {
+    let (kf, nf) = (k as f64, n as f64);
+    let low = if k == 0 { 0.0 } else { inv_beta_reg(kf, nf - kf + 1.0, 0.025) };
+    let high = if k >= n { 1.0 } else { inv_beta_reg(kf + 1.0, nf - kf, 0.975) };
+    Estimate { estimate: if n == 0 { 0.0 } else { kf / nf }, low, high }
+}
+
+fn element(id: &str, rating: Option<f64>, nights: u64, trials: u64) -> ElementResult {
+    let e = share(nights, trials);
+    let reached = if nights > 0 { 1.08 } else { 0.86 };
+    ElementResult {
+        id: id.into(),
+        estimate: e.estimate,
+        low: e.low,
+        high: e.high,
+        nights,
+        rating_a: rating,
+        charge_rating_a: if id.contains('.') { None } else { Some(40.0) },
+        mean_time_over_h: if nights > 0 { 0.21 } else { 0.0 },
+        greatest_a: rating.unwrap_or(100.0) * reached,
+        greatest_trial: 4711,
+        greatest_at_h: 9.35,
+    }
+}
+
+fn conductor_ids(stack: &str, modules: usize) -> Vec<String> {
+    let jumpers = (1..modules).flat_map(|k| ["+", "-"].map(|s| format!("{stack}.jumper{k}-{}{s}", k + 1)));
+    jumpers.chain(["+", "-"].map(|s| format!("{stack}.lead1{s}"))).collect()
+}
+
+pub fn results() -> Results {
+    let n = 10_000;
+    let mut conductors = vec![
+        element("A.lead1+", Some(160.0), 123, n),
+        element("A.lead1-", Some(160.0), 119, n),
+        element("B.lead1+", Some(160.0), 41, n),
+        element("B.lead1-", Some(160.0), 38, n),
+        element("A.jumper3-4+", Some(140.0), 3, n),
+    ];
+    for stack in ["A", "B"] {
+        for id in conductor_ids(stack, 4) {
+            if conductors.iter().all(|c| c.id != id) {
+                conductors.push(element(&id, Some(140.0), 0, n));
+            }
+        }
+    }
+    let mut modules: Vec<_> =
+        ["A", "B"].iter().flat_map(|s| (1..=4).map(move |k| element(&format!("{s}{k}"), Some(85.0), 0, n))).collect();
+    modules[1] = element("A2", Some(85.0), 27, n);
+    Results {
+        schema_version: 1,
+        scenario: "Hut on the pass: two stacks of four on one bus bar (invented)".into(),
+        seed: 1,
+        trials: n,
+        horizon_h: 16.0,
+        step_s: 60.0,
+        hold_s: 10.0,
+        ride_through_h: ride(n),
+        ride_through_met: share(9_731, n),
+        overload: Overload { any: share(171, n), any_by_night: [0.0119, 0.0231], conductors, modules },
+        dropout: Dropout {
+            any: share(842, n),
+            cold: share(815, n),
+            fault: share(29, n),
+            other: share(0, n),
+            at_least: [(1, 842), (2, 310), (3, 42), (4, 0)].map(at_least).into(),
+        },
+        unserved_wh: Unserved { mean: 412.7, std_error: 18.2, curtailed_mean: 0.0 },
+        chains: chains(n),
+        nights: nights(),
+        worst: worst(),
+        targets: targets(n),
+        quality: Quality {
+            kirchhoff_a: 3.1e-12,
+            power_balance: 8.8e-14,
+            steps: 9_600_000,
+            solves: 9_731_204,
+            events: 12_877,
+            failed_trials: 0,
+        },
+        not_modelled: vec![
+            "inverter: no section, the power is direct current at the bus".into(),
+            "controller link: no section, the inverter follows no limit".into(),
+            "thermal data of conductors: a rating is the same at every ambient".into(),
+        ],
+        warnings: vec!["the profiles cover 3 winters only: a rarer one is not among them".into()],
+    }
+}
+
+fn at_least((modules, nights): (u64, u64)) -> AtLeast {
+    let e = share(nights, 10_000);
+    AtLeast { modules, estimate: e.estimate, low: e.low, high: e.high }
+}
+
+/// Nights end from 8 h on, more and more of them.
+fn ride(n: u64) -> RideThrough {
+    let histogram: Vec<_> = (32..=64u64).map(|q| (q as f64 * 0.25, (q - 31).pow(2) / 4)).collect();
+    let ended: u64 = histogram.iter().map(|h| h.1).sum();
+    RideThrough {
+        p5: 12.6,
+        p50: 16.0,
+        p95: 16.0,
+        mean: 15.4,
+        p5_interval: [12.5, 12.8],
+        p50_interval: [16.0, 16.0],
+        p95_interval: [16.0, 16.0],
+        censored: share(n - ended, n),
+        histogram,
+    }
+}
+
+fn chains(n: u64) -> Vec<Chain> {
+    let rows: [(&[&str], &str, u64); 4] =
+        [(&["A1"], "A.lead1+", 37), (&["A1", "B1"], "A.lead1-", 22), (&[], "A.lead1+", 9), (&["B1"], "B.lead1+", 4)];
+    rows.map(|(out, over, nights)| {
+        let e = share(nights, n);
+        let out = out.iter().map(|s| (*s).into()).collect();
+        Chain { out, over: over.into(), nights, estimate: e.estimate, low: e.low, high: e.high }
+    })
+    .into()
+}
+
+fn nights() -> Nights {
+    let year = |year: &str, trials, over, out| YearResult {
+        year: year.into(),
+        trials,
+        overload: share(over, trials),
+        dropout: share(out, trials),
+    };
+    Nights {
+        distinct: 540,
+        years: vec![year("2016/17", 3300, 20, 190), year("2017/18", 3400, 31, 220), year("2018/19", 3300, 120, 432)],
+        worst_year: Some("2018/19".into()),
+    }
+}
+
+fn worst() -> Vec<WorstNight> {
+    let night = |trial, date: &str, over, ride, out, id: Option<&str>| WorstNight {
+        trial,
+        date: date.into(),
+        time_over_h: over,
+        ride_through_h: ride,
+        modules_out: out,
+        over: id.map(String::from),
+    };
+    vec![
+        night(4711, "2018-12-31", 0.7, 11.2, 3, Some("A.lead1+")),
+        night(81, "2019-01-20", 0.42, 11.9, 2, Some("A.lead1-")),
+        night(9050, "2018-01-06", 0.0, 8.1, 4, None),
+    ]
+}
+
+fn targets(n: u64) -> Vec<TargetVerdict> {
+    let target = |target: &str, wanted: &str, required, got, verdict| TargetVerdict {
+        target: target.into(),
+        wanted: wanted.into(),
+        required,
+        got,
+        verdict,
+    };
+    vec![
+        target("ride_through", "served for at least 12 h with probability 0.95", 0.95, share(9_731, n), Verdict::Met),
+        target(
+            "overload_probability",
+            "any element over its rating with probability 0.001 at most",
+            0.001,
+            share(171, n),
+            Verdict::Missed,
+        ),
+    ]
+}
+
+/// Nothing was ever over, and every night was served to the end.
+pub fn nothing_seen() -> Results {
+    let mut r = results();
+    let none = share(0, r.trials);
+    for e in r.overload.conductors.iter_mut().chain(&mut r.overload.modules) {
+        *e = element(&e.id, e.rating_a, 0, r.trials);
+    }
+    r.overload.any = none;
+    r.overload.any_by_night = [0.0, 0.0];
+    r.ride_through_met = share(r.trials, r.trials);
+    r.ride_through_h = RideThrough {
+        p5: 16.0,
+        p50: 16.0,
+        p95: 16.0,
+        mean: 16.0,
+        p5_interval: [16.0; 2],
+        p50_interval: [16.0; 2],
+        p95_interval: [16.0; 2],
+        censored: share(r.trials, r.trials),
+        histogram: vec![],
+    };
+    r.dropout = Dropout { any: none, cold: none, fault: none, other: none, at_least: vec![] };
+    r.chains.clear();
+    r.worst.clear();
+    r.warnings.clear();
+    r.nights = Nights { distinct: 1, years: vec![], worst_year: None };
+    for t in &mut r.targets {
+        t.got = if t.target == "ride_through" { r.ride_through_met } else { none };
+        t.verdict = Verdict::Met;
+    }
+    r
+}
+
+/// No night lasts to the horizon.
+pub fn all_ended() -> Results {
+    let mut r = results();
+    r.ride_through_h.histogram = (20..=40u64).map(|q| (q as f64 * 0.25, if q == 40 { 1000 } else { 450 })).collect();
+    r.ride_through_h.p5 = 5.2;
+    r.ride_through_h.p50 = 7.6;
+    r.ride_through_h.p95 = 9.8;
+    r.ride_through_h.censored = share(0, r.trials);
+    r.ride_through_met = share(0, r.trials);
+    r.targets[0].got = r.ride_through_met;
+    r.targets[0].verdict = Verdict::Missed;
+    r.targets[1].verdict = Verdict::NotDecided;
+    r
+}
+
+pub fn single_module() -> Results {
+    let mut r = nothing_seen();
+    r.scenario = "one module".into();
+    r.trials = 1;
+    let one = |id: &str, rating| element(id, rating, 0, 1);
+    r.overload.conductors = vec![one("A.lead1+", None), one("A.lead1-", None)];
+    r.overload.modules = vec![one("A1", Some(85.0))];
+    r.overload.any = share(0, 1);
+    r.ride_through_h.censored = share(1, 1);
+    r.targets.clear();
+    r.not_modelled.clear();
+    r
+}
+
+/// Sixty-four modules in two stacks.
+pub fn many() -> Results {
+    let mut r = results();
+    let n = r.trials;
+    r.overload.modules =
+        ["A", "B"].iter().flat_map(|s| (1..=32).map(move |k| element(&format!("{s}{k}"), Some(85.0), (33 - k) / 4, n))).collect();
+    r.overload.conductors = ["A", "B"]
+        .iter()
+        .flat_map(|s| conductor_ids(s, 32))
+        .enumerate()
+        .map(|(k, id)| element(&id, Some(140.0), if k % 16 == 0 { 700 >> (k / 16) } else { 0 }, n))
+        .collect();
+    r
+}
+
+pub fn no_trials() -> Results {
+    let mut r = nothing_seen();
+    r.scenario = String::new();
+    r.trials = 0;
+    r.horizon_h = 0.0;
+    r.overload.conductors.clear();
+    r.overload.modules.clear();
+    r.targets.clear();
+    r
+}
+
+pub fn not_numbers() -> Results {
+    let nan = f64::NAN;
+    let e = Estimate { estimate: nan, low: nan, high: nan };
+    let mut r = results();
+    r.overload.any = e;
+    r.overload.any_by_night = [nan; 2];
+    r.overload.conductors[0].estimate = nan;
+    r.overload.conductors[1].greatest_a = f64::INFINITY;
+    r.overload.conductors[1].mean_time_over_h = nan;
+    r.ride_through_met = e;
+    r.ride_through_h.p5 = nan;
+    r.ride_through_h.p5_interval = [nan; 2];
+    r.ride_through_h.censored = e;
+    r.ride_through_h.histogram.push((nan, 3));
+    r.dropout.any = e;
+    r.dropout.cold = e;
+    r.unserved_wh.mean = nan;
+    r.targets[0].required = nan;
+    r.targets[0].got = e;
+    r.chains[0].estimate = nan;
+    r.worst[0].time_over_h = nan;
+    r.quality.kirchhoff_a = nan;
+    r.horizon_h = 16.0;
+    r
+}
+
+/// A night of 16 h from 17:00: cold comes up from the floor; where `cold`, modules 1 drop out.
+pub fn record(height: usize, cold: bool) -> Record {
+    night(height, cold, 960)
+}
+
+/// A week in steps of ten seconds.
+pub fn long_record() -> Record {
+    night(4, true, 60_480)
+}
+
+fn night(height: usize, cold: bool, steps: usize) -> Record {
+    let stacks: &[&str] = if height == 1 { &["A"] } else { &["A", "B"] };
+    let modules: Vec<String> = stacks.iter().flat_map(|s| (1..=height).map(move |k| format!("{s}{k}"))).collect();
+    let conductors: Vec<String> = stacks.iter().flat_map(|s| conductor_ids(s, height)).collect();
+    let ratings = conductors.iter().map(|c| Some(if c.contains("lead") { 160.0 } else { 140.0 })).collect();
+    let moments = (0..=steps).map(|k| moment(k as f64 / steps as f64, (height, stacks.len(), cold), &conductors)).collect();
+    let mut events = Vec::new();
+    if cold {
+        for (h, text) in [
+            (5.6, "A1 charge blocked (cold)"),
+            (9.6, "A1 opened (cold)"),
+            (9.63, "A.lead1+ over 160 A"),
+            (10.4, "B1 charge blocked (cold)"),
+            (12.0, "A.lead1+ back within 160 A"),
+            (14.4, "bus below 46 V: inverter off"),
+        ] {
+            events.push((Time::from_seconds(h * 3600.0), text.to_string()));
+        }
+    }
+    Record {
+        trial: 4711,
+        start: if height == 1 { String::new() } else { "2018-12-31 17:00".into() },
+        module_limits: vec![Some(85.0); modules.len()],
+        modules,
+        conductors,
+        conductor_ratings: ratings,
+        moments,
+        events,
+    }
+}
+
+fn moment(part: f64, (height, stacks, cold): (usize, usize, bool), conductors: &[String]) -> Moment {
+    let h = part * 16.0;
+    let served = !(cold && h >= 14.4);
+    let breakfast = 60.0 * (-((h - 10.8) / 0.9f64).powi(2)).exp();
+    let ripple = 8.0 * (h * 9.0).sin() + 6.0 * (h * 41.0).sin();
+    let bus = if served { (height * stacks) as f64 * 22.0 + 30.0 * (-((h - 2.0) / 1.6f64).powi(2)).exp() + breakfast + ripple } else { 0.0 };
+    let outdoor = -4.0 - 14.0 * (part * std::f64::consts::PI).sin();
+    let floor = 1.5 - 3.0 * part;
+    let state = |k: usize| match (cold && k == 0, h) {
+        (true, h) if h >= 9.6 => "open",
+        (true, h) if h >= 5.6 => "charge_blocked",
+        _ if cold && k == height && h >= 10.4 => "charge_blocked",
+        _ if cold && k == 2 && h > 13.0 && h < 14.0 => "discharge_blocked",
+        _ => "in_service",
+    };
+    let n = height * stacks;
+    let carrying = (0..n).filter(|k| state(*k) != "open").count().max(1) as f64;
+    Moment {
+        time: Time::from_seconds(h * 3600.0),
+        bus_voltage: 52.0 - bus * 0.004,
+        bus_current: bus,
+        demand_w: bus * 51.0,
+        served,
+        outdoor,
+        floor,
+        module_currents: (0..n).map(|k| if state(k) == "open" { 0.0 } else { bus / carrying * (1.0 + 0.02 * (k as f64)) }).collect(),
+        module_charges: vec![0.9 - 0.6 * part; n],
+        module_temperatures: (0..n).map(|k| 9.0 - 11.0 * part + 0.9 * (k % height) as f64 * (8.0 / n as f64)).collect(),
+        module_states: (0..n).map(state).collect(),
+        conductor_currents: conductors
+            .iter()
+            .map(|c| {
+                let lead = bus / stacks as f64 * if c.starts_with('A') && h > 9.6 { 1.28 } else { 1.0 } * 8.0 / n as f64;
+                let sign = if c.ends_with('-') { -1.0 } else { 1.0 };
+                if c.contains("lead") { lead * 1.1 } else { sign * lead * 0.6 }
+            })
+            .collect(),
+    }
+}
+
+/// Rows of unequal length, and values that are no numbers.
+pub fn broken_record() -> Record {
+    let mut r = record(4, true);
+    r.start = "yesterday".into();
+    for (k, m) in r.moments.iter_mut().enumerate() {
+        match k % 5 {
+            0 => m.module_currents.truncate(2),
+            1 => m.bus_current = f64::NAN,
+            2 => m.module_states.truncate(3),
+            3 => m.conductor_currents.clear(),
+            _ => m.outdoor = f64::INFINITY,
+        }
+    }
+    r.module_limits.truncate(3);
+    r.conductor_ratings[0] = Some(0.0);
+    r
+}
