@@ -127,8 +127,7 @@ fn print_json(document: &impl serde::Serialize) -> Result<(), Failure> {
 }
 
 fn to_json(document: &impl serde::Serialize) -> Result<String, Failure> {
-    serde_json::to_string_pretty(document)
-        .map_err(|e| Failure::Machine(format!("cannot write the document: {e}")))
+    serde_json::to_string_pretty(document).map_err(|e| Failure::Machine(format!("cannot write the document: {e}")))
 }
 
 /// How a scenario is named in a command that the user can paste.

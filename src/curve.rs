@@ -39,9 +39,7 @@ impl Curve {
     }
 
     pub fn constant(y: f64) -> Curve {
-        Curve {
-            points: vec![(0.0, y)],
-        }
+        Curve { points: vec![(0.0, y)] }
     }
 
     pub fn points(&self) -> &[(f64, f64)] {
@@ -86,15 +84,7 @@ mod tests {
     #[test]
     fn passes_through_its_points_and_holds_the_ends() {
         let c = Curve::new(vec![(0.0, 2.0), (0.5, 3.0), (1.0, 3.5)]).unwrap();
-        for (x, y) in [
-            (-1.0, 2.0),
-            (0.0, 2.0),
-            (0.25, 2.5),
-            (0.5, 3.0),
-            (0.75, 3.25),
-            (1.0, 3.5),
-            (2.0, 3.5),
-        ] {
+        for (x, y) in [(-1.0, 2.0), (0.0, 2.0), (0.25, 2.5), (0.5, 3.0), (0.75, 3.25), (1.0, 3.5), (2.0, 3.5)] {
             assert!((c.value(x) - y).abs() < 1e-15, "at {x}");
         }
         assert_eq!(c.at(0.0).1, 2.0);
@@ -105,13 +95,7 @@ mod tests {
     #[test]
     fn refuses_what_is_not_a_curve() {
         assert_eq!(Curve::new(vec![]), Err(CurveError::Empty));
-        assert_eq!(
-            Curve::new(vec![(0.0, 1.0), (0.0, 2.0)]),
-            Err(CurveError::NotRising(2))
-        );
-        assert_eq!(
-            Curve::new(vec![(0.0, f64::NAN)]),
-            Err(CurveError::NotFinite(1))
-        );
+        assert_eq!(Curve::new(vec![(0.0, 1.0), (0.0, 2.0)]), Err(CurveError::NotRising(2)));
+        assert_eq!(Curve::new(vec![(0.0, f64::NAN)]), Err(CurveError::NotFinite(1)));
     }
 }

@@ -67,9 +67,7 @@ impl Source {
             .chain_update((entity.len() as u64).to_le_bytes())
             .chain_update(entity.as_bytes())
             .finalize();
-        Source {
-            origin: ChaCha8Rng::from_seed(key.into()),
-        }
+        Source { origin: ChaCha8Rng::from_seed(key.into()) }
     }
 
     /// The generator of one trial and number: a copy and two stores, no hashing.
@@ -154,9 +152,7 @@ mod tests {
     use rand::Rng;
 
     fn first(seed: u64, purpose: Purpose, entity: &str, trial: u64, number: u32) -> u64 {
-        Source::new(seed, purpose, entity)
-            .rng(trial, number)
-            .next_u64()
+        Source::new(seed, purpose, entity).rng(trial, number).next_u64()
     }
 
     #[test]
@@ -181,10 +177,7 @@ mod tests {
         assert_eq!(source.rng(3, 0).get_word_pos(), 0);
         assert_eq!(source.rng(3, 2).get_word_pos(), 2 * WORDS_PER_NUMBER);
         // The last number ends where the 68-bit position ends.
-        assert_eq!(
-            source.rng(3, u32::MAX).get_word_pos() + WORDS_PER_NUMBER,
-            1 << 68
-        );
+        assert_eq!(source.rng(3, u32::MAX).get_word_pos() + WORDS_PER_NUMBER, 1 << 68);
         assert_eq!(source.rng(u64::MAX, 0).get_stream(), u64::MAX);
     }
 
@@ -193,11 +186,7 @@ mod tests {
         let source = Source::new(1, Purpose::Sensor, "A1");
         let spread = Distribution::Normal(1.0);
         let before = source.offset(7, 0, &spread);
-        let _ = (
-            source.offset(8, 0, &spread),
-            source.index(7, 10),
-            source.rng(7, 0).next_u64(),
-        );
+        let _ = (source.offset(8, 0, &spread), source.index(7, 10), source.rng(7, 0).next_u64());
         assert_eq!(source.offset(7, 0, &spread), before);
     }
 
@@ -218,10 +207,7 @@ mod tests {
             Distribution::LogNormal(0.1),
         ] {
             let (factor, offset) = (source.factor(3, 0, &spread), source.offset(3, 0, &spread));
-            assert!(
-                offset != 0.0 && (factor - 1.0 - offset).abs() < 1e-15,
-                "{spread:?}"
-            );
+            assert!(offset != 0.0 && (factor - 1.0 - offset).abs() < 1e-15, "{spread:?}");
         }
     }
 
@@ -229,8 +215,7 @@ mod tests {
     fn a_wider_spread_keeps_its_luck() {
         let source = Source::new(1, Purpose::Load, "");
         for trial in 0..100 {
-            let [narrow, wide] =
-                [0.125, 0.25].map(|sd| source.offset(trial, 0, &Distribution::Normal(sd)));
+            let [narrow, wide] = [0.125, 0.25].map(|sd| source.offset(trial, 0, &Distribution::Normal(sd)));
             assert_eq!(wide, 2.0 * narrow);
         }
     }

@@ -70,12 +70,7 @@ impl Network {
                 return Err(NetworkError::Loop(k));
             }
         }
-        Ok(Network {
-            rails,
-            branches,
-            positive,
-            negative,
-        })
+        Ok(Network { rails, branches, positive, negative })
     }
 
     pub fn rails(&self) -> &[Rail] {
@@ -123,19 +118,11 @@ pub struct Element {
 
 impl Element {
     pub fn conductor(resistance: f64) -> Element {
-        Element {
-            emf: 0.0,
-            resistance,
-            law: Law::Both,
-        }
+        Element { emf: 0.0, resistance, law: Law::Both }
     }
 
     pub fn source(emf: f64, resistance: f64) -> Element {
-        Element {
-            emf,
-            resistance,
-            law: Law::Both,
-        }
+        Element { emf, resistance, law: Law::Both }
     }
 
     /// The electromotive force while the branch conducts: less what its switch takes.

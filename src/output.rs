@@ -8,5 +8,6 @@ pub mod finding;
 pub mod folder;
 pub mod number;
 pub mod page;
+pub mod point_table;
 pub mod table;
 pub mod verdict;

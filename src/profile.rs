@@ -104,12 +104,7 @@ const MAX_POWER: f64 = 1e9;
 ///
 /// # Errors
 /// The file cannot be read, is empty or binary; or faults at their places in it.
-pub fn read_load(
-    path: &Path,
-    shown: &str,
-    columns: &Columns,
-    utc_offset: Option<i64>,
-) -> Result<Series, ProfileError> {
+pub fn read_load(path: &Path, shown: &str, columns: &Columns, utc_offset: Option<i64>) -> Result<Series, ProfileError> {
     let text = file::Text::open(path, shown)?;
     let power = csv::Quantity {
         column: columns.value.as_deref().unwrap_or("power"),
@@ -119,16 +114,9 @@ pub fn read_load(
         high: MAX_POWER,
         scale: columns.scale.unwrap_or(1.0),
     };
-    let layout = csv::Layout {
-        time: columns.time.as_deref(),
-        quantities: vec![power],
-        utc_offset,
-    };
+    let layout = csv::Layout { time: columns.time.as_deref(), quantities: vec![power], utc_offset };
     let part = csv::read(&text, &layout).map_err(ProfileError::Faults)?;
-    let source = Source {
-        files: vec![text.name_and_digest()],
-        gaps: part.notes,
-    };
+    let source = Source { files: vec![text.name_and_digest()], gaps: part.notes };
     fill::series(&part.readings, 0, fill::Rule::Held, part.clock, source)
         .map_err(|few| ProfileError::Faults(vec![text.too_few(few, &part.readings)]))
 }

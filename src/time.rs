@@ -9,9 +9,7 @@ use std::fmt;
 use std::ops::{Add, AddAssign, Sub};
 
 /// A moment after the start of a trial, or a length of time [µs].
-#[derive(
-    Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize,
-)]
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub struct Time(pub i64);
 
 impl Time {
@@ -22,11 +20,7 @@ impl Time {
     /// The nearest whole microsecond; beyond the range of the clock, "never".
     pub fn from_seconds(seconds: f64) -> Time {
         let micros = (seconds * 1e6).round();
-        if micros >= i64::MAX as f64 {
-            Time::NEVER
-        } else {
-            Time(micros as i64)
-        }
+        if micros >= i64::MAX as f64 { Time::NEVER } else { Time(micros as i64) }
     }
 
     pub fn from_whole_seconds(seconds: i64) -> Time {
@@ -71,13 +65,7 @@ impl Sub for Time {
 impl fmt::Display for Time {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
         let seconds = (self.0 + 500_000).div_euclid(1_000_000);
-        write!(
-            f,
-            "{}:{:02}:{:02}",
-            seconds / 3600,
-            seconds / 60 % 60,
-            seconds % 60
-        )
+        write!(f, "{}:{:02}:{:02}", seconds / 3600, seconds / 60 % 60, seconds % 60)
     }
 }
 
@@ -99,9 +87,6 @@ mod tests {
 
     #[test]
     fn shown_as_a_clock() {
-        assert_eq!(
-            Time::from_seconds(5.0 * 3600.0 + 510.0).to_string(),
-            "5:08:30"
-        );
+        assert_eq!(Time::from_seconds(5.0 * 3600.0 + 510.0).to_string(), "5:08:30");
     }
 }

@@ -32,19 +32,11 @@ pub struct Campaign {
 impl Campaign {
     /// # Errors
     /// None for a legal scenario.
-    pub fn new(
-        scenario: &Scenario,
-        load: &Load,
-        trials: &Trials,
-    ) -> Result<Campaign, NetworkError> {
+    pub fn new(scenario: &Scenario, load: &Load, trials: &Trials) -> Result<Campaign, NetworkError> {
         let model = Model::new(scenario, load, trials)?;
         let lottery = Lottery::new(scenario, &model);
         let target = scenario.targets.ride_through.map(|t| t.length);
-        Ok(Campaign {
-            model,
-            lottery,
-            target,
-        })
+        Ok(Campaign { model, lottery, target })
     }
 
     /// Chance of one trial.
@@ -56,21 +48,12 @@ impl Campaign {
     ///
     /// # Errors
     /// As `trial::run`.
-    pub fn run_one(
-        &self,
-        trial: u64,
-        observer: &mut impl Observer,
-    ) -> Result<TrialResult, TrialError> {
+    pub fn run_one(&self, trial: u64, observer: &mut impl Observer) -> Result<TrialResult, TrialError> {
         trial::run(&self.model, &self.luck(trial), observer)
     }
 
     /// Counts the trials of a block; `None` if `stop` was raised before it was done.
-    fn run_block(
-        &self,
-        block: Range<u64>,
-        stop: &AtomicBool,
-        done: &dyn Fn(u64),
-    ) -> Option<Counts> {
+    fn run_block(&self, block: Range<u64>, stop: &AtomicBool, done: &dyn Fn(u64)) -> Option<Counts> {
         let mut counts = Counts::new(&self.model);
         for number in block {
             if stop.load(Ordering::Relaxed) {
@@ -98,11 +81,9 @@ impl Campaign {
         done: &(dyn Fn(u64) + Sync),
         sink: &(dyn Fn(usize, Counts) -> Result<(), E> + Sync),
     ) -> Result<(), E> {
-        blocks.par_iter().try_for_each(|(number, block)| {
-            match self.run_block(block.clone(), stop, done) {
-                Some(counts) => sink(*number, counts),
-                None => Ok(()),
-            }
+        blocks.par_iter().try_for_each(|(number, block)| match self.run_block(block.clone(), stop, done) {
+            Some(counts) => sink(*number, counts),
+            None => Ok(()),
         })
     }
 }

@@ -7,17 +7,8 @@ use bankwright::network::{Branch, Demand, Element, Law, Network, Outcome, Rail, 
 
 /// Every circuit here has node 0 as the negative terminal.
 fn solver(nodes: usize, positive: usize, branches: &[(usize, usize)]) -> Solver {
-    let rails = (0..nodes).map(|n| {
-        if n == 0 {
-            Rail::Negative
-        } else {
-            Rail::Positive
-        }
-    });
-    let branches = branches
-        .iter()
-        .map(|&(from, to)| Branch { from, to })
-        .collect();
+    let rails = (0..nodes).map(|n| if n == 0 { Rail::Negative } else { Rail::Positive });
+    let branches = branches.iter().map(|&(from, to)| Branch { from, to }).collect();
     Solver::new(Network::new(rails.collect(), branches, positive, 0).unwrap())
 }
 
@@ -30,21 +21,14 @@ fn carried(outcome: Outcome) -> Terminals {
 
 fn solve(s: &mut Solver, elements: &[Element], demand: Demand) -> Terminals {
     let t = carried(s.solve(elements, demand).unwrap());
-    assert!(
-        s.kirchhoff() < 1e-9,
-        "Kirchhoff's law is off by {} A",
-        s.kirchhoff()
-    );
+    assert!(s.kirchhoff() < 1e-9, "Kirchhoff's law is off by {} A", s.kirchhoff());
     t
 }
 
 #[track_caller]
 fn close(got: f64, wanted: f64) {
     let error = (got - wanted).abs();
-    assert!(
-        error <= 1e-9 * wanted.abs().max(1e-3),
-        "{got} is not {wanted}"
-    );
+    assert!(error <= 1e-9 * wanted.abs().max(1e-3), "{got} is not {wanted}");
 }
 
 fn source(emf: f64, ohm: f64) -> Element {
@@ -57,11 +41,7 @@ fn source(emf: f64, ohm: f64) -> Element {
 #[test]
 fn millman() {
     let mut s = solver(2, 1, &[(0, 1), (0, 1), (1, 0)]);
-    let t = solve(
-        &mut s,
-        &[source(28.0, 4.0), source(7.0, 1.0), Element::conductor(2.0)],
-        Demand::NONE,
-    );
+    let t = solve(&mut s, &[source(28.0, 4.0), source(7.0, 1.0), Element::conductor(2.0)], Demand::NONE);
     close(t.voltage, 8.0);
     for (got, wanted) in s.currents().iter().zip([5.0, -1.0, 4.0]) {
         close(*got, wanted);
@@ -72,15 +52,7 @@ fn millman() {
 #[test]
 fn two_generators_on_a_load() {
     let mut s = solver(2, 1, &[(0, 1), (0, 1), (1, 0)]);
-    let t = solve(
-        &mut s,
-        &[
-            source(100.0, 5.0),
-            source(95.0, 3.0),
-            Element::conductor(80.0),
-        ],
-        Demand::NONE,
-    );
+    let t = solve(&mut s, &[source(100.0, 5.0), source(95.0, 3.0), Element::conductor(80.0)], Demand::NONE);
     close(t.voltage, 12400.0 / 131.0);
     close(s.currents()[0], 140.0 / 131.0);
     close(s.currents()[1], 15.0 / 131.0);
@@ -91,15 +63,7 @@ fn two_generators_on_a_load() {
 #[test]
 fn a_source_that_is_charged() {
     let mut s = solver(2, 1, &[(0, 1), (0, 1), (1, 0)]);
-    let t = solve(
-        &mut s,
-        &[
-            source(60.0, 0.5),
-            source(30.0, 0.6),
-            Element::conductor(10.0),
-        ],
-        Demand::NONE,
-    );
+    let t = solve(&mut s, &[source(60.0, 0.5), source(30.0, 0.6), Element::conductor(10.0)], Demand::NONE);
     close(t.voltage, 5100.0 / 113.0);
     close(s.currents()[0], 3360.0 / 113.0);
     close(s.currents()[1], (30.0 - 5100.0 / 113.0) / 0.6);
@@ -160,23 +124,11 @@ fn golden_ladder() {
 fn agrees_with_a_circuit_simulator() {
     let branches = [(0, 2), (0, 3), (0, 4), (2, 3), (3, 4), (2, 1), (4, 1)];
     let mut s = solver(5, 1, &branches);
-    let mut elements = vec![
-        source(52.0, 0.010),
-        source(51.9, 0.010),
-        source(52.1, 0.012),
-    ];
+    let mut elements = vec![source(52.0, 0.010), source(51.9, 0.010), source(52.1, 0.012)];
     elements.extend([0.5e-3, 0.5e-3, 1.0e-3, 1.1e-3].map(Element::conductor));
     let t = solve(&mut s, &elements, Demand::Current(200.0));
-    assert!(
-        (t.voltage - 51.1781727612361).abs() < 1e-12,
-        "{}",
-        t.voltage
-    );
-    for (got, wanted) in s
-        .currents()
-        .iter()
-        .zip([71.7989358089, 60.1969885656, 68.0040756255])
-    {
+    assert!((t.voltage - 51.1781727612361).abs() < 1e-12, "{}", t.voltage);
+    for (got, wanted) in s.currents().iter().zip([71.7989358089, 60.1969885656, 68.0040756255]) {
         assert!((got - wanted).abs() < 1e-10, "{got} {wanted}");
     }
 }
@@ -186,24 +138,13 @@ fn agrees_with_a_circuit_simulator() {
 /// A stack as nodes 0/1 (bus −/+), then a pair a module; leads of a nanoohm.
 fn stack(count: usize, leads: &[(usize, usize)]) -> Solver {
     let rail = |n: usize| {
-        if n.is_multiple_of(2) {
-            Rail::Negative
-        } else {
-            Rail::Positive
-        }
+        if n.is_multiple_of(2) { Rail::Negative } else { Rail::Positive }
     };
     let rails = (0..2 * count + 2).map(rail).collect();
     let mut branches: Vec<(usize, usize)> = (1..=count).map(|k| (2 * k, 2 * k + 1)).collect();
     branches.extend((1..count).flat_map(|k| [(2 * k, 2 * k + 2), (2 * k + 1, 2 * k + 3)]));
-    branches.extend(
-        leads
-            .iter()
-            .flat_map(|&(p, n)| [(2 * p + 1, 1), (0, 2 * n)]),
-    );
-    let branches = branches
-        .into_iter()
-        .map(|(from, to)| Branch { from, to })
-        .collect();
+    branches.extend(leads.iter().flat_map(|&(p, n)| [(2 * p + 1, 1), (0, 2 * n)]));
+    let branches = branches.into_iter().map(|(from, to)| Branch { from, to }).collect();
     Solver::new(Network::new(rails, branches, 1, 0).unwrap())
 }
 
@@ -221,10 +162,7 @@ fn stack_elements(s: &Solver, count: usize, emf: f64, r: f64, j: f64) -> Vec<Ele
 #[test]
 fn every_share_of_the_table() {
     let mut rows = 0;
-    for row in csv::Reader::from_path("tests/data/ladder_shares.csv")
-        .unwrap()
-        .records()
-    {
+    for row in csv::Reader::from_path("tests/data/ladder_shares.csv").unwrap().records() {
         let row = row.unwrap();
         let number = |k: usize| row[k].parse::<f64>().unwrap();
         let (count, ratio, k) = (number(1) as usize, number(2), number(3) as usize);
@@ -233,10 +171,7 @@ fn every_share_of_the_table() {
             "same_end" => (vec![(1, 1)], vec![1e-9; 2]),
             "diagonal" => (vec![(count, 1)], vec![1e-9; 2]),
             "two_pairs_equal_leads" => (vec![(1, 1), (count, count)], vec![5.0 * j; 4]),
-            "two_pairs_leads_5j_10j" => (
-                vec![(1, 1), (count, count)],
-                vec![5.0 * j, 5.0 * j, 10.0 * j, 10.0 * j],
-            ),
+            "two_pairs_leads_5j_10j" => (vec![(1, 1), (count, count)], vec![5.0 * j, 5.0 * j, 10.0 * j, 10.0 * j]),
             middle => {
                 let at = middle.strip_prefix("middle_m").unwrap().parse().unwrap();
                 (vec![(at, at)], vec![1e-9; 2])
@@ -260,20 +195,11 @@ fn every_share_of_the_table() {
 #[test]
 fn closed_forms_of_the_stack() {
     for n in 2..=8usize {
-        for (r, j) in [
-            (0.010, 0.5e-3),
-            (0.015, 0.3e-3),
-            (0.001, 0.001),
-            (0.014, 0.2e-3),
-        ] {
+        for (r, j) in [(0.010, 0.5e-3), (0.015, 0.3e-3), (0.001, 0.001), (0.014, 0.2e-3)] {
             let (nf, g) = (n as f64, (1.0 + j / r as f64).acosh());
-            let one_end = |k: usize| {
-                2.0 * (g / 2.0).sinh() * ((nf - k as f64 + 0.5) * g).cosh() / (nf * g).sinh()
-            };
-            let opposite = |k: usize| {
-                (g / 2.0).sinh() * ((k as f64 - (nf + 1.0) / 2.0) * g).cosh()
-                    / (nf * g / 2.0).sinh()
-            };
+            let one_end = |k: usize| 2.0 * (g / 2.0).sinh() * ((nf - k as f64 + 0.5) * g).cosh() / (nf * g).sinh();
+            let opposite =
+                |k: usize| (g / 2.0).sinh() * ((k as f64 - (nf + 1.0) / 2.0) * g).cosh() / (nf * g / 2.0).sinh();
             let (amps, emf) = (200.0, 51.2);
             let drop = 2e-9 * amps;
 
@@ -287,13 +213,8 @@ fn closed_forms_of_the_stack() {
             let mut s = stack(n, &[(n, 1)]);
             let t = solve(&mut s, &elements, Demand::Current(amps));
             (1..=n).for_each(|k| close(s.currents()[k - 1], amps * opposite(k)));
-            close(
-                t.voltage + drop,
-                emf - (r * opposite(1) + j * (nf - 1.0) / 2.0) * amps,
-            );
-            let greatest = s.currents()[n..3 * n - 2]
-                .iter()
-                .fold(0.0, |m: f64, i| m.max(i.abs()));
+            close(t.voltage + drop, emf - (r * opposite(1) + j * (nf - 1.0) / 2.0) * amps);
+            let greatest = s.currents()[n..3 * n - 2].iter().fold(0.0, |m: f64, i| m.max(i.abs()));
             close(greatest, amps * (1.0 - opposite(1)));
         }
     }
@@ -335,10 +256,7 @@ fn worked_example_of_four() {
 /// currents", 2022, examples 16 and 17): four batteries, 100 A, opposite ends.
 #[test]
 fn worked_by_others() {
-    for (j, wanted) in [
-        (1e-3, [37.5, 12.5, 12.5, 37.5]),
-        (1e-4, [27.3, 22.7, 22.7, 27.3]),
-    ] {
+    for (j, wanted) in [(1e-3, [37.5, 12.5, 12.5, 37.5]), (1e-4, [27.3, 22.7, 22.7, 27.3])] {
         let mut s = stack(4, &[(4, 1)]);
         let elements = stack_elements(&s, 4, 51.2, 1e-3, j);
         solve(&mut s, &elements, Demand::Current(100.0));
@@ -368,10 +286,7 @@ fn current_into_a_module_that_rejoins() {
         let mut elements = vec![source(52.0, 0.012); n];
         elements[n - 1].emf -= 0.6;
         solve(&mut s, &elements, Demand::NONE);
-        close(
-            -s.currents()[n - 1],
-            0.6 / (0.012 * (1.0 + 1.0 / (n as f64 - 1.0))),
-        );
+        close(-s.currents()[n - 1], 0.6 / (0.012 * (1.0 + 1.0 / (n as f64 - 1.0))));
     }
 }
 
@@ -380,10 +295,7 @@ fn current_into_a_module_that_rejoins() {
 #[test]
 fn a_blocked_direction_carries_nothing_and_drops_a_stated_voltage() {
     let mut s = solver(2, 1, &[(0, 1), (0, 1)]);
-    let forward = Element {
-        law: Law::ForwardOnly { drop: 0.7 },
-        ..source(51.0, 0.01)
-    };
+    let forward = Element { law: Law::ForwardOnly { drop: 0.7 }, ..source(51.0, 0.01) };
     let elements = [source(52.0, 0.01), forward];
     let t = solve(&mut s, &elements, Demand::NONE);
     close(t.voltage, 52.0);
@@ -397,10 +309,7 @@ fn a_blocked_direction_carries_nothing_and_drops_a_stated_voltage() {
 #[test]
 fn all_out_is_an_outcome() {
     let mut s = solver(2, 1, &[(0, 1), (0, 1)]);
-    let out = Element {
-        law: Law::Open,
-        ..source(52.0, 0.01)
-    };
+    let out = Element { law: Law::Open, ..source(52.0, 0.01) };
     let dead = Outcome::NotCarried { open_circuit: None };
     assert_eq!(s.solve(&[out, out], Demand::Power(10.0)).unwrap(), dead);
     assert_eq!(s.solve(&[out, out], Demand::Current(10.0)).unwrap(), dead);
@@ -410,17 +319,9 @@ fn all_out_is_an_outcome() {
 #[test]
 fn charge_with_all_blocked_is_not_carried_and_discharge_is() {
     let mut s = solver(2, 1, &[(0, 1), (0, 1)]);
-    let forward = Element {
-        law: Law::ForwardOnly { drop: 0.0 },
-        ..source(52.0, 0.01)
-    };
+    let forward = Element { law: Law::ForwardOnly { drop: 0.0 }, ..source(52.0, 0.01) };
     let charge = s.solve(&[forward, forward], Demand::Power(-500.0)).unwrap();
-    assert_eq!(
-        charge,
-        Outcome::NotCarried {
-            open_circuit: Some(52.0)
-        }
-    );
+    assert_eq!(charge, Outcome::NotCarried { open_circuit: Some(52.0) });
     let t = solve(&mut s, &[forward, forward], Demand::Current(100.0));
     close(t.voltage, 51.5);
 }
@@ -433,12 +334,7 @@ fn the_greatest_power_is_a_quarter_of_e_squared_over_r() {
     let t = solve(&mut s, &elements, Demand::Power(most * (1.0 - 1e-9)));
     assert!(t.voltage > 26.0, "the root of higher voltage");
     let beyond = s.solve(&elements, Demand::Power(most * 1.001)).unwrap();
-    assert_eq!(
-        beyond,
-        Outcome::NotCarried {
-            open_circuit: Some(52.0)
-        }
-    );
+    assert_eq!(beyond, Outcome::NotCarried { open_circuit: Some(52.0) });
 }
 
 /// A weak module that may discharge and a strong one that may not be charged: the first root lies
@@ -446,10 +342,7 @@ fn the_greatest_power_is_a_quarter_of_e_squared_over_r() {
 #[test]
 fn the_first_root_is_found_across_a_change() {
     let mut s = solver(2, 1, &[(0, 1), (0, 1)]);
-    let late = Element {
-        law: Law::ForwardOnly { drop: 0.0 },
-        ..source(20.0, 0.01)
-    };
+    let late = Element { law: Law::ForwardOnly { drop: 0.0 }, ..source(20.0, 0.01) };
     let elements = [source(50.0, 1.0), late];
     // On the first line V·I peaks at 625 W at 25 V, before the second conducts at 20 V.
     let t = solve(&mut s, &elements, Demand::Power(600.0));
@@ -466,9 +359,7 @@ fn very_small_resistances_keep_their_accuracy() {
     let mut s = stack(4, &[(1, 1)]);
     let elements = stack_elements(&s, 4, 51.2, 0.010, 1e-11);
     solve(&mut s, &elements, Demand::Current(200.0));
-    s.currents()[..4]
-        .iter()
-        .for_each(|&i| assert!((i - 50.0).abs() < 1e-6, "{i}"));
+    s.currents()[..4].iter().for_each(|&i| assert!((i - 50.0).abs() < 1e-6, "{i}"));
     assert!((s.currents()[4].abs() - 150.0).abs() < 1e-6);
 }
 
@@ -492,10 +383,7 @@ fn two_thousand_random_networks_agree_with_a_dense_solution() {
                 assert!(!flows || off < 1e-7, "case {seed}: {t:?} {wanted:?}");
                 for (k, (a, b)) in s.currents().iter().zip(&wanted.currents).enumerate() {
                     let off = (a - b).abs();
-                    assert!(
-                        off < 1e-6 * (1.0 + b.abs()),
-                        "case {seed}, branch {k}: {a} {b}"
-                    );
+                    assert!(off < 1e-6 * (1.0 + b.abs()), "case {seed}, branch {k}: {a} {b}");
                 }
                 assert!(s.kirchhoff() < 1e-9, "case {seed}");
             }
@@ -503,8 +391,5 @@ fn two_thousand_random_networks_agree_with_a_dense_solution() {
             (wanted, got) => panic!("case {seed}: {got:?}, dense {wanted:?}, {case:?}"),
         }
     }
-    assert!(
-        solved > 1500 && refused > 20 && blocked > 1000,
-        "{solved} {refused} {blocked}"
-    );
+    assert!(solved > 1500 && refused > 20 && blocked > 1000, "{solved} {refused} {blocked}");
 }

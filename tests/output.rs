@@ -1,9 +1,9 @@
 //! Text, pictures and files made of results.
 
-#[path = "output/sample.rs"]
-mod sample;
 #[path = "output/markup.rs"]
 mod markup;
+#[path = "output/sample.rs"]
+mod sample;
 
 use bankwright::engine::record::Record;
 use bankwright::output::folder::{FolderError, Mode, ResultsFolder};

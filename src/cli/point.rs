@@ -36,12 +36,8 @@ pub fn point(args: &PointArgs) -> Result<u8, Failure> {
         (None, power) => Demand::Power(power.unwrap_or(0.0)),
     };
     let without = args.without.iter().map(|id| id.trim().to_string());
-    let question = Question {
-        demand,
-        soc: args.soc,
-        air: args.air,
-        without: without.filter(|id| !id.is_empty()).collect(),
-    };
+    let question =
+        Question { demand, soc: args.soc, air: args.air, without: without.filter(|id| !id.is_empty()).collect() };
     let point = solve(&checked.scenario, &question).map_err(|error| match error {
         PointError::NoSuchModule(..) => Failure::Usage(error.to_string()),
         _ => Failure::Machine(error.to_string()),

@@ -27,8 +27,7 @@ pub fn replay(args: &ReplayArgs) -> Result<u8, Failure> {
     let mut checked = read(&args.common)?;
     let overrides = Override { trials: None, seed: args.seed };
     let campaign = prepare(&mut checked, &overrides)?;
-    let (record, _) =
-        replay::replay(&campaign, args.trial).map_err(|e| Failure::Machine(e.to_string()))?;
+    let (record, _) = replay::replay(&campaign, args.trial).map_err(|e| Failure::Machine(e.to_string()))?;
     if let Some(dir) = &args.out {
         let machine = |e: &dyn ToString| Failure::Machine(e.to_string());
         let folder = ResultsFolder::create(dir, Mode::Resume).map_err(|e| machine(&e))?;

@@ -59,10 +59,7 @@ pub fn timeline(source: &Source, trial: u64, faults: &Faults, horizon: Time) -> 
         changes.push(at);
         down = !down;
     }
-    Timeline {
-        down_at_start,
-        changes,
-    }
+    Timeline { down_at_start, changes }
 }
 
 /// The probability of being down at the start.
@@ -85,11 +82,7 @@ mod tests {
     }
 
     fn faults(mtbf_h: f64, mttr_h: Option<f64>, start: FaultStart) -> Faults {
-        Faults {
-            mtbf: mtbf_h * 3600.0,
-            mttr: mttr_h.map(|h| h * 3600.0),
-            start,
-        }
+        Faults { mtbf: mtbf_h * 3600.0, mttr: mttr_h.map(|h| h * 3600.0), start }
     }
 
     #[test]
@@ -127,17 +120,11 @@ mod tests {
 
     #[test]
     fn state_turns_at_each_change() {
-        let line = Timeline {
-            down_at_start: true,
-            changes: vec![Time(10), Time(20), Time(30)],
-        };
+        let line = Timeline { down_at_start: true, changes: vec![Time(10), Time(20), Time(30)] };
         let states = [0, 9, 10, 19, 20, 30].map(|t| line.down_at(Time(t)));
         assert_eq!(states, [true, true, false, false, true, false]);
         assert_eq!(line.failures(), 1);
-        let line = Timeline {
-            down_at_start: false,
-            changes: line.changes,
-        };
+        let line = Timeline { down_at_start: false, changes: line.changes };
         assert_eq!(line.failures(), 2);
     }
 

@@ -41,8 +41,7 @@ impl Course {
             Course::Series(series) => series,
         };
         let (first, end) = (series.first(), series.end());
-        let followed =
-            |t: i64| series.between(Time::from_whole_seconds(t - first), first).0 + offset;
+        let followed = |t: i64| series.between(Time::from_whole_seconds(t - first), first).0 + offset;
         let (mut times, mut values) = (vec![first], vec![followed(first)]);
         let mut celsius = followed(first);
         let mut from = first;
@@ -87,25 +86,13 @@ impl Ambient {
     pub fn new(scenario: &Scenario) -> Ambient {
         let outdoor = outdoor(scenario.climate.as_ref());
         let room = match &scenario.room {
-            Some(Room {
-                loss,
-                gain,
-                heat_capacity,
-                ..
-            }) => outdoor.lagged(heat_capacity / loss, gain / loss),
+            Some(Room { loss, gain, heat_capacity, .. }) => outdoor.lagged(heat_capacity / loss, gain / loss),
             None => outdoor.clone(),
         };
         let own = scenario.climate.as_ref().and_then(|c| c.floor.clone());
         let floor = match (own, &scenario.floor) {
             (Some(series), _) => Course::Series(series),
-            (
-                None,
-                Some(Floor {
-                    lag,
-                    follows,
-                    offset,
-                }),
-            ) => match follows {
+            (None, Some(Floor { lag, follows, offset })) => match follows {
                 FloorFollows::Outdoors => outdoor.lagged(*lag, *offset),
                 FloorFollows::Room => room.lagged(*lag, *offset),
             },
@@ -157,18 +144,10 @@ mod tests {
     fn a_lag_of_a_daily_sine() {
         let omega = std::f64::consts::TAU / 24.0;
         let times: Vec<i64> = (0..24 * 60).map(|k| k * 600).collect();
-        let values = times
-            .iter()
-            .map(|&t| (omega * t as f64 / 3600.0).sin())
-            .collect();
+        let values = times.iter().map(|&t| (omega * t as f64 / 3600.0).sin()).collect();
         let sine = Course::Series(Series::from_parts(Clock::Elapsed, times, values).unwrap());
         let lagged = sine.lagged(5.47 * 3600.0, 0.0);
-        let night = Night {
-            air_start: 0,
-            load_start: 0,
-            date: String::new(),
-            year: String::new(),
-        };
+        let night = Night { air_start: 0, load_start: 0, date: String::new(), year: String::new() };
         let hours = (7 * 24 * 60..8 * 24 * 60).map(|m| f64::from(m) / 60.0);
         let (mut most, mut when) = (0.0, 0.0);
         for h in hours {

@@ -35,20 +35,12 @@ pub struct GuardState {
 
 impl GuardState {
     pub fn new(guard: Guard, side: Side) -> GuardState {
-        GuardState {
-            guard,
-            release_delay: guard.delay,
-            side,
-            phase: Phase::Clear,
-        }
+        GuardState { guard, release_delay: guard.delay, side, phase: Phase::Clear }
     }
 
     /// Lets go after a delay other than the one it trips with.
     pub fn with_release_delay(self, release_delay: Time) -> GuardState {
-        GuardState {
-            release_delay,
-            ..self
-        }
+        GuardState { release_delay, ..self }
     }
 
     /// The guards of a window, the low one first.
@@ -119,14 +111,7 @@ mod tests {
 
     fn cold() -> GuardState {
         let delay = Time::from_seconds(5.0);
-        GuardState::new(
-            Guard {
-                trip: -10.0,
-                release: -5.0,
-                delay,
-            },
-            Side::Low,
-        )
+        GuardState::new(Guard { trip: -10.0, release: -5.0, delay }, Side::Low)
     }
 
     #[test]

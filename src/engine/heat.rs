@@ -51,13 +51,7 @@ impl Heating {
     pub fn new(couplings: Vec<Coupling>, gradient: f64) -> Heating {
         let count = couplings.len();
         let (decay, first_pass) = (vec![1.0; count], vec![0.0; count]);
-        Heating {
-            couplings,
-            gradient,
-            seconds: 0.0,
-            decay,
-            first_pass,
-        }
+        Heating { couplings, gradient, seconds: 0.0, decay, first_pass }
     }
 
     /// Air around module k [°C].
@@ -116,18 +110,14 @@ impl Heating {
         }
         self.seconds = seconds;
         for (decay, c) in self.decay.iter_mut().zip(&self.couplings) {
-            *decay = c
-                .heat
-                .map_or(0.0, |h| (-c.total(&h) * seconds / h.capacity).exp());
+            *decay = c.heat.map_or(0.0, |h| (-c.total(&h) * seconds / h.capacity).exp());
         }
     }
 
     /// Temperatures at which nothing changes, without load: where each night starts. Gauss-Seidel
     /// on a diagonally dominant system.
     pub fn settled(&self, losses: &[f64], around: &Surroundings) -> Vec<f64> {
-        let mut t: Vec<f64> = (0..self.couplings.len())
-            .map(|k| self.air(k, around))
-            .collect();
+        let mut t: Vec<f64> = (0..self.couplings.len()).map(|k| self.air(k, around)).collect();
         for _ in 0..10_000 {
             let mut moved: f64 = 0.0;
             for k in 0..t.len() {
@@ -155,20 +145,10 @@ impl Heating {
 mod tests {
     use super::*;
 
-    const AROUND: Surroundings = Surroundings {
-        outdoor: 10.0,
-        room: 10.0,
-        floor: 10.0,
-    };
+    const AROUND: Surroundings = Surroundings { outdoor: 10.0, room: 10.0, floor: 10.0 };
 
     fn one(heat: Heat) -> Heating {
-        let c = Coupling {
-            heat: Some(heat),
-            height: 0.1,
-            on_floor: true,
-            below: None,
-            above: None,
-        };
+        let c = Coupling { heat: Some(heat), height: 0.1, on_floor: true, below: None, above: None };
         Heating::new(vec![c], 0.0)
     }
 
@@ -176,12 +156,7 @@ mod tests {
     /// 12 K/h at first (derived; the conductances are assumed).
     #[test]
     fn thermal_step_of_one_module() {
-        let heat = Heat {
-            capacity: 45e3,
-            to_air: 5.7,
-            to_floor: 0.0,
-            to_neighbour: 0.0,
-        };
+        let heat = Heat { capacity: 45e3, to_air: 5.7, to_floor: 0.0, to_neighbour: 0.0 };
         let mut h = one(heat);
         let mut to = [0.0];
         h.advance(36.0, &[10.0], &[150.0], (&AROUND, &AROUND), &mut to);
@@ -197,19 +172,8 @@ mod tests {
     /// difference of two equal ones decays with C/(G + 2·Gn) (derived).
     #[test]
     fn neighbours_even_out() {
-        let heat = Heat {
-            capacity: 45e3,
-            to_air: 2.3,
-            to_floor: 0.0,
-            to_neighbour: 6.0,
-        };
-        let couple = |below, above| Coupling {
-            heat: Some(heat),
-            height: 0.0,
-            on_floor: false,
-            below,
-            above,
-        };
+        let heat = Heat { capacity: 45e3, to_air: 2.3, to_floor: 0.0, to_neighbour: 6.0 };
+        let couple = |below, above| Coupling { heat: Some(heat), height: 0.0, on_floor: false, below, above };
         let mut h = Heating::new(vec![couple(None, Some(1)), couple(Some(0), None)], 0.0);
         let (mut t, mut to) = ([20.0, 0.0], [0.0; 2]);
         for _ in 0..60 {
@@ -217,41 +181,16 @@ mod tests {
             t = to;
         }
         let wanted = 20.0 * (-(2.3 + 12.0) * 3600.0 / 45e3_f64).exp();
-        assert!(
-            (t[0] - t[1] - wanted).abs() < 2e-4,
-            "{} {wanted}",
-            t[0] - t[1]
-        );
-        assert!(
-            (t[0] + t[1] - 20.0).abs() < 1e-6,
-            "the mean is that of the air"
-        );
+        assert!((t[0] - t[1] - wanted).abs() < 2e-4, "{} {wanted}", t[0] - t[1]);
+        assert!((t[0] + t[1] - 20.0).abs() < 1e-6, "the mean is that of the air");
     }
 
     #[test]
     fn settled_is_where_nothing_changes() {
-        let heat = Heat {
-            capacity: 45e3,
-            to_air: 2.0,
-            to_floor: 4.0,
-            to_neighbour: 6.0,
-        };
-        let couple = |on_floor, below, above| Coupling {
-            heat: Some(heat),
-            height: 0.1,
-            on_floor,
-            below,
-            above,
-        };
-        let mut h = Heating::new(
-            vec![couple(true, None, Some(1)), couple(false, Some(0), None)],
-            2.0,
-        );
-        let around = Surroundings {
-            outdoor: -20.0,
-            room: 5.0,
-            floor: -1.0,
-        };
+        let heat = Heat { capacity: 45e3, to_air: 2.0, to_floor: 4.0, to_neighbour: 6.0 };
+        let couple = |on_floor, below, above| Coupling { heat: Some(heat), height: 0.1, on_floor, below, above };
+        let mut h = Heating::new(vec![couple(true, None, Some(1)), couple(false, Some(0), None)], 2.0);
+        let around = Surroundings { outdoor: -20.0, room: 5.0, floor: -1.0 };
         let t = h.settled(&[3.0, 3.0], &around);
         let mut to = [0.0; 2];
         h.advance(3600.0, &t, &[3.0, 3.0], (&around, &around), &mut to);

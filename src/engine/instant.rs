@@ -53,30 +53,19 @@ impl Instant {
     ///
     /// # Errors
     /// `Unsolvable` for elements that are not numbers.
-    pub fn solve(
-        &mut self,
-        solver: &mut Solver,
-        elements: &[Element],
-        demand: Demand,
-    ) -> Result<Residual, Unsolvable> {
+    pub fn solve(&mut self, solver: &mut Solver, elements: &[Element], demand: Demand) -> Result<Residual, Unsolvable> {
         match solver.solve(elements, demand)? {
             Outcome::Carried(terminals) => {
                 self.bus = terminals;
                 self.carried = true;
             }
             Outcome::NotCarried { open_circuit } => {
-                self.bus = Terminals {
-                    voltage: open_circuit.unwrap_or(0.0),
-                    current: 0.0,
-                };
+                self.bus = Terminals { voltage: open_circuit.unwrap_or(0.0), current: 0.0 };
                 self.carried = false;
             }
         }
         self.currents.copy_from_slice(solver.currents());
-        Ok(Residual {
-            kirchhoff: solver.kirchhoff(),
-            power: self.imbalance(elements),
-        })
+        Ok(Residual { kirchhoff: solver.kirchhoff(), power: self.imbalance(elements) })
     }
 
     /// Power of the sources, less what the resistances and the load take.
@@ -91,11 +80,7 @@ impl Instant {
 
     /// The bus as an inverter's cut-out sees it: a demand that is not met pulls it down.
     pub fn bus_under(&self, demand: Demand) -> f64 {
-        if self.carried || !demand.is_discharge() {
-            self.bus.voltage
-        } else {
-            0.0
-        }
+        if self.carried || !demand.is_discharge() { self.bus.voltage } else { 0.0 }
     }
 
     /// Power that the load gets or gives [W].

@@ -41,17 +41,10 @@ pub struct InverterState {
 impl InverterState {
     pub fn new(model: Option<&Inverter>) -> InverterState {
         let cut_out = model.and_then(|m| m.cut_out).map(|c| {
-            let guard = Guard {
-                trip: c.trip,
-                release: c.reconnect,
-                delay: c.delay,
-            };
+            let guard = Guard { trip: c.trip, release: c.reconnect, delay: c.delay };
             GuardState::new(guard, Side::Low).with_release_delay(c.reconnect_delay)
         });
-        InverterState {
-            model: model.cloned(),
-            cut_out,
-        }
+        InverterState { model: model.cloned(), cut_out }
     }
 
     /// Whether it serves a load; it takes charge either way.
@@ -88,15 +81,8 @@ impl InverterState {
             return watts;
         };
         let share = watts.abs() / model.rated;
-        let efficiency = model
-            .efficiency
-            .as_ref()
-            .map_or(1.0, |curve| curve.value(share));
-        let converted = if watts > 0.0 {
-            watts / efficiency
-        } else {
-            watts * efficiency
-        };
+        let efficiency = model.efficiency.as_ref().map_or(1.0, |curve| curve.value(share));
+        let converted = if watts > 0.0 { watts / efficiency } else { watts * efficiency };
         let standing = if self.runs() { model.standing } else { 0.0 };
         converted + standing
     }
@@ -119,33 +105,17 @@ mod tests {
     fn inverter() -> Inverter {
         let efficiency = Curve::new(vec![(0.1, 0.90), (0.5, 0.95)]).unwrap();
         let second = Time::from_seconds(1.0);
-        let cut_out = CutOut {
-            trip: 44.0,
-            delay: second,
-            reconnect: 50.0,
-            reconnect_delay: Time::from_seconds(60.0),
-        };
-        Inverter {
-            rated: 5000.0,
-            efficiency: Some(efficiency),
-            standing: 30.0,
-            cut_out: Some(cut_out),
-        }
+        let cut_out = CutOut { trip: 44.0, delay: second, reconnect: 50.0, reconnect_delay: Time::from_seconds(60.0) };
+        Inverter { rated: 5000.0, efficiency: Some(efficiency), standing: 30.0, cut_out: Some(cut_out) }
     }
 
     #[test]
     fn converts_by_its_curve_and_adds_its_standing_draw() {
         let s = InverterState::new(Some(&inverter()));
-        assert_eq!(
-            s.demand(Asked::Power(2500.0)),
-            Demand::Power(2500.0 / 0.95 + 30.0)
-        );
+        assert_eq!(s.demand(Asked::Power(2500.0)), Demand::Power(2500.0 / 0.95 + 30.0));
         assert_eq!(s.demand(Asked::Power(-500.0)), Demand::Power(-450.0 + 30.0));
         assert_eq!(s.demand(Asked::Power(0.0)), Demand::Power(30.0));
-        assert_eq!(
-            InverterState::new(None).demand(Asked::Power(700.0)),
-            Demand::Power(700.0)
-        );
+        assert_eq!(InverterState::new(None).demand(Asked::Power(700.0)), Demand::Power(700.0));
     }
 
     #[test]

@@ -39,10 +39,7 @@ impl Luck {
             resistance: 1.0,
             start_charge: 0.0,
             sensor: 0.0,
-            faults: Timeline {
-                down_at_start: false,
-                changes: Vec::new(),
-            },
+            faults: Timeline { down_at_start: false, changes: Vec::new() },
         };
         Luck {
             trial: 0,

@@ -44,10 +44,7 @@ impl Model {
             for (k, position) in stack.positions.iter().enumerate() {
                 let kind = &scenario.modules[position.module];
                 modules.push(ModuleModel::new(kind, position, trials.soc));
-                limits.push(ModuleLimits {
-                    discharge: kind.discharge_limit,
-                    charge: kind.charge_limit,
-                });
+                limits.push(ModuleLimits { discharge: kind.discharge_limit, charge: kind.charge_limit });
                 couplings.push(Coupling {
                     heat: kind.heat,
                     height: (k as f64 + 0.5) * kind.pitch,

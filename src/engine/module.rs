@@ -216,16 +216,11 @@ impl ModuleState {
         }
         let either = self.switches == Switches::Contactor;
         let mut tripped = self.guards.iter().filter(|g| g.state.tripped());
-        tripped
-            .find(|g| either || g.blocks == blocks)
-            .map(|g| g.reason)
+        tripped.find(|g| either || g.blocks == blocks).map(|g| g.reason)
     }
 
     pub fn state(&self) -> State {
-        match (
-            self.blocked(Blocks::Charge),
-            self.blocked(Blocks::Discharge),
-        ) {
+        match (self.blocked(Blocks::Charge), self.blocked(Blocks::Discharge)) {
             (None, None) => State::InService,
             (Some(_), None) => State::ChargeBlocked,
             (None, Some(_)) => State::DischargeBlocked,
@@ -246,10 +241,7 @@ impl ModuleState {
     /// The greatest excess of any guard, relative to a natural unit of its quantity.
     pub fn excess(&self, watched: &Watched) -> f64 {
         let excess = |g: &ModuleGuard| g.state.excess(watched.of(g.quantity));
-        self.guards
-            .iter()
-            .map(excess)
-            .fold(f64::NEG_INFINITY, f64::max)
+        self.guards.iter().map(excess).fold(f64::NEG_INFINITY, f64::max)
     }
 
     /// Changes the phase of every guard with a positive excess; true if any did.
@@ -266,11 +258,7 @@ impl ModuleState {
 
     /// When the next timer runs out.
     pub fn due(&self) -> Time {
-        self.guards
-            .iter()
-            .map(|g| g.state.due())
-            .min()
-            .unwrap_or(Time::NEVER)
+        self.guards.iter().map(|g| g.state.due()).min().unwrap_or(Time::NEVER)
     }
 
     /// Lets timers that are due run out; true if any did.
@@ -303,18 +291,12 @@ fn by_side<T>(state: &GuardState, low: T, high: T) -> T {
 fn guards(kind: &ModuleType) -> Vec<ModuleGuard> {
     let mut guards = Vec::new();
     let temperature = Quantity::Temperature;
-    for (window, blocks) in [
-        (&kind.discharge_temperature, Blocks::Discharge),
-        (&kind.charge_temperature, Blocks::Charge),
-    ] {
+    for (window, blocks) in
+        [(&kind.discharge_temperature, Blocks::Discharge), (&kind.charge_temperature, Blocks::Charge)]
+    {
         for state in GuardState::of_window(window) {
             let reason = by_side(&state, Reason::Cold, Reason::Hot);
-            guards.push(ModuleGuard {
-                state,
-                quantity: temperature,
-                blocks,
-                reason,
-            });
+            guards.push(ModuleGuard { state, quantity: temperature, blocks, reason });
         }
     }
     let mut windows: Vec<ModuleGuard> = GuardState::of_window(&kind.cell_voltage)
@@ -329,29 +311,11 @@ fn guards(kind: &ModuleType) -> Vec<ModuleGuard> {
     guards.extend(windows);
     let charge = Quantity::Charge;
     let release = (kind.empty + EMPTY_HYSTERESIS).min(1.0);
-    let empty = Guard {
-        trip: kind.empty,
-        release,
-        delay: Time::ZERO,
-    };
+    let empty = Guard { trip: kind.empty, release, delay: Time::ZERO };
     let state = GuardState::new(empty, Side::Low);
-    guards.push(ModuleGuard {
-        state,
-        quantity: charge,
-        blocks: Blocks::Discharge,
-        reason: Reason::Empty,
-    });
-    let full = Guard {
-        trip: 1.0,
-        release: 1.0 - FULL_HYSTERESIS,
-        delay: Time::ZERO,
-    };
+    guards.push(ModuleGuard { state, quantity: charge, blocks: Blocks::Discharge, reason: Reason::Empty });
+    let full = Guard { trip: 1.0, release: 1.0 - FULL_HYSTERESIS, delay: Time::ZERO };
     let state = GuardState::new(full, Side::High);
-    guards.push(ModuleGuard {
-        state,
-        quantity: charge,
-        blocks: Blocks::Charge,
-        reason: Reason::Full,
-    });
+    guards.push(ModuleGuard { state, quantity: charge, blocks: Blocks::Charge, reason: Reason::Full });
     guards
 }

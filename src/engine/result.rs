@@ -71,14 +71,8 @@ pub struct Work {
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum TrialError {
     #[error("trial {trial} at {at}: {source}")]
-    Unsolvable {
-        trial: u64,
-        at: Time,
-        source: crate::network::solve::Unsolvable,
-    },
-    #[error(
-        "trial {trial} at {at}: more than {limit} events; two guards may be chasing each other"
-    )]
+    Unsolvable { trial: u64, at: Time, source: crate::network::solve::Unsolvable },
+    #[error("trial {trial} at {at}: more than {limit} events; two guards may be chasing each other")]
     TooManyEvents { trial: u64, at: Time, limit: u64 },
 }
 
@@ -89,13 +83,8 @@ impl TrialResult {
 
     /// Greatest time over its limit of any element, and which.
     pub fn longest_over(&self) -> Option<(usize, Time)> {
-        let over = self
-            .elements
-            .iter()
-            .enumerate()
-            .filter(|(_, e)| e.first_over.is_some());
+        let over = self.elements.iter().enumerate().filter(|(_, e)| e.first_over.is_some());
         // The first of equals.
-        over.map(|(k, e)| (k, e.time_over))
-            .reduce(|a, b| if b.1 > a.1 { b } else { a })
+        over.map(|(k, e)| (k, e.time_over)).reduce(|a, b| if b.1 > a.1 { b } else { a })
     }
 }

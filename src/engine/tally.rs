@@ -64,15 +64,9 @@ impl Tally {
     /// Takes note of which modules are out from now on.
     pub fn note_states(&mut self, modules: &[ModuleState]) {
         self.out.clear();
-        let out = modules
-            .iter()
-            .enumerate()
-            .filter_map(|(k, m)| Some((k, m.out()?)));
+        let out = modules.iter().enumerate().filter_map(|(k, m)| Some((k, m.out()?)));
         self.out.extend(out);
-        let dropped = self
-            .out
-            .iter()
-            .filter(|(_, reason)| !reason.is_exhaustion());
+        let dropped = self.out.iter().filter(|(_, reason)| !reason.is_exhaustion());
         let mut most = 0;
         for (_, reason) in dropped {
             most += 1;
@@ -109,13 +103,7 @@ impl Tally {
         }
     }
 
-    fn run_clock(
-        &mut self,
-        element: usize,
-        step: &Taken<'_>,
-        passage: Passage,
-        observer: &mut impl Observer,
-    ) {
+    fn run_clock(&mut self, element: usize, step: &Taken<'_>, passage: Passage, observer: &mut impl Observer) {
         match passage {
             Passage::Never => self.stop(element, step.from),
             Passage::Always => self.begin(element, step.from, observer),
@@ -155,15 +143,8 @@ impl Tally {
         }
         self.elements[element].first_over.get_or_insert(since);
         let out = &self.out_at_start[element];
-        if !self
-            .chains
-            .iter()
-            .any(|c| c.over == element && &c.out == out)
-        {
-            self.chains.push(ChainResult {
-                out: out.clone(),
-                over: element,
-            });
+        if !self.chains.iter().any(|c| c.over == element && &c.out == out) {
+            self.chains.push(ChainResult { out: out.clone(), over: element });
         }
     }
 
@@ -209,11 +190,7 @@ fn excess(model: &Model, element: usize, amps: f64) -> f64 {
     let modules = model.limits.len();
     let limit = if element < modules {
         let limits = &model.limits[element];
-        if amps >= 0.0 {
-            limits.discharge
-        } else {
-            limits.charge
-        }
+        if amps >= 0.0 { limits.discharge } else { limits.charge }
     } else {
         model.bank.conductors[element - modules].rating
     };

@@ -75,11 +75,7 @@ struct Ahead {
 ///
 /// # Errors
 /// A network without a solution, or events without end.
-pub fn run(
-    model: &Model,
-    luck: &Luck,
-    observer: &mut impl Observer,
-) -> Result<TrialResult, TrialError> {
+pub fn run(model: &Model, luck: &Luck, observer: &mut impl Observer) -> Result<TrialResult, TrialError> {
     let horizon = model.trials.horizon;
     let mut trial = Trial::start(model, luck)?;
     trial.settle(observer)?;
@@ -107,9 +103,7 @@ impl<'m> Trial<'m> {
         let standing: Vec<f64> = model.modules.iter().map(|m| m.kind.standing).collect();
         let temperatures = heating.settled(&standing, &around);
         let each = model.modules.iter().zip(&luck.modules).zip(&temperatures);
-        let modules = each
-            .map(|((m, luck), t)| ModuleState::new(m, luck, *t))
-            .collect();
+        let modules = each.map(|((m, luck), t)| ModuleState::new(m, luck, *t)).collect();
         let mut trial = Trial {
             model,
             luck,
@@ -139,11 +133,7 @@ impl<'m> Trial<'m> {
             },
             temperatures,
             losses: standing,
-            served_voltage: model
-                .modules
-                .iter()
-                .map(|m| m.emf(m.start).0)
-                .fold(0.0, f64::max),
+            served_voltage: model.modules.iter().map(|m| m.emf(m.start).0).fold(0.0, f64::max),
             tally: Tally::new(model),
             work: Work::default(),
         };
@@ -159,10 +149,7 @@ impl<'m> Trial<'m> {
         for k in 0..self.modules.len() {
             let model = &self.model.modules[k];
             let at_rest = model.emf(self.modules[k].charge).0 / f64::from(model.kind.cells);
-            let watched = Watched {
-                cell_voltage: at_rest,
-                ..self.watched(k, &self.start)
-            };
+            let watched = Watched { cell_voltage: at_rest, ..self.watched(k, &self.start) };
             self.modules[k].settle_at_start(&watched);
         }
     }
@@ -222,10 +209,7 @@ impl<'m> Trial<'m> {
                 law: self.states[k].law(model.kind.switch_drop),
             };
         }
-        let (first, air) = (
-            self.modules.len(),
-            self.ahead.around.room + self.ahead.own_warmth,
-        );
+        let (first, air) = (self.modules.len(), self.ahead.around.room + self.ahead.own_warmth);
         for (k, conductor) in self.model.bank.conductors.iter().enumerate() {
             let ohm = conductor.resistance(air, self.luck.joints[k]);
             self.elements[first + k] = Element::conductor(ohm);
@@ -236,11 +220,8 @@ impl<'m> Trial<'m> {
     fn solve_end(&mut self) -> Result<(), TrialError> {
         let demand = self.demand();
         let solved = self.end.solve(&mut self.solver, &self.elements, demand);
-        let Residual { kirchhoff, power } = solved.map_err(|source| TrialError::Unsolvable {
-            trial: self.luck.trial,
-            at: self.now,
-            source,
-        })?;
+        let Residual { kirchhoff, power } =
+            solved.map_err(|source| TrialError::Unsolvable { trial: self.luck.trial, at: self.now, source })?;
         self.work.solves += 1;
         self.work.kirchhoff = self.work.kirchhoff.max(kirchhoff);
         self.work.power_balance = self.work.power_balance.max(power);
@@ -290,18 +271,12 @@ impl<'m> Trial<'m> {
         let faults = (0..self.modules.len()).map(|k| self.next_fault_change(k));
         let soonest = timers.chain(faults).min().unwrap_or(Time::NEVER);
         let fixed = grid.min(load).min(air).min(self.model.trials.horizon);
-        fixed
-            .min(soonest)
-            .min(self.inverter.due())
-            .max(self.now + Time(1))
+        fixed.min(soonest).min(self.inverter.due()).max(self.now + Time(1))
     }
 
     fn next_fault_change(&self, k: usize) -> Time {
         let changes = &self.luck.modules[k].faults.changes;
-        changes
-            .get(self.next_fault[k])
-            .copied()
-            .unwrap_or(Time::NEVER)
+        changes.get(self.next_fault[k]).copied().unwrap_or(Time::NEVER)
     }
 
     /// Works out where a step to `at` would end, into `ahead` and `end`.
@@ -335,26 +310,13 @@ impl<'m> Trial<'m> {
         for (k, module) in self.modules.iter().enumerate() {
             self.temperatures[k] = module.temperature;
             let start = self.start.losses[k];
-            self.losses[k] = if with_end {
-                0.5 * (start + self.end.losses[k])
-            } else {
-                start
-            };
+            self.losses[k] = if with_end { 0.5 * (start + self.end.losses[k]) } else { start };
         }
-        let warmed = |s: &Surroundings, own: f64| Surroundings {
-            room: s.room + own,
-            ..*s
-        };
+        let warmed = |s: &Surroundings, own: f64| Surroundings { room: s.room + own, ..*s };
         let before = warmed(&self.around, self.own_warmth);
         let after = warmed(&self.ahead.around, self.ahead.own_warmth);
         let to = &mut self.ahead.temperatures;
-        self.heating.advance(
-            seconds,
-            &self.temperatures,
-            &self.losses,
-            (&before, &after),
-            to,
-        );
+        self.heating.advance(seconds, &self.temperatures, &self.losses, (&before, &after), to);
     }
 
     /// The room is warmed by the bank and the inverter: C·dΔ/dt = heat − loss·Δ.
@@ -363,11 +325,7 @@ impl<'m> Trial<'m> {
             return 0.0;
         };
         let bank: f64 = self.start.losses.iter().sum();
-        let inverter = if self.served() {
-            self.inverter.loss(self.asked)
-        } else {
-            0.0
-        };
+        let inverter = if self.served() { self.inverter.loss(self.asked) } else { 0.0 };
         let settled = (bank + inverter) / loss;
         settled + (self.own_warmth - settled) * (-loss * seconds / capacity).exp()
     }
@@ -431,11 +389,7 @@ impl<'m> Trial<'m> {
     /// Makes the end ahead the present.
     fn commit(&mut self, observer: &mut impl Observer) {
         let changed = self.end.carried != self.start.carried;
-        let seconds_short = if self.served() {
-            0.0
-        } else {
-            self.power_asked().max(0.0)
-        };
+        let seconds_short = if self.served() { 0.0 } else { self.power_asked().max(0.0) };
         let refused = self.asked.is_charge() && !self.start.carried;
         let taken = Taken {
             from: self.now,
@@ -452,7 +406,8 @@ impl<'m> Trial<'m> {
         self.around = self.ahead.around;
         self.own_warmth = self.ahead.own_warmth;
         for (k, module) in self.modules.iter_mut().enumerate() {
-            module.charge = self.ahead.charges[k].clamp(0.0, 1.0);
+            // A trace beyond the end is kept: it is what tells a guard that the end has been reached.
+            module.charge = self.ahead.charges[k].clamp(-1e-9, 1.0 + 1e-9);
             module.temperature = self.ahead.temperatures[k];
         }
         std::mem::swap(&mut self.start, &mut self.end);
@@ -470,11 +425,7 @@ impl<'m> Trial<'m> {
     }
 
     fn tell_service(&self, observer: &mut impl Observer) {
-        let event = if self.served() {
-            Event::Served
-        } else {
-            Event::Short
-        };
+        let event = if self.served() { Event::Served } else { Event::Short };
         observer.event(self.now, event);
     }
 
@@ -497,11 +448,7 @@ impl<'m> Trial<'m> {
             changed |= guard.expire(now);
         }
         if ran != self.inverter.runs() {
-            let event = if ran {
-                Event::InverterOff
-            } else {
-                Event::InverterOn
-            };
+            let event = if ran { Event::InverterOff } else { Event::InverterOn };
             observer.event(now, event);
         }
         let asked = self.model.asked(now, self.night, self.luck.load).0;
@@ -545,11 +492,7 @@ impl<'m> Trial<'m> {
         self.work.events += 1;
         if self.work.events > EVENT_LIMIT {
             let (trial, at) = (self.luck.trial, self.now);
-            return Err(TrialError::TooManyEvents {
-                trial,
-                at,
-                limit: EVENT_LIMIT,
-            });
+            return Err(TrialError::TooManyEvents { trial, at, limit: EVENT_LIMIT });
         }
         Ok(())
     }
@@ -561,14 +504,7 @@ impl<'m> Trial<'m> {
         for (k, old) in before.into_iter().enumerate() {
             let (state, reason) = (self.states[k], self.modules[k].reason());
             if state != old {
-                observer.event(
-                    self.now,
-                    Event::Module {
-                        module: k,
-                        state,
-                        reason,
-                    },
-                );
+                observer.event(self.now, Event::Module { module: k, state, reason });
             }
         }
         self.solve_now()?;

@@ -82,10 +82,7 @@ mod tests {
         c.start(Time(0));
         assert_eq!(c.stop(Time(9_999_999), HOLD), None);
         c.start(Time(20_000_000));
-        let whole = Stretch {
-            from: Time(20_000_000),
-            to: Time(30_000_000),
-        };
+        let whole = Stretch { from: Time(20_000_000), to: Time(30_000_000) };
         assert_eq!(c.stop(Time(30_000_000), HOLD), Some(whole));
         assert_eq!(c.since(), None);
     }
@@ -101,10 +98,7 @@ mod tests {
     fn crossings_lie_where_the_line_does() {
         let passage = Passage::of(Time(0), Time(60), (-1.0, 2.0));
         assert_eq!(passage, Passage::From(Time(20)));
-        assert_eq!(
-            Passage::of(Time(0), Time(60), (1.0, -2.0)),
-            Passage::Until(Time(20))
-        );
+        assert_eq!(Passage::of(Time(0), Time(60), (1.0, -2.0)), Passage::Until(Time(20)));
         assert_eq!(Passage::of(Time(0), Time(60), (0.0, 0.0)), Passage::Never);
     }
 }

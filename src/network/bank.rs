@@ -45,9 +45,7 @@ impl ConductorElement {
     pub fn resistance(&self, celsius: f64, joints: [f64; 2]) -> f64 {
         let conductor = match self.conductor {
             ConductorResistance::Fixed(ohm) => ohm,
-            ConductorResistance::Copper { at_20 } => {
-                at_20 * (1.0 + COPPER_ALPHA * (celsius - 20.0))
-            }
+            ConductorResistance::Copper { at_20 } => at_20 * (1.0 + COPPER_ALPHA * (celsius - 20.0)),
         };
         conductor + self.contact * (joints[0] + joints[1])
     }
@@ -84,24 +82,15 @@ const SIGNS: [char; 2] = ['+', '-'];
 
 impl Draft {
     fn with_bus(scenario: &Scenario) -> Draft {
-        let mut draft = Draft {
-            rails: Vec::new(),
-            modules: Vec::new(),
-            conductors: Vec::new(),
-            taps: Vec::new(),
-            load: [0, 1],
-        };
+        let mut draft =
+            Draft { rails: Vec::new(), modules: Vec::new(), conductors: Vec::new(), taps: Vec::new(), load: [0, 1] };
         match scenario.bar {
             Bar::Ideal => {
                 let nodes = draft.node_pair();
                 draft.taps.push((0.0, nodes));
                 draft.load = nodes;
             }
-            Bar::Tapped {
-                per_metre,
-                load_at,
-                rating,
-            } => {
+            Bar::Tapped { per_metre, load_at, rating } => {
                 draft.add_bar(scenario, per_metre, load_at, rating);
             }
         }
@@ -137,13 +126,7 @@ impl Draft {
                     rating,
                 };
                 let from = self.taps[k - 1].1[rail];
-                self.conductors.push((
-                    element,
-                    Branch {
-                        from,
-                        to: nodes[rail],
-                    },
-                ));
+                self.conductors.push((element, Branch { from, to: nodes[rail] }));
             }
         }
     }
@@ -157,41 +140,22 @@ impl Draft {
         let nodes: Vec<[usize; 2]> = stack.positions.iter().map(|_| self.node_pair()).collect();
         for (k, pair) in nodes.iter().enumerate() {
             let id = format!("{}{}", stack.name, k + 1);
-            let branch = Branch {
-                from: pair[1],
-                to: pair[0],
-            };
-            self.modules.push((
-                ModuleElement {
-                    id,
-                    stack: number,
-                    position: k,
-                },
-                branch,
-            ));
+            let branch = Branch { from: pair[1], to: pair[0] };
+            self.modules.push((ModuleElement { id, stack: number, position: k }, branch));
         }
         if let Some(jumper) = stack.jumper {
             for k in 1..nodes.len() {
                 for (rail, sign) in SIGNS.iter().enumerate() {
                     let id = format!("{}.jumper{}-{}{sign}", stack.name, k, k + 1);
-                    let branch = Branch {
-                        from: nodes[k - 1][rail],
-                        to: nodes[k][rail],
-                    };
+                    let branch = Branch { from: nodes[k - 1][rail], to: nodes[k][rail] };
                     self.add_cable(scenario, jumper, id, branch);
                 }
             }
         }
         for (k, lead) in stack.leads.iter().enumerate() {
             let bus = self.tap(lead.at);
-            let positive = Branch {
-                from: nodes[lead.positive - 1][0],
-                to: bus[0],
-            };
-            let negative = Branch {
-                from: bus[1],
-                to: nodes[lead.negative - 1][1],
-            };
+            let positive = Branch { from: nodes[lead.positive - 1][0], to: bus[0] };
+            let negative = Branch { from: bus[1], to: nodes[lead.negative - 1][1] };
             for (branch, sign) in [positive, negative].into_iter().zip(SIGNS) {
                 let id = format!("{}.lead{}{sign}", stack.name, k + 1);
                 self.add_cable(scenario, lead.cable, id, branch);
@@ -201,12 +165,7 @@ impl Draft {
 
     fn add_cable(&mut self, scenario: &Scenario, cable: usize, id: String, branch: Branch) {
         let cable = &scenario.cables[cable];
-        let element = ConductorElement {
-            id,
-            conductor: cable.conductor,
-            contact: cable.contact,
-            rating: cable.rating,
-        };
+        let element = ConductorElement { id, conductor: cable.conductor, contact: cable.contact, rating: cable.rating };
         self.conductors.push((element, branch));
     }
 
@@ -215,10 +174,6 @@ impl Draft {
         let (conductors, wires): (Vec<_>, Vec<_>) = self.conductors.into_iter().unzip();
         let branches = sources.into_iter().chain(wires).collect();
         let network = Network::new(self.rails, branches, self.load[0], self.load[1])?;
-        Ok(Bank {
-            network,
-            modules,
-            conductors,
-        })
+        Ok(Bank { network, modules, conductors })
     }
 }

@@ -40,28 +40,18 @@ fn slot(slots: &mut Slots, a: usize, b: usize) -> usize {
 impl Plan {
     pub fn new(network: &Network) -> Plan {
         let mut slots = Slots::new();
-        let branch_slots = network
-            .branches()
-            .iter()
-            .map(|b| slot(&mut slots, b.from, b.to))
-            .collect();
+        let branch_slots = network.branches().iter().map(|b| slot(&mut slots, b.from, b.to)).collect();
         let terminal_slot = slot(&mut slots, network.positive(), network.negative());
         let mut adjacent = adjacency(network);
-        let mut waiting: Vec<usize> = (0..network.rails().len())
-            .filter(|&n| n != network.positive() && n != network.negative())
-            .collect();
+        let mut waiting: Vec<usize> =
+            (0..network.rails().len()).filter(|&n| n != network.positive() && n != network.negative()).collect();
         let mut pivots = Vec::with_capacity(waiting.len() + 1);
         while let Some(at) = least_degree(&waiting, &adjacent) {
             let node = waiting.swap_remove(at);
             pivots.push(eliminate(node, &mut adjacent, &mut slots));
         }
         pivots.push(eliminate(network.positive(), &mut adjacent, &mut slots));
-        Plan {
-            branch_slots,
-            pivots,
-            slot_count: slots.len(),
-            terminal_slot,
-        }
+        Plan { branch_slots, pivots, slot_count: slots.len(), terminal_slot }
     }
 }
 
@@ -80,19 +70,13 @@ impl Plan {
 
     /// v = own + Σ (g_i/Σg)·v_i from the last pivot but one to the first; the terminals' values
     /// stand in `values` already. `own` gives J/Σg of a pivot, by its number and node.
-    pub fn back_substitute(
-        &self,
-        share: &[f64],
-        own: impl Fn(usize, usize) -> f64,
-        values: &mut [f64],
-    ) {
+    pub fn back_substitute(&self, share: &[f64], own: impl Fn(usize, usize) -> f64, values: &mut [f64]) {
         let last = self.pivots.len() - 1;
         let mut end = share.len() - self.pivots[last].neighbours.len();
         for (k, pivot) in self.pivots[..last].iter().enumerate().rev() {
             let first = end - pivot.neighbours.len();
             let shares = share[first..end].iter().zip(&pivot.neighbours);
-            values[pivot.node] =
-                shares.fold(own(k, pivot.node), |v, (share, n)| v + share * values[n.0]);
+            values[pivot.node] = shares.fold(own(k, pivot.node), |v, (share, n)| v + share * values[n.0]);
             end = first;
         }
     }
@@ -101,11 +85,7 @@ impl Plan {
 fn adjacency(network: &Network) -> Vec<Vec<usize>> {
     let mut adjacent = vec![Vec::new(); network.rails().len()];
     let terminals = (network.positive(), network.negative());
-    let ends = network
-        .branches()
-        .iter()
-        .map(|b| (b.from, b.to))
-        .chain([terminals]);
+    let ends = network.branches().iter().map(|b| (b.from, b.to)).chain([terminals]);
     for (a, b) in ends {
         if !adjacent[a].contains(&b) {
             adjacent[a].push(b);
@@ -136,9 +116,5 @@ fn eliminate(node: usize, adjacent: &mut [Vec<usize>], slots: &mut Slots) -> Piv
         }
     }
     let neighbours = nodes.iter().map(|&n| (n, slot(slots, node, n))).collect();
-    Pivot {
-        node,
-        neighbours,
-        joins,
-    }
+    Pivot { node, neighbours, joins }
 }

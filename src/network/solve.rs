@@ -131,9 +131,7 @@ impl Solver {
 
     /// Greatest departure from Kirchhoff's current law of the last solution [A].
     pub fn kirchhoff(&self) -> f64 {
-        self.residual
-            .iter()
-            .fold(0.0, |worst, r| r.abs().max(worst))
+        self.residual.iter().fold(0.0, |worst, r| r.abs().max(worst))
     }
 
     /// Solves for what the load asks. Currents of the result are in `currents`.
@@ -172,10 +170,7 @@ impl Solver {
             return self.give_up(elements);
         }
         let voltage = self.finish(elements, amps, side);
-        Ok(Outcome::Carried(Terminals {
-            voltage,
-            current: amps,
-        }))
+        Ok(Outcome::Carried(Terminals { voltage, current: amps }))
     }
 
     /// Walks V(I) from open circuit to the first root of V·I = P.
@@ -196,10 +191,7 @@ impl Solver {
                 && next.is_none_or(|n| (n - root) * direction >= 0.0)
             {
                 let voltage = self.finish(elements, root, Side::Line(line));
-                return Ok(Outcome::Carried(Terminals {
-                    voltage,
-                    current: root,
-                }));
+                return Ok(Outcome::Carried(Terminals { voltage, current: root }));
             }
             let Some(next) = next else { break };
             from = next;
@@ -212,33 +204,23 @@ impl Solver {
     /// blocked and the voltage stays above half of open circuit: V(I) is then convex, so that
     /// V + I·dV/dI ≥ 2V − V(0) > 0 and V·I has risen all the way.
     fn carry_power_directly(&mut self, elements: &[Element], power: f64) -> Option<Outcome> {
-        let one_way = elements
-            .iter()
-            .any(|e| matches!(e.law, Law::ForwardOnly { .. }));
-        let other_way = elements
-            .iter()
-            .any(|e| matches!(e.law, Law::ReverseOnly { .. }));
+        let one_way = elements.iter().any(|e| matches!(e.law, Law::ForwardOnly { .. }));
+        let other_way = elements.iter().any(|e| matches!(e.law, Law::ReverseOnly { .. }));
         if other_way || (one_way && power < 0.0) {
             return None;
         }
         let line = self.factorise(elements)?;
         let root = line.root(power)?;
         let voltage = self.finish(elements, root, Side::Line(line));
-        let first =
-            !one_way || (self.first_wrong(elements).is_none() && voltage > 0.5 * self.level);
-        first.then_some(Outcome::Carried(Terminals {
-            voltage,
-            current: root,
-        }))
+        let first = !one_way || (self.first_wrong(elements).is_none() && voltage > 0.5 * self.level);
+        first.then_some(Outcome::Carried(Terminals { voltage, current: root }))
     }
 
     /// Leaves the branches as they are at open circuit.
     fn give_up(&mut self, elements: &[Element]) -> Result<Outcome, Unsolvable> {
         let side = self.settle(elements, 0.0)?;
         let voltage = self.finish(elements, 0.0, side);
-        Ok(Outcome::NotCarried {
-            open_circuit: (side != Side::Dead).then_some(voltage),
-        })
+        Ok(Outcome::NotCarried { open_circuit: (side != Side::Dead).then_some(voltage) })
     }
 
     /// Finds which one-way branches conduct at this current, and leaves the currents solved.
@@ -279,12 +261,8 @@ impl Solver {
     /// At rest nothing may conduct, and the terminals float between what could feed and what could
     /// be charged: the voltage at which the first would begin to feed, else the first to be charged.
     fn at_rest(&self, elements: &[Element]) -> Side {
-        let forward = elements
-            .iter()
-            .filter(|e| matches!(e.law, Law::ForwardOnly { .. }));
-        let reverse = elements
-            .iter()
-            .filter(|e| matches!(e.law, Law::ReverseOnly { .. }));
+        let forward = elements.iter().filter(|e| matches!(e.law, Law::ForwardOnly { .. }));
+        let reverse = elements.iter().filter(|e| matches!(e.law, Law::ReverseOnly { .. }));
         let feeding = forward.map(Element::driving).max_by(f64::total_cmp);
         let charged = reverse.map(Element::driving).min_by(f64::total_cmp);
         feeding.or(charged).map_or(Side::Dead, Side::Floating)
@@ -321,9 +299,7 @@ impl Solver {
     }
 
     fn count_wrong(&self, elements: &[Element]) -> usize {
-        (0..elements.len())
-            .filter(|&k| self.is_wrong(elements, k))
-            .count()
+        (0..elements.len()).filter(|&k| self.is_wrong(elements, k)).count()
     }
 
     fn first_wrong(&self, elements: &[Element]) -> Option<usize> {
@@ -331,22 +307,14 @@ impl Solver {
     }
 
     fn turn_all_wrong(&mut self, elements: &[Element]) {
-        let wrong: Vec<usize> = (0..elements.len())
-            .filter(|&k| self.is_wrong(elements, k))
-            .collect();
+        let wrong: Vec<usize> = (0..elements.len()).filter(|&k| self.is_wrong(elements, k)).collect();
         for k in wrong {
             self.conducting[k] = !self.conducting[k];
         }
     }
 
     /// The bank current, beyond `from`, at which a one-way branch starts or stops to conduct.
-    fn next_change(
-        &mut self,
-        elements: &[Element],
-        line: Thevenin,
-        from: f64,
-        direction: f64,
-    ) -> Option<f64> {
+    fn next_change(&mut self, elements: &[Element], line: Thevenin, from: f64, direction: f64) -> Option<f64> {
         self.substitute(0.0, Side::Line(line));
         self.respond(line);
         let mut nearest: Option<f64> = None;
@@ -389,10 +357,7 @@ impl Solver {
         }
         let between = self.conductance[self.plan.terminal_slot];
         let injected = self.injected[self.network.positive()];
-        (between > 0.0).then(|| Thevenin {
-            emf: injected / between + self.terminal_level(),
-            resistance: 1.0 / between,
-        })
+        (between > 0.0).then(|| Thevenin { emf: injected / between + self.terminal_level(), resistance: 1.0 / between })
     }
 
     fn load_branches(&mut self, elements: &[Element]) {
@@ -430,34 +395,23 @@ impl Solver {
 
     /// Potentials of all nodes at this current, relative to the levels of their rails.
     fn substitute(&mut self, amps: f64, side: Side) {
-        let at_terminal = side
-            .voltage(amps)
-            .map_or(0.0, |v| v - self.terminal_level());
+        let at_terminal = side.voltage(amps).map_or(0.0, |v| v - self.terminal_level());
         self.potential[self.network.negative()] = 0.0;
         self.potential[self.network.positive()] = at_terminal;
-        self.plan.back_substitute(
-            &self.share,
-            |k, node| self.inverse[k] * self.injected[node],
-            &mut self.potential,
-        );
+        self.plan.back_substitute(&self.share, |k, node| self.inverse[k] * self.injected[node], &mut self.potential);
     }
 
     /// Change of every potential with one ampere more at the terminals.
     fn respond(&mut self, line: Thevenin) {
         self.response[self.network.negative()] = 0.0;
         self.response[self.network.positive()] = -line.resistance;
-        self.plan
-            .back_substitute(&self.share, |_, _| 0.0, &mut self.response);
+        self.plan.back_substitute(&self.share, |_, _| 0.0, &mut self.response);
     }
 
     fn take_currents(&mut self, elements: &[Element]) {
         for (k, element) in elements.iter().enumerate() {
             let drive = self.drive(k, element);
-            self.current[k] = if self.conducting[k] {
-                drive / element.resistance
-            } else {
-                0.0
-            };
+            self.current[k] = if self.conducting[k] { drive / element.resistance } else { 0.0 };
         }
     }
 
@@ -493,16 +447,8 @@ impl Solver {
         let (positive, last) = (self.network.positive(), self.inverse.len() - 1);
         self.response[self.network.negative()] = 0.0;
         self.response[positive] = self.injected[positive] * self.inverse[last];
-        self.plan.back_substitute(
-            &self.share,
-            |k, node| self.inverse[k] * self.injected[node],
-            &mut self.response,
-        );
-        for (k, element) in elements
-            .iter()
-            .enumerate()
-            .filter(|&(k, _)| self.conducting[k])
-        {
+        self.plan.back_substitute(&self.share, |k, node| self.inverse[k] * self.injected[node], &mut self.response);
+        for (k, element) in elements.iter().enumerate().filter(|&(k, _)| self.conducting[k]) {
             let b = self.network.branches()[k];
             self.current[k] += (self.response[b.from] - self.response[b.to]) / element.resistance;
         }

@@ -38,9 +38,7 @@ pub fn rated(e: &ElementResult) -> bool {
 /// Every conductor and module, worst first; equals by identifier.
 pub fn elements(results: &Results) -> Vec<&ElementResult> {
     let mut all: Vec<_> = results.overload.conductors.iter().chain(&results.overload.modules).collect();
-    all.sort_by(|a, b| {
-        b.estimate.total_cmp(&a.estimate).then(b.high.total_cmp(&a.high)).then_with(|| a.id.cmp(&b.id))
-    });
+    all.sort_by(|a, b| b.estimate.total_cmp(&a.estimate).then(b.high.total_cmp(&a.high)).then_with(|| a.id.cmp(&b.id)));
     all
 }
 

@@ -229,7 +229,7 @@ mod tests {
         assert_eq!(frequency(&e(0.0123, 0.0094, 0.0151), 10_000), "1.2 % of nights (0.9–1.6 %)");
         assert_eq!(frequency(&e(0.34, 0.27, 0.42), 100), "34 % of nights (27–42 %)");
         assert_eq!(frequency(&e(0.9731, 0.9698, 0.9760), 10_000), "97.3 % of nights (96.9–97.6 %)");
-        assert_eq!(frequency_short(&e(1e-4, 2.5e-6, 5.57e-4), ), "0.01 % (0.00–0.06 %)");
+        assert_eq!(frequency_short(&e(1e-4, 2.5e-6, 5.57e-4),), "0.01 % (0.00–0.06 %)");
     }
 
     #[test]

@@ -22,8 +22,18 @@ pub fn all(results: &Results) -> Vec<(&'static str, String)> {
 /// Every module and conductor: how often it was over, and its greatest current.
 pub fn elements(results: &Results) -> String {
     let header = [
-        "id", "kind", "rating_a", "charge_rating_a", "probability", "low", "high", "nights",
-        "mean_time_over_h", "greatest_a", "trial", "at_h",
+        "id",
+        "kind",
+        "rating_a",
+        "charge_rating_a",
+        "probability",
+        "low",
+        "high",
+        "nights",
+        "mean_time_over_h",
+        "greatest_a",
+        "trial",
+        "at_h",
     ];
     let modules = results.overload.modules.iter().map(|e| element(e, "module"));
     let conductors = results.overload.conductors.iter().map(|e| element(e, "conductor"));
@@ -66,35 +76,30 @@ pub fn share_left(trials: u64, ended: u64) -> f64 {
 pub fn dropouts(results: &Results) -> String {
     let causes =
         finding::dropouts(results).map(|(cause, e)| [vec![cause.to_string(), String::new()], estimate(&e)].concat());
-    let counts = results.dropout.at_least.iter().map(|a| {
-        vec!["at_least".into(), a.modules.to_string(), number(a.estimate), number(a.low), number(a.high)]
-    });
+    let counts = results
+        .dropout
+        .at_least
+        .iter()
+        .map(|a| vec!["at_least".into(), a.modules.to_string(), number(a.estimate), number(a.low), number(a.high)]);
     text(&["cause", "modules", "probability", "low", "high"], causes.into_iter().chain(counts))
 }
 
 /// Which modules were out when which element went over.
 pub fn chains(results: &Results) -> String {
     let rows = results.chains.iter().map(|c| {
-        vec![
-            c.out.join(" "),
-            c.over.clone(),
-            c.nights.to_string(),
-            number(c.estimate),
-            number(c.low),
-            number(c.high),
-        ]
+        vec![c.out.join(" "), c.over.clone(), c.nights.to_string(), number(c.estimate), number(c.low), number(c.high)]
     });
     text(&["out", "over", "nights", "probability", "low", "high"], rows)
 }
 
 /// Each winter or year apart.
 pub fn years(results: &Results) -> String {
-    let header = [
-        "year", "trials", "overload", "overload_low", "overload_high", "dropout", "dropout_low", "dropout_high",
-    ];
-    let rows = results.nights.years.iter().map(|y| {
-        [vec![y.year.clone(), y.trials.to_string()], estimate(&y.overload), estimate(&y.dropout)].concat()
-    });
+    let header =
+        ["year", "trials", "overload", "overload_low", "overload_high", "dropout", "dropout_low", "dropout_high"];
+    let rows =
+        results.nights.years.iter().map(|y| {
+            [vec![y.year.clone(), y.trials.to_string()], estimate(&y.overload), estimate(&y.dropout)].concat()
+        });
     text(&header, rows)
 }
 

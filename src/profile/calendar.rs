@@ -21,19 +21,13 @@ pub(super) fn midnight(year: i64, month: i64, day: i64) -> Option<i64> {
     if !(FIRST_YEAR..=LAST_YEAR).contains(&year) {
         return None;
     }
-    let date = Date::new(
-        i16::try_from(year).ok()?,
-        i8::try_from(month).ok()?,
-        i8::try_from(day).ok()?,
-    );
+    let date = Date::new(i16::try_from(year).ok()?, i8::try_from(month).ok()?, i8::try_from(day).ok()?);
     Some(date.ok()?.duration_since(EPOCH).as_secs())
 }
 
 /// The day that a moment lies in; moments beyond the calendar get its last day.
 pub(super) fn date(seconds: i64) -> Date {
-    EPOCH.saturating_add(SignedDuration::from_secs(
-        seconds.div_euclid(DAY).saturating_mul(DAY),
-    ))
+    EPOCH.saturating_add(SignedDuration::from_secs(seconds.div_euclid(DAY).saturating_mul(DAY)))
 }
 
 /// `2018-03-02 04:00`, with seconds only where there are any.
@@ -88,30 +82,18 @@ pub(super) fn stamp(text: &str) -> Result<Stamp, StampFault> {
     let (day, rest) = text.split_once(['T', 't', ' ']).unwrap_or((text, ""));
     let (day, rest) = (civil_day(day)?, rest.trim());
     if rest.is_empty() {
-        return Ok(Stamp {
-            civil: day,
-            offset: None,
-        });
+        return Ok(Stamp { civil: day, offset: None });
     }
     let (clock, zone) = rest.split_at(rest.find(['Z', 'z', '+', '-']).unwrap_or(rest.len()));
-    let offset = if zone.is_empty() {
-        None
-    } else {
-        Some(zone_offset(zone).ok_or(StampFault::Offset)?)
-    };
-    Ok(Stamp {
-        civil: day + seconds_of_day(clock.trim_end())?,
-        offset,
-    })
+    let offset = if zone.is_empty() { None } else { Some(zone_offset(zone).ok_or(StampFault::Offset)?) };
+    Ok(Stamp { civil: day + seconds_of_day(clock.trim_end())?, offset })
 }
 
 fn civil_day(text: &str) -> Result<i64, StampFault> {
     let mut parts = text.split('-');
     let numbers = [parts.next(), parts.next(), parts.next()].map(|p| p.and_then(|p| digits(p, 4)));
     match (numbers, parts.next()) {
-        ([Some(year), Some(month), Some(day)], None) => {
-            midnight(year, month, day).ok_or(StampFault::Day)
-        }
+        ([Some(year), Some(month), Some(day)], None) => midnight(year, month, day).ok_or(StampFault::Day),
         _ => Err(StampFault::Form),
     }
 }
@@ -129,11 +111,7 @@ fn seconds_of_day(text: &str) -> Result<i64, StampFault> {
         return Err(StampFault::Form);
     };
     let seconds = hour * HOUR + minute * MINUTE + second;
-    if minute < 60 && second < 60 && seconds <= DAY {
-        Ok(seconds)
-    } else {
-        Err(StampFault::Clock)
-    }
+    if minute < 60 && second < 60 && seconds <= DAY { Ok(seconds) } else { Err(StampFault::Clock) }
 }
 
 /// Seconds east of UTC of `Z`, `+01`, `+01:00` or `-0900`; no zone is 18 h or more away.
@@ -166,16 +144,8 @@ mod tests {
     #[test]
     fn times_are_read_as_iso_8601_writes_them() {
         let at = |text| stamp(text).unwrap();
-        let noon = Stamp {
-            civil: 1_546_344_000,
-            offset: None,
-        }; // `date -u -d '2019-01-01 12:00' +%s`
-        for text in [
-            "2019-01-01T12:00",
-            "2019-01-01 12:00",
-            "2019-01-01 12:00:00",
-            "2019-01-01T12:00:00.75",
-        ] {
+        let noon = Stamp { civil: 1_546_344_000, offset: None }; // `date -u -d '2019-01-01 12:00' +%s`
+        for text in ["2019-01-01T12:00", "2019-01-01 12:00", "2019-01-01 12:00:00", "2019-01-01T12:00:00.75"] {
             assert_eq!(at(text), noon, "{text}");
         }
         assert_eq!(at("2019-01-01T12:00Z").offset, Some(0));
@@ -194,30 +164,13 @@ mod tests {
 
     #[test]
     fn what_is_no_time_is_told_apart() {
-        for text in [
-            "",
-            "noon",
-            "01/02/2019 13:00",
-            "2019-01",
-            "2019-01-01 13",
-            "2019-01-01 1:2:3:4",
-            "2019-1-1-1",
-        ] {
+        for text in ["", "noon", "01/02/2019 13:00", "2019-01", "2019-01-01 13", "2019-01-01 1:2:3:4", "2019-1-1-1"] {
             assert_eq!(stamp(text), Err(StampFault::Form), "{text}");
         }
-        for text in [
-            "2019-01-01 24:01",
-            "2019-01-01 12:60",
-            "2019-01-01 12:00:60",
-        ] {
+        for text in ["2019-01-01 24:01", "2019-01-01 12:60", "2019-01-01 12:00:60"] {
             assert_eq!(stamp(text), Err(StampFault::Clock), "{text}");
         }
-        for text in [
-            "2019-01-01 12:00+",
-            "2019-01-01 12:00+1:0",
-            "2019-01-01 12:00+18:00",
-            "2019-01-01 12:00 +é",
-        ] {
+        for text in ["2019-01-01 12:00+", "2019-01-01 12:00+1:0", "2019-01-01 12:00+18:00", "2019-01-01 12:00 +é"] {
             assert_eq!(stamp(text), Err(StampFault::Offset), "{text}");
         }
         assert_eq!(stamp("3019-01-01"), Err(StampFault::Day));
@@ -227,13 +180,7 @@ mod tests {
     fn times_and_lengths_are_written_for_people() {
         assert_eq!(moment(1_546_344_000), "2019-01-01 12:00");
         assert_eq!(moment(-1), "1969-12-31 23:59:59");
-        let lengths = [
-            (57_600, "16 h"),
-            (4500, "1.25 h"),
-            (900, "15 min"),
-            (20, "20 s"),
-            (0, "0 h"),
-        ];
+        let lengths = [(57_600, "16 h"), (4500, "1.25 h"), (900, "15 min"), (20, "20 s"), (0, "0 h")];
         for (seconds, text) in lengths {
             assert_eq!(length(seconds), text);
         }

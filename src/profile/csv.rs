@@ -39,20 +39,13 @@ pub(super) struct Quantity<'a> {
 /// that do not rise.
 pub(super) fn read(text: &Text, layout: &Layout) -> Result<Part, Vec<Diagnostic>> {
     let mut records = Records::of(text.as_str());
-    let mut filled = records
-        .by_ref()
-        .filter(|record| !record.is_blank(text.as_str()));
+    let mut filled = records.by_ref().filter(|record| !record.is_blank(text.as_str()));
     let header = filled.next().unwrap_or_default();
     let rows: Vec<Record> = filled.collect();
     let mut reader = Reader::new(text, layout);
     if let Some(at) = records.open_quote {
         let help = "close the quote, or double it where it belongs to the text";
-        reader.faults.add(
-            at..at + 1,
-            "this quote is not closed".into(),
-            "it begins here",
-            help,
-        );
+        reader.faults.add(at..at + 1, "this quote is not closed".into(), "it begins here", help);
         return Err(reader.faults.list());
     }
     if !reader.find_columns(&header) || !reader.find_clock(&header, &rows) {
@@ -60,11 +53,7 @@ pub(super) fn read(text: &Text, layout: &Layout) -> Result<Part, Vec<Diagnostic>
     }
     let readings: Vec<Reading> = rows.iter().filter_map(|row| reader.reading(row)).collect();
     reader.faults.check_rising(&readings);
-    let part = Part {
-        clock: reader.clock,
-        readings,
-        notes: Vec::new(),
-    };
+    let part = Part { clock: reader.clock, readings, notes: Vec::new() };
     reader.faults.none_or(part)
 }
 
@@ -116,11 +105,7 @@ impl<'a> Reader<'a> {
             Some(name) => self.column(header, &[name]),
             None => self.column(header, &["time", "hours"]),
         };
-        let quantities = layout
-            .quantities
-            .iter()
-            .filter_map(|q| self.column(header, &[q.column]))
-            .collect();
+        let quantities = layout.quantities.iter().filter_map(|q| self.column(header, &[q.column])).collect();
         self.quantities = quantities;
         self.time = time.unwrap_or(0);
         time.is_some() && self.quantities.len() == layout.quantities.len()
@@ -129,11 +114,7 @@ impl<'a> Reader<'a> {
     /// Number of the column with the first of these names that the header has: as it is written, or
     /// else in other letter case.
     fn column(&mut self, header: &Record, names: &[&str]) -> Option<usize> {
-        let cells: Vec<Cow<str>> = header
-            .cells
-            .iter()
-            .map(|cell| unquoted(self.text, cell).1)
-            .collect();
+        let cells: Vec<Cow<str>> = header.cells.iter().map(|cell| unquoted(self.text, cell).1).collect();
         let find = |same: fn(&str, &str) -> bool| {
             let place = |name: &&str| cells.iter().position(|cell| same(cell, name));
             names.iter().find_map(place)
@@ -159,8 +140,7 @@ impl<'a> Reader<'a> {
     fn find_clock(&mut self, header: &Record, rows: &[Record]) -> bool {
         let Some(first) = rows.first() else {
             let message = "a header and no rows".to_owned();
-            self.faults
-                .add(header.span(), message, "expected rows below it", "");
+            self.faults.add(header.span(), message, "expected rows below it", "");
             return false;
         };
         let name = self.time_cell(header).1.to_ascii_lowercase();
@@ -234,19 +214,11 @@ impl<'a> Reader<'a> {
     }
 
     fn hours(&mut self, span: &Range<usize>, cell: &str) -> Option<i64> {
-        let hours = cell
-            .parse::<f64>()
-            .ok()
-            .filter(|h| (0.0..=MAX_HOURS).contains(h));
+        let hours = cell.parse::<f64>().ok().filter(|h| (0.0..=MAX_HOURS).contains(h));
         if hours.is_none() {
             let message = format!("`{}` is not a number of hours", shorten(cell));
             let help = "for dates, name the column `time`";
-            self.faults.add(
-                span.clone(),
-                message,
-                "expected hours from the start, 0 to 1000000",
-                help,
-            );
+            self.faults.add(span.clone(), message, "expected hours from the start, 0 to 1000000", help);
         }
         hours.map(|h| (h * HOUR as f64).round() as i64)
     }
@@ -256,33 +228,18 @@ impl<'a> Reader<'a> {
             Ok(stamp) => stamp,
             Err(why) => {
                 let message = format!("`{}` is not a time", shorten(cell));
-                let help = if cell.parse::<f64>().is_ok() {
-                    "for bare hours, name the column `hours`"
-                } else {
-                    ""
-                };
-                self.faults
-                    .add(span.clone(), message, &why.to_string(), help);
+                let help = if cell.parse::<f64>().is_ok() { "for bare hours, name the column `hours`" } else { "" };
+                self.faults.add(span.clone(), message, &why.to_string(), help);
                 return None;
             }
         };
         if stamp.offset.is_some() != self.zoned {
-            let (has, had) = if self.zoned {
-                ("no offset", "one")
-            } else {
-                ("an offset", "none")
-            };
-            let message = format!(
-                "`{}` has {has} from UTC, and the first time has {had}",
-                shorten(cell)
-            );
-            self.faults
-                .add(span.clone(), message, "expected all times alike", "");
+            let (has, had) = if self.zoned { ("no offset", "one") } else { ("an offset", "none") };
+            let message = format!("`{}` has {has} from UTC, and the first time has {had}", shorten(cell));
+            self.faults.add(span.clone(), message, "expected all times alike", "");
             return None;
         }
-        let shift = stamp
-            .offset
-            .map_or(0, |offset| self.layout.utc_offset.unwrap_or(0) - offset);
+        let shift = stamp.offset.map_or(0, |offset| self.layout.utc_offset.unwrap_or(0) - offset);
         Some(stamp.civil + shift)
     }
 
@@ -295,23 +252,16 @@ impl<'a> Reader<'a> {
         }
         let (what, unit) = (quantity.what, quantity.unit);
         let Some(number) = cell.parse::<f64>().ok().filter(|n| n.is_finite()) else {
-            let message = format!(
-                "`{}` in column `{}` is not a number",
-                shorten(&cell),
-                quantity.column
-            );
-            let help =
-                "write decimals with a point; leave the cell empty where there is no reading";
-            self.faults
-                .add(span, message, &format!("expected {what} in {unit}"), help);
+            let message = format!("`{}` in column `{}` is not a number", shorten(&cell), quantity.column);
+            let help = "write decimals with a point; leave the cell empty where there is no reading";
+            self.faults.add(span, message, &format!("expected {what} in {unit}"), help);
             return None;
         };
         let value = number * quantity.scale;
         if !(quantity.low..=quantity.high).contains(&value) {
             let message = format!("{what} of {value} {unit} is not possible");
             let label = format!("expected {} to {} {unit}", quantity.low, quantity.high);
-            self.faults
-                .add(span, message, &label, "is it in another unit?");
+            self.faults.add(span, message, &label, "is it in another unit?");
             return None;
         }
         Some(value)
@@ -323,11 +273,7 @@ const MAX_HOURS: f64 = 1e6;
 
 /// Text of a file as it fits in a message.
 fn shorten(text: &str) -> String {
-    let mut short: String = text
-        .chars()
-        .take(60)
-        .map(|c| if c.is_control() { ' ' } else { c })
-        .collect();
+    let mut short: String = text.chars().take(60).map(|c| if c.is_control() { ' ' } else { c }).collect();
     if short.len() < text.len() {
         short.push('…');
     }

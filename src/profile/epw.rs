@@ -25,9 +25,7 @@ const MISSING: f64 = 99.9;
 
 /// Whether a file that begins with this line is of this kind.
 pub(super) fn looks_like(first_line: &str) -> bool {
-    first_line
-        .get(..9)
-        .is_some_and(|start| start.eq_ignore_ascii_case("location,"))
+    first_line.get(..9).is_some_and(|start| start.eq_ignore_ascii_case("location,"))
 }
 
 /// The file's clock is the site's standard time already. Where `utc_offset` [s, east positive] is
@@ -38,24 +36,13 @@ pub(super) fn looks_like(first_line: &str) -> bool {
 /// temperatures.
 pub(super) fn read(text: &Text, utc_offset: Option<i64>) -> Result<Part, Vec<Diagnostic>> {
     let mut faults = text.faults();
-    let (head, body): (Vec<_>, Vec<_>) = text
-        .lines()
-        .enumerate()
-        .partition(|(k, _)| *k < HEADER_LINES);
+    let (head, body): (Vec<_>, Vec<_>) = text.lines().enumerate().partition(|(k, _)| *k < HEADER_LINES);
     let zone = zone(&head.first().map_or((0, ""), |line| line.1), &mut faults);
-    let rows: Vec<Row> = body
-        .iter()
-        .filter_map(|(_, (at, line))| row(*at, line, &mut faults))
-        .collect();
+    let rows: Vec<Row> = body.iter().filter_map(|(_, (at, line))| row(*at, line, &mut faults)).collect();
     if body.is_empty() || !faults.is_empty() {
         if body.is_empty() {
             let end = text.as_str().trim_end().len();
-            faults.add(
-                0..end,
-                "a header and no rows".into(),
-                "expected eight lines of header, then rows",
-                "",
-            );
+            faults.add(0..end, "a header and no rows".into(), "expected eight lines of header, then rows", "");
         }
         return Err(faults.list());
     }
@@ -69,31 +56,17 @@ pub(super) fn read(text: &Text, utc_offset: Option<i64>) -> Result<Part, Vec<Dia
     }
     let shift = utc_offset.map_or(0, |offset| offset - zone);
     if shift != 0 {
-        notes.push(format!(
-            "`{}`: its standard time moved by {:+} h",
-            text.name(),
-            shift as f64 / HOUR as f64
-        ));
+        notes.push(format!("`{}`: its standard time moved by {:+} h", text.name(), shift as f64 / HOUR as f64));
     }
-    let readings: Vec<Reading> = rows
-        .iter()
-        .filter_map(|row| row.reading(nominal, shift, &mut faults))
-        .collect();
+    let readings: Vec<Reading> = rows.iter().filter_map(|row| row.reading(nominal, shift, &mut faults)).collect();
     faults.check_rising(&readings);
-    faults.none_or(Part {
-        clock: Clock::Local,
-        readings,
-        notes,
-    })
+    faults.none_or(Part { clock: Clock::Local, readings, notes })
 }
 
 /// Seconds east of UTC of the site.
 fn zone(line: &(usize, &str), faults: &mut Faults) -> i64 {
     let field = cells(line.0, line.1).nth(ZONE_FIELD);
-    let hours = field
-        .as_ref()
-        .and_then(|f| f.1.parse::<f64>().ok())
-        .filter(|h| (-18.0..=18.0).contains(h));
+    let hours = field.as_ref().and_then(|f| f.1.parse::<f64>().ok()).filter(|h| (-18.0..=18.0).contains(h));
     if hours.is_none() {
         let span = field.map_or(line.0..line.0 + line.1.len(), |f| f.0);
         let label = "expected hours east of UTC as the ninth field of LOCATION";
@@ -118,19 +91,10 @@ impl Row {
         let year = nominal.unwrap_or(self.year);
         let Some(start) = midnight(year, self.month, self.day) else {
             let message = format!("there is no day {year}-{:02}-{:02}", self.month, self.day);
-            faults.add(
-                self.span.clone(),
-                message,
-                "expected year, month and day, from 1900 to 2100",
-                "",
-            );
+            faults.add(self.span.clone(), message, "expected year, month and day, from 1900 to 2100", "");
             return None;
         };
-        Some(Reading {
-            time: start + self.second + shift,
-            span: self.span.clone(),
-            values: [self.air, None],
-        })
+        Some(Reading { time: start + self.second + shift, span: self.span.clone(), values: [self.air, None] })
     }
 
     fn within_year(&self) -> (i64, i64, i64) {
@@ -144,49 +108,23 @@ fn row(at: usize, line: &str, faults: &mut Faults) -> Option<Row> {
     }
     let fields: Vec<(Range<usize>, &str)> = cells(at, line).collect();
     let number = |k: usize| fields.get(k).and_then(|field| field.1.parse::<f64>().ok());
-    let whole = |k: usize| {
-        number(k)
-            .filter(|n| n.fract() == 0.0 && n.abs() < 1e6)
-            .map(|n| n as i64)
-    };
-    let (Some(year), Some(month), Some(day), Some(hour @ 1..=24), Some(minute @ 0..=60), Some(air)) = (
-        whole(0),
-        whole(1),
-        whole(2),
-        whole(3),
-        whole(4),
-        number(AIR_FIELD).filter(|n| n.is_finite()),
-    ) else {
+    let whole = |k: usize| number(k).filter(|n| n.fract() == 0.0 && n.abs() < 1e6).map(|n| n as i64);
+    let (Some(year), Some(month), Some(day), Some(hour @ 1..=24), Some(minute @ 0..=60), Some(air)) =
+        (whole(0), whole(1), whole(2), whole(3), whole(4), number(AIR_FIELD).filter(|n| n.is_finite()))
+    else {
         let label = "expected year, month, day, hour 1 to 24, minute, flags, dry bulb in °C";
-        faults.add(
-            at..at + line.len(),
-            "not a row of an EPW file".into(),
-            label,
-            "is the file complete?",
-        );
+        faults.add(at..at + line.len(), "not a row of an EPW file".into(), label, "is the file complete?");
         return None;
     };
     let missing = air == MISSING;
     if !missing && !(AIR_LOW..=AIR_HIGH).contains(&air) {
         let message = format!("air temperature of {air} °C is not possible");
-        faults.add(
-            fields[AIR_FIELD].0.clone(),
-            message,
-            "expected °C, or 99.9 where missing",
-            "",
-        );
+        faults.add(fields[AIR_FIELD].0.clone(), message, "expected °C, or 99.9 where missing", "");
     }
     let minute = if minute == 0 { 60 } else { minute };
     let second = (hour - 1) * HOUR + minute * MINUTE;
     let span = fields[0].0.start..fields[4].0.end;
-    Some(Row {
-        span,
-        year,
-        month,
-        day,
-        second,
-        air: (!missing).then_some(air),
-    })
+    Some(Row { span, year, month, day, second, air: (!missing).then_some(air) })
 }
 
 /// Each field of a line apart by commas, without blanks, and its place in the file.

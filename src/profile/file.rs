@@ -33,8 +33,7 @@ impl Text {
     /// `Unreadable`: no such file, not gzip although it begins so, too long, empty, binary.
     pub fn open(path: &Path, shown: &str) -> Result<Text, ProfileError> {
         let read = File::open(path).and_then(read_all);
-        let bytes =
-            read.map_err(|why| ProfileError::Unreadable(format!("cannot read `{shown}`: {why}")))?;
+        let bytes = read.map_err(|why| ProfileError::Unreadable(format!("cannot read `{shown}`: {why}")))?;
         Text::from_bytes(&bytes, shown).map_err(ProfileError::Unreadable)
     }
 
@@ -43,20 +42,12 @@ impl Text {
         let digest = format!("{:x}", Sha256::digest(bytes));
         let plain = if bytes.starts_with(&[0x1f, 0x8b]) {
             let unpacked = read_all(MultiGzDecoder::new(bytes));
-            unpacked.map_err(|why| {
-                format!("cannot unpack `{shown}`, which begins as gzip does: {why}")
-            })?
+            unpacked.map_err(|why| format!("cannot unpack `{shown}`, which begins as gzip does: {why}"))?
         } else {
             bytes.to_vec()
         };
         let text = decode(&plain).map_err(|why| format!("`{shown}` {why}"))?;
-        Ok(Text {
-            source: Arc::new(SourceText {
-                name: shown.to_owned(),
-                text,
-            }),
-            digest,
-        })
+        Ok(Text { source: Arc::new(SourceText { name: shown.to_owned(), text }), digest })
     }
 
     pub fn as_str(&self) -> &str {
@@ -74,21 +65,11 @@ impl Text {
 
     /// A place to gather this file's faults.
     pub fn faults(&self) -> Faults {
-        Faults {
-            source: Arc::clone(&self.source),
-            kept: Vec::new(),
-            more: None,
-        }
+        Faults { source: Arc::clone(&self.source), kept: Vec::new(), more: None }
     }
 
     /// The only fault of this file.
-    pub fn fault(
-        &self,
-        span: Range<usize>,
-        message: String,
-        label: &str,
-        help: &str,
-    ) -> Diagnostic {
+    pub fn fault(&self, span: Range<usize>, message: String, label: &str, help: &str) -> Diagnostic {
         error(&self.source, span, message, label, help)
     }
 
@@ -98,15 +79,8 @@ impl Text {
             TooFew::None => "no row has a value",
             TooFew::One(_) => "only one row has a value, which cannot say how long it lasts",
         };
-        let span = readings
-            .get(few.row())
-            .map_or(0..0, |reading| reading.span.clone());
-        self.fault(
-            span,
-            message.to_owned(),
-            "a profile needs two at least",
-            "add a row for each change",
-        )
+        let span = readings.get(few.row()).map_or(0..0, |reading| reading.span.clone());
+        self.fault(span, message.to_owned(), "a profile needs two at least", "add a row for each change")
     }
 
     /// Each line without its end, and its place.
@@ -121,13 +95,7 @@ impl Text {
 }
 
 /// `help` may be empty.
-fn error(
-    source: &Arc<SourceText>,
-    span: Range<usize>,
-    message: String,
-    label: &str,
-    help: &str,
-) -> Diagnostic {
+fn error(source: &Arc<SourceText>, span: Range<usize>, message: String, label: &str, help: &str) -> Diagnostic {
     Diagnostic {
         severity: Severity::Error,
         message,
@@ -143,10 +111,7 @@ fn read_all(from: impl Read) -> io::Result<Vec<u8>> {
     let mut bytes = Vec::new();
     from.take(MAX_BYTES + 1).read_to_end(&mut bytes)?;
     if bytes.len() as u64 > MAX_BYTES {
-        return Err(io::Error::other(format!(
-            "more than {} MiB",
-            MAX_BYTES >> 20
-        )));
+        return Err(io::Error::other(format!("more than {} MiB", MAX_BYTES >> 20)));
     }
     Ok(bytes)
 }
@@ -181,8 +146,7 @@ impl Faults {
     /// `help` may be empty.
     pub fn add(&mut self, span: Range<usize>, message: String, label: &str, help: &str) {
         if self.kept.len() < SHOWN_FAULTS {
-            self.kept
-                .push(error(&self.source, span, message, label, help));
+            self.kept.push(error(&self.source, span, message, label, help));
         } else {
             let (first, count) = self.more.take().unwrap_or((span, 0));
             self.more = Some((first, count + 1));
@@ -192,11 +156,7 @@ impl Faults {
     /// # Errors
     /// The faults, if there are any.
     pub fn none_or<T>(self, value: T) -> Result<T, Vec<Diagnostic>> {
-        if self.kept.is_empty() {
-            Ok(value)
-        } else {
-            Err(self.list())
-        }
+        if self.kept.is_empty() { Ok(value) } else { Err(self.list()) }
     }
 
     pub fn is_empty(&self) -> bool {
@@ -207,8 +167,7 @@ impl Faults {
     pub fn list(mut self) -> Vec<Diagnostic> {
         if let Some((span, count)) = self.more.take() {
             let message = format!("{count} more faults in `{}`", self.source.name);
-            self.kept
-                .push(error(&self.source, span, message, "the first of them", ""));
+            self.kept.push(error(&self.source, span, message, "the first of them", ""));
         }
         self.kept
     }
@@ -220,11 +179,7 @@ impl Faults {
             if this.time > before.time {
                 continue;
             }
-            let message = if this.time == before.time {
-                "this time repeats the row before"
-            } else {
-                "time goes back"
-            };
+            let message = if this.time == before.time { "this time repeats the row before" } else { "time goes back" };
             self.add(
                 this.span.clone(),
                 message.to_owned(),
@@ -255,14 +210,8 @@ mod tests {
         assert_eq!(refused(b""), "`a.csv` is empty");
         assert_eq!(refused(b"\xef\xbb\xbf \r\n"), "`a.csv` is empty");
         assert_eq!(refused(b"PK\x03\x04\x00\x00"), "`a.csv` is not a text file");
-        assert_eq!(
-            refused(b"\xff\xfeh\x00"),
-            "`a.csv` is in UTF-16: save it as UTF-8"
-        );
-        assert!(
-            refused(b"\x1f\x8bxx")
-                .starts_with("cannot unpack `a.csv`, which begins as gzip does: ")
-        );
+        assert_eq!(refused(b"\xff\xfeh\x00"), "`a.csv` is in UTF-16: save it as UTF-8");
+        assert!(refused(b"\x1f\x8bxx").starts_with("cannot unpack `a.csv`, which begins as gzip does: "));
         let whole = packed(b"hours,power\n0,1\n");
         assert!(refused(&whole[..whole.len() - 9]).starts_with("cannot unpack"));
     }
@@ -274,19 +223,13 @@ mod tests {
         assert_eq!(plain.as_str(), zipped.as_str());
         assert_ne!(plain.digest, zipped.digest);
         // `printf 'hours,power\n' | sha256sum`
-        assert_eq!(
-            plain.digest,
-            "c92b2d3ee2b8885417cee7ab94faed74fb849af4e7ad8ef084fecccb9fbdeafc"
-        );
+        assert_eq!(plain.digest, "c92b2d3ee2b8885417cee7ab94faed74fb849af4e7ad8ef084fecccb9fbdeafc");
     }
 
     #[test]
     fn lines_know_their_places() {
         let text = Text::from_bytes(b"a\r\nbc\n\nd", "a").unwrap();
-        assert_eq!(
-            text.lines().collect::<Vec<_>>(),
-            [(0, "a"), (3, "bc"), (6, ""), (7, "d")]
-        );
+        assert_eq!(text.lines().collect::<Vec<_>>(), [(0, "a"), (3, "bc"), (6, ""), (7, "d")]);
     }
 
     #[test]

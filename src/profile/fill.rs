@@ -63,19 +63,12 @@ pub(super) fn series(
 ) -> Result<Series, TooFew> {
     let known = known(readings, pick);
     let [.., before, last] = known[..] else {
-        return Err(known
-            .first()
-            .map_or(TooFew::None, |one| TooFew::One(one.row)));
+        return Err(known.first().map_or(TooFew::None, |one| TooFew::One(one.row)));
     };
     let spacing = Spacing::of(readings, rule, clock);
-    let stretches: Vec<Stretch> = known
-        .windows(2)
-        .map(|pair| spacing.stretch(pair[0], pair[1]))
-        .collect();
+    let stretches: Vec<Stretch> = known.windows(2).map(|pair| spacing.stretch(pair[0], pair[1])).collect();
     let holes: Vec<(i64, i64)> = stretches.iter().filter_map(|s| spacing.hole(s)).collect();
-    source
-        .gaps
-        .extend(report(readings, &known, &spacing, &stretches));
+    source.gaps.extend(report(readings, &known, &spacing, &stretches));
     source.gaps.extend(report_holes(&holes, clock));
 
     let end = last.time + spacing.last_holds(&spacing.stretch(before, last));
@@ -96,14 +89,7 @@ struct Known {
 fn known(readings: &[Reading], pick: usize) -> Vec<Known> {
     let value = |reading: &Reading| reading.values.get(pick).copied().flatten();
     let rows = readings.iter().enumerate();
-    rows.filter_map(|(row, r)| {
-        value(r).map(|value| Known {
-            row,
-            time: r.time,
-            value,
-        })
-    })
-    .collect()
+    rows.filter_map(|(row, r)| value(r).map(|value| Known { row, time: r.time, value })).collect()
 }
 
 /// From one value to the next.
@@ -132,11 +118,7 @@ impl Spacing {
             *counts.entry(pair[1].time - pair[0].time).or_insert(0_usize) += 1;
         }
         // The shortest of equally frequent ones: it bridges least.
-        let (usual, count) = counts
-            .iter()
-            .rev()
-            .max_by_key(|entry| entry.1)
-            .map_or((DAY, 0), |(&d, &n)| (d, n));
+        let (usual, count) = counts.iter().rev().max_by_key(|entry| entry.1).map_or((DAY, 0), |(&d, &n)| (d, n));
         let by_change = rule == Rule::Held && count * 2 < readings.len() - 1;
         let calendar = clock == Clock::Local;
         let usual = if calendar && by_change {
@@ -146,27 +128,14 @@ impl Spacing {
         } else {
             usual
         };
-        Spacing {
-            rule,
-            clock,
-            usual,
-            even: calendar && !by_change,
-        }
+        Spacing { rule, clock, usual, even: calendar && !by_change }
     }
 
     fn stretch(&self, a: Known, b: Known) -> Stretch {
         let blank = (b.row - a.row) as i64 - 1;
         let by_spacing = (b.time - a.time + self.usual / 2) / self.usual.max(1) - 1;
-        let missing = if self.even {
-            blank.max(by_spacing)
-        } else {
-            blank
-        };
-        Stretch {
-            from: a.time,
-            to: b.time,
-            missing,
-        }
+        let missing = if self.even { blank.max(by_spacing) } else { blank };
+        Stretch { from: a.time, to: b.time, missing }
     }
 
     fn is_hole(&self, stretch: &Stretch) -> bool {
@@ -188,26 +157,13 @@ impl Spacing {
     /// which in a file by hours is the gap before it too.
     fn last_holds(&self, last: &Stretch) -> i64 {
         let by_gap = self.rule == Rule::Held || self.clock == Clock::Elapsed;
-        if by_gap && !self.is_hole(last) {
-            last.to - last.from
-        } else {
-            self.usual
-        }
+        if by_gap && !self.is_hole(last) { last.to - last.from } else { self.usual }
     }
 }
 
 /// One line for all that was bridged, one for rows without a value at either end.
-fn report(
-    readings: &[Reading],
-    known: &[Known],
-    spacing: &Spacing,
-    stretches: &[Stretch],
-) -> Vec<String> {
-    let bridged = || {
-        stretches
-            .iter()
-            .filter(|s| s.missing > 0 && !spacing.is_hole(s))
-    };
+fn report(readings: &[Reading], known: &[Known], spacing: &Spacing, stretches: &[Stretch]) -> Vec<String> {
+    let bridged = || stretches.iter().filter(|s| s.missing > 0 && !spacing.is_hole(s));
     let missing: i64 = bridged().map(|s| s.missing).sum();
     let longest = bridged().map(|s| s.to - s.from).max().unwrap_or(0);
     let how = match spacing.rule {
@@ -217,33 +173,22 @@ fn report(
     let mut lines = Vec::new();
     if missing > 0 {
         let (noun, longest) = (plural(missing, "reading"), length(longest));
-        lines.push(format!(
-            "{missing} missing {noun} bridged by {how} (at most {longest} from value to value)"
-        ));
+        lines.push(format!("{missing} missing {noun} bridged by {how} (at most {longest} from value to value)"));
     }
     if spacing.clock == Clock::Local && !spacing.even {
-        lines.push(
-            "rows at uneven times: each value holds until the next, for four days at most".into(),
-        );
+        lines.push("rows at uneven times: each value holds until the next, for four days at most".into());
     }
     let leading = known.first().map_or(0, |first| first.row);
     let trailing = known.last().map_or(0, |last| readings.len() - 1 - last.row);
     if leading + trailing > 0 {
         let ends = leading + trailing;
-        lines.push(format!(
-            "{ends} {} without a value at the ends: not covered",
-            plural(ends as i64, "row")
-        ));
+        lines.push(format!("{ends} {} without a value at the ends: not covered", plural(ends as i64, "row")));
     }
     lines
 }
 
 fn plural(count: i64, noun: &str) -> String {
-    if count == 1 {
-        noun.to_owned()
-    } else {
-        format!("{noun}s")
-    }
+    if count == 1 { noun.to_owned() } else { format!("{noun}s") }
 }
 
 fn report_holes(holes: &[(i64, i64)], clock: Clock) -> Vec<String> {
@@ -259,10 +204,7 @@ fn report_holes(holes: &[(i64, i64)], clock: Clock) -> Vec<String> {
     let rest = holes.get(LISTED_HOLES..).unwrap_or_default();
     if !rest.is_empty() {
         let together = length(rest.iter().map(|hole| hole.1 - hole.0).sum());
-        lines.push(format!(
-            "{} more holes, {together} together: left out likewise",
-            rest.len()
-        ));
+        lines.push(format!("{} more holes, {together} together: left out likewise", rest.len()));
     }
     lines
 }
@@ -292,10 +234,7 @@ mod tests {
 
     fn in_hours(series: &Series) -> (Vec<(f64, f64)>, f64) {
         let h = |s: i64| s as f64 / 3600.0;
-        (
-            series.holes().iter().map(|&(a, b)| (h(a), h(b))).collect(),
-            h(series.end()),
-        )
+        (series.holes().iter().map(|&(a, b)| (h(a), h(b))).collect(), h(series.end()))
     }
 
     #[test]
@@ -341,20 +280,10 @@ mod tests {
                 ]
             );
         }
-        let long = [
-            (0.0, Some(1.0)),
-            (1.0, None),
-            (2.0, None),
-            (3.0, None),
-            (4.0, None),
-            (5.0, Some(2.0)),
-        ];
+        let long = [(0.0, Some(1.0)), (1.0, None), (2.0, None), (3.0, None), (4.0, None), (5.0, Some(2.0))];
         let series = made(&long, Rule::Held, Clock::Elapsed);
         assert_eq!(in_hours(&series), (vec![(1.0, 5.0)], 6.0));
-        assert_eq!(
-            series.source().gaps,
-            ["a hole from 1 h to 5 h (4 h): nights that touch it are left out"]
-        );
+        assert_eq!(series.source().gaps, ["a hole from 1 h to 5 h (4 h): nights that touch it are left out"]);
     }
 
     #[test]
@@ -366,11 +295,7 @@ mod tests {
 
     #[test]
     fn a_load_written_on_change_has_no_holes_within_four_days() {
-        let series = made(
-            &at(&[0.0, 1.0, 2.5, 14.0, 20.0, 120.0, 121.5]),
-            Rule::Held,
-            Clock::Local,
-        );
+        let series = made(&at(&[0.0, 1.0, 2.5, 14.0, 20.0, 120.0, 121.5]), Rule::Held, Clock::Local);
         assert_eq!(in_hours(&series), (vec![(44.0, 120.0)], 123.0));
         assert!(series.source().gaps[0].starts_with("rows at uneven times"));
     }
@@ -386,24 +311,13 @@ mod tests {
     #[test]
     fn a_spacing_of_months_is_no_profile() {
         let series = made(&at(&[0.0, 720.0, 1440.0]), Rule::Lines, Clock::Local);
-        assert_eq!(
-            in_hours(&series),
-            (vec![(0.0, 720.0), (720.0, 1440.0)], 1464.0)
-        );
+        assert_eq!(in_hours(&series), (vec![(0.0, 720.0), (720.0, 1440.0)], 1464.0));
     }
 
     #[test]
     fn less_than_two_values_are_too_few() {
         let refused = |entries: &[(f64, Option<f64>)]| {
-            series(
-                &rows(entries),
-                0,
-                Rule::Held,
-                Clock::Elapsed,
-                Source::default(),
-            )
-            .map(|_| ())
-            .unwrap_err()
+            series(&rows(entries), 0, Rule::Held, Clock::Elapsed, Source::default()).map(|_| ()).unwrap_err()
         };
         assert_eq!(refused(&[]), TooFew::None);
         assert_eq!(refused(&[(0.0, None), (1.0, None)]), TooFew::None);

@@ -18,10 +18,7 @@ const COLUMNS: usize = 12;
 /// Whether a line is of this kind, though it may be cut short: at least five whole numbers apart by
 /// blanks.
 pub(super) fn looks_like(line: &str) -> bool {
-    line.split_whitespace().count() >= 5
-        && line
-            .split_whitespace()
-            .all(|field| field.parse::<i64>().is_ok())
+    line.split_whitespace().count() >= 5 && line.split_whitespace().all(|field| field.parse::<i64>().is_ok())
 }
 
 /// # Errors
@@ -30,86 +27,42 @@ pub(super) fn looks_like(line: &str) -> bool {
 pub(super) fn read(text: &Text, utc_offset: Option<i64>) -> Result<Part, Vec<Diagnostic>> {
     let mut faults = text.faults();
     let Some(offset) = utc_offset else {
-        let first = text
-            .lines()
-            .find(|(_, line)| !line.trim().is_empty())
-            .unwrap_or((0, ""));
+        let first = text.lines().find(|(_, line)| !line.trim().is_empty()).unwrap_or((0, ""));
         let help = "add the site's `utc_offset`, for example \"-9 h\"";
-        let message = format!(
-            "`{}` is an ISD-Lite file, whose hours are in UTC",
-            text.name()
-        );
-        faults.add(
-            first.0..first.0 + first.1.len(),
-            message,
-            "which local time is this?",
-            help,
-        );
+        let message = format!("`{}` is an ISD-Lite file, whose hours are in UTC", text.name());
+        faults.add(first.0..first.0 + first.1.len(), message, "which local time is this?", help);
         return Err(faults.list());
     };
     let lines = text.lines().filter(|(_, line)| !line.trim().is_empty());
-    let readings: Vec<Reading> = lines
-        .filter_map(|(at, line)| reading(at, line, offset, &mut faults))
-        .collect();
+    let readings: Vec<Reading> = lines.filter_map(|(at, line)| reading(at, line, offset, &mut faults)).collect();
     faults.check_rising(&readings);
-    let notes = vec![format!(
-        "`{}`: hours in UTC moved by {:+} h to local time",
-        text.name(),
-        offset as f64 / HOUR as f64
-    )];
-    faults.none_or(Part {
-        clock: Clock::Local,
-        readings,
-        notes,
-    })
+    let notes =
+        vec![format!("`{}`: hours in UTC moved by {:+} h to local time", text.name(), offset as f64 / HOUR as f64)];
+    faults.none_or(Part { clock: Clock::Local, readings, notes })
 }
 
 fn reading(at: usize, line: &str, offset: i64, faults: &mut Faults) -> Option<Reading> {
     let fields = fields(at, line);
-    let numbers: Vec<i64> = fields
-        .iter()
-        .filter_map(|field| field.1.parse().ok())
-        .collect();
-    let ([year, month, day, hour, tenths, ..], COLUMNS, COLUMNS) =
-        (&numbers[..], numbers.len(), fields.len())
-    else {
+    let numbers: Vec<i64> = fields.iter().filter_map(|field| field.1.parse().ok()).collect();
+    let ([year, month, day, hour, tenths, ..], COLUMNS, COLUMNS) = (&numbers[..], numbers.len(), fields.len()) else {
         let span = at..at + line.len();
         let message = "not a row of an ISD-Lite file".to_owned();
-        faults.add(
-            span,
-            message,
-            "expected 12 whole numbers apart by blanks",
-            "is the file complete?",
-        );
+        faults.add(span, message, "expected 12 whole numbers apart by blanks", "is the file complete?");
         return None;
     };
     let span = fields[0].0.start..fields[3].0.end;
     let (Some(start), 0..24) = (midnight(*year, *month, *day), *hour) else {
         let message = format!("there is no hour {year}-{month:02}-{day:02} {hour:02}:00");
-        faults.add(
-            span,
-            message,
-            "expected year, month, day, hour 0 to 23, from 1900 to 2100",
-            "",
-        );
+        faults.add(span, message, "expected year, month, day, hour 0 to 23, from 1900 to 2100", "");
         return None;
     };
     let air = *tenths as f64 / 10.0;
     let missing = *tenths == MISSING;
     if !missing && !(AIR_LOW..=AIR_HIGH).contains(&air) {
         let message = format!("air temperature of {air} °C is not possible");
-        faults.add(
-            fields[4].0.clone(),
-            message,
-            "expected tenths of °C, or -9999 where missing",
-            "",
-        );
+        faults.add(fields[4].0.clone(), message, "expected tenths of °C, or -9999 where missing", "");
     }
-    Some(Reading {
-        time: start + hour * HOUR + offset,
-        span,
-        values: [(!missing).then_some(air), None],
-    })
+    Some(Reading { time: start + hour * HOUR + offset, span, values: [(!missing).then_some(air), None] })
 }
 
 /// Each field of a line, and its place in the file.

@@ -41,30 +41,15 @@ pub enum NoNights {
     SeasonWithoutDates,
     /// A profile by `hours` that does not reach from 0 to the horizon.
     #[error("the {profile} profile covers {covered}, the horizon is {horizon}")]
-    Short {
-        profile: &'static str,
-        covered: String,
-        horizon: String,
-    },
+    Short { profile: &'static str, covered: String, horizon: String },
     /// Without `start`: the one night is not covered.
     #[error("the night of {horizon} from {from}, where the profile starts, is not covered by {by}")]
-    NotFromItsStart {
-        from: String,
-        horizon: String,
-        by: String,
-        extents: Vec<String>,
-    },
+    NotFromItsStart { from: String, horizon: String, by: String, extents: Vec<String> },
     /// Without `start`: the one night begins outside the season.
     #[error("the profile starts on {0}, outside the season")]
     OutOfSeason(String),
     #[error("no night of {horizon} from {start}{season} is covered by {by}")]
-    NoneCovered {
-        horizon: String,
-        start: String,
-        season: String,
-        by: String,
-        extents: Vec<String>,
-    },
+    NoneCovered { horizon: String, start: String, season: String, by: String, extents: Vec<String> },
 }
 
 impl NoNights {
@@ -74,16 +59,10 @@ impl NoNights {
             NoNights::StartWithoutDates => {
                 "leave `start` out: every trial then starts where the profile starts".to_owned()
             }
-            NoNights::SeasonWithoutDates => {
-                "leave `season` out, or give weather with dates".to_owned()
-            }
+            NoNights::SeasonWithoutDates => "leave `season` out, or give weather with dates".to_owned(),
             NoNights::Short { .. } => "lengthen the profile, or shorten `horizon`".to_owned(),
-            NoNights::OutOfSeason(_) => {
-                "give `start`, so that nights are drawn from the season".to_owned()
-            }
-            NoNights::NotFromItsStart { extents, .. } | NoNights::NoneCovered { extents, .. } => {
-                extents.join("; ")
-            }
+            NoNights::OutOfSeason(_) => "give `start`, so that nights are drawn from the season".to_owned(),
+            NoNights::NotFromItsStart { extents, .. } | NoNights::NoneCovered { extents, .. } => extents.join("; "),
         }
     }
 }
@@ -106,27 +85,17 @@ pub fn list(wanted: &Wanted) -> Result<Vec<Night>, NoNights> {
 impl<'a> Wanted<'a> {
     /// Those that are there, by name.
     fn profiles(&self) -> impl Iterator<Item = (&'static str, &'a Series)> {
-        let named = [
-            ("load", self.load),
-            ("air", self.air),
-            ("floor", self.floor),
-        ];
-        named
-            .into_iter()
-            .filter_map(|(name, series)| series.map(|series| (name, series)))
+        let named = [("load", self.load), ("air", self.air), ("floor", self.floor)];
+        named.into_iter().filter_map(|(name, series)| series.map(|series| (name, series)))
     }
 
     fn calendars(&self) -> impl Iterator<Item = (&'static str, &'a Series)> {
-        self.profiles()
-            .filter(|(_, series)| series.clock() == Clock::Local)
+        self.profiles().filter(|(_, series)| series.clock() == Clock::Local)
     }
 
     /// The weather's calendar, which nights are counted by.
     fn weather(&self) -> Option<&'a Series> {
-        [self.air, self.floor]
-            .into_iter()
-            .flatten()
-            .find(|series| series.clock() == Clock::Local)
+        [self.air, self.floor].into_iter().flatten().find(|series| series.clock() == Clock::Local)
     }
 
     fn load_calendar(&self) -> Option<&'a Series> {
@@ -156,26 +125,14 @@ impl<'a> Wanted<'a> {
             return Err(NoNights::SeasonWithoutDates);
         }
         self.check_by_hours()?;
-        Ok(vec![Night {
-            air_start: 0,
-            load_start: 0,
-            date: String::new(),
-            year: String::new(),
-        }])
+        Ok(vec![Night { air_start: 0, load_start: 0, date: String::new(), year: String::new() }])
     }
 
     /// Profiles by hours start anew in every night.
     fn check_by_hours(&self) -> Result<(), NoNights> {
-        for (profile, series) in self
-            .profiles()
-            .filter(|(_, series)| series.clock() == Clock::Elapsed)
-        {
+        for (profile, series) in self.profiles().filter(|(_, series)| series.clock() == Clock::Elapsed) {
             if !series.covers(0, self.seconds()) {
-                return Err(NoNights::Short {
-                    profile,
-                    covered: extent(series),
-                    horizon: self.horizon_text(),
-                });
+                return Err(NoNights::Short { profile, covered: extent(series), horizon: self.horizon_text() });
             }
         }
         Ok(())
@@ -198,27 +155,16 @@ impl<'a> Wanted<'a> {
 
     /// A night without `start`.
     fn single(&self) -> Result<Vec<Night>, NoNights> {
-        let from = self
-            .calendars()
-            .map(|(_, series)| series.first())
-            .max()
-            .unwrap_or(0);
+        let from = self.calendars().map(|(_, series)| series.first()).max().unwrap_or(0);
         let to = from.saturating_add(self.seconds());
         if !self.calendars().all(|(_, series)| series.covers(from, to)) {
             let (horizon, from) = (self.horizon_text(), moment(from));
-            return Err(NoNights::NotFromItsStart {
-                from,
-                horizon,
-                by: self.names(),
-                extents: self.extents(),
-            });
+            return Err(NoNights::NotFromItsStart { from, horizon, by: self.names(), extents: self.extents() });
         }
         if !self.in_season(date(from)) {
             return Err(NoNights::OutOfSeason(date(from).to_string()));
         }
-        Ok(vec![
-            self.night(from, self.load_calendar().map_or(0, |_| from)),
-        ])
+        Ok(vec![self.night(from, self.load_calendar().map_or(0, |_| from))])
     }
 
     /// The nights of every day that the leader has.
@@ -226,19 +172,10 @@ impl<'a> Wanted<'a> {
         let days = leader.first().div_euclid(DAY)..=leader.end().div_euclid(DAY);
         let starts = days.map(|day| day.saturating_mul(DAY).saturating_add(start));
         let fit = starts.filter(|&from| self.in_season(date(from)) && self.weather_covers(from));
-        let mut nights: Vec<Night> = fit
-            .flat_map(|from| {
-                self.loads(from, start)
-                    .into_iter()
-                    .map(move |load| self.night(from, load))
-            })
-            .collect();
+        let mut nights: Vec<Night> =
+            fit.flat_map(|from| self.loads(from, start).into_iter().map(move |load| self.night(from, load))).collect();
         nights.sort_by_key(|night| (night.air_start, night.load_start));
-        if nights.is_empty() {
-            Err(self.none_covered(start))
-        } else {
-            Ok(nights)
-        }
+        if nights.is_empty() { Err(self.none_covered(start)) } else { Ok(nights) }
     }
 
     /// Where the load may start in a night from `from`.
@@ -255,10 +192,7 @@ impl<'a> Wanted<'a> {
         }
         let day = date(from);
         let years = date(load.first()).year()..=date(load.end()).year();
-        years
-            .filter_map(|year| same_day(year, day).map(|at| at + start))
-            .filter(|&at| covered(at))
-            .collect()
+        years.filter_map(|year| same_day(year, day).map(|at| at + start)).filter(|&at| covered(at)).collect()
     }
 
     /// A night that starts at `from` on the calendar.
@@ -268,26 +202,15 @@ impl<'a> Wanted<'a> {
             Some((first, last)) if first > last => winter(day, first),
             _ => day.year().to_string(),
         };
-        Night {
-            air_start: self.weather().map_or(0, |_| from),
-            load_start,
-            date: day.to_string(),
-            year,
-        }
+        Night { air_start: self.weather().map_or(0, |_| from), load_start, date: day.to_string(), year }
     }
 
     fn none_covered(&self, start: i64) -> NoNights {
-        let season = self.season.map_or(String::new(), |((m1, d1), (m2, d2))| {
-            format!(" between {m1:02}-{d1:02} and {m2:02}-{d2:02}")
-        });
+        let season = self
+            .season
+            .map_or(String::new(), |((m1, d1), (m2, d2))| format!(" between {m1:02}-{d1:02} and {m2:02}-{d2:02}"));
         let (horizon, start) = (self.horizon_text(), clock_time(start));
-        NoNights::NoneCovered {
-            horizon,
-            start,
-            season,
-            by: self.names(),
-            extents: self.extents(),
-        }
+        NoNights::NoneCovered { horizon, start, season, by: self.names(), extents: self.extents() }
     }
 
     /// `the load profile`, `both profiles` or `all profiles`: those with dates.
@@ -301,9 +224,7 @@ impl<'a> Wanted<'a> {
     }
 
     fn extents(&self) -> Vec<String> {
-        self.calendars()
-            .map(|(name, series)| format!("the {name} profile covers {}", extent(series)))
-            .collect()
+        self.calendars().map(|(name, series)| format!("the {name} profile covers {}", extent(series))).collect()
     }
 }
 
@@ -323,11 +244,7 @@ fn extent(series: &Series) -> String {
 
 /// Midnight of the same month and day in another year; 28 February where there is no 29th.
 fn same_day(year: i16, day: Date) -> Option<i64> {
-    let (year, month, number) = (
-        i64::from(year),
-        i64::from(day.month()),
-        i64::from(day.day()),
-    );
+    let (year, month, number) = (i64::from(year), i64::from(day.month()), i64::from(day.day()));
     let leap = (month, number) == (2, 29);
     midnight(year, month, number).or_else(|| if leap { midnight(year, 2, 28) } else { None })
 }

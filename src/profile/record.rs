@@ -12,14 +12,8 @@ pub(super) fn unquoted<'a>(text: &'a str, cell: &Range<usize>) -> (Range<usize>,
     let start = cell.start + (whole.len() - whole.trim_start().len());
     let inner = whole.trim();
     let span = start..start + inner.len();
-    match inner
-        .strip_prefix('"')
-        .and_then(|rest| rest.strip_suffix('"'))
-    {
-        Some(quoted) => (
-            span,
-            Cow::Owned(quoted.replace("\"\"", "\"").trim().to_owned()),
-        ),
+    match inner.strip_prefix('"').and_then(|rest| rest.strip_suffix('"')) {
+        Some(quoted) => (span, Cow::Owned(quoted.replace("\"\"", "\"").trim().to_owned())),
         None => (span, Cow::Borrowed(inner)),
     }
 }
@@ -39,9 +33,7 @@ impl Record {
     }
 
     pub fn is_blank(&self, text: &str) -> bool {
-        self.cells
-            .iter()
-            .all(|cell| text[cell.clone()].trim().is_empty())
+        self.cells.iter().all(|cell| text[cell.clone()].trim().is_empty())
     }
 }
 
@@ -57,11 +49,7 @@ impl Iterator for Records<'_> {
     type Item = Record;
 
     fn next(&mut self) -> Option<Record> {
-        let rest = self
-            .text
-            .as_bytes()
-            .get(self.at..)
-            .filter(|rest| !rest.is_empty())?;
+        let rest = self.text.as_bytes().get(self.at..).filter(|rest| !rest.is_empty())?;
         let (start, mut cell) = (self.at, self.at);
         let mut record = Record::default();
         let (mut quote, mut closed) = (None, None);
@@ -71,9 +59,7 @@ impl Iterator for Records<'_> {
             match byte {
                 b'"' if quote.is_some() => (quote, closed) = (None, Some(here + 1)),
                 // A doubled quote closes and opens again.
-                b'"' if closed == Some(here) || self.text[cell..here].trim_start().is_empty() => {
-                    quote = Some(here)
-                }
+                b'"' if closed == Some(here) || self.text[cell..here].trim_start().is_empty() => quote = Some(here),
                 b',' | b'\n' if quote.is_none() => {
                     record.cells.push(cell..here);
                     cell = here + 1;
@@ -92,11 +78,7 @@ impl Iterator for Records<'_> {
 
 impl<'a> Records<'a> {
     pub fn of(text: &'a str) -> Records<'a> {
-        Records {
-            text,
-            at: 0,
-            open_quote: None,
-        }
+        Records { text, at: 0, open_quote: None }
     }
 
     /// Takes a carriage return off the last cell, so that no caret stands below it.
@@ -114,13 +96,7 @@ mod tests {
 
     fn split(text: &str) -> (Vec<Vec<Cow<'_, str>>>, Option<usize>) {
         let mut records = Records::of(text);
-        let row = |record: Record| {
-            record
-                .cells
-                .iter()
-                .map(|cell| unquoted(text, cell).1)
-                .collect()
-        };
+        let row = |record: Record| record.cells.iter().map(|cell| unquoted(text, cell).1).collect();
         let rows = records.by_ref().map(row).collect();
         (rows, records.open_quote)
     }
@@ -128,10 +104,7 @@ mod tests {
     #[test]
     fn quotes_hold_commas_lines_and_quotes() {
         let (rows, open) = split("a,\"b,\nc\",\"\"\"d\"\"\"\r\n , x\"y\"\"z ,\n");
-        assert_eq!(
-            rows,
-            [vec!["a", "b,\nc", "\"d\""], vec!["", "x\"y\"\"z", ""]]
-        );
+        assert_eq!(rows, [vec!["a", "b,\nc", "\"d\""], vec!["", "x\"y\"\"z", ""]]);
         assert_eq!(open, None);
     }
 

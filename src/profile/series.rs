@@ -42,11 +42,7 @@ impl Series {
     ///
     /// # Errors
     /// Fewer than two readings, unequal lengths, times that do not rise, values not finite.
-    pub fn from_parts(
-        clock: Clock,
-        times: Vec<i64>,
-        values: Vec<f64>,
-    ) -> Result<Series, SeriesError> {
+    pub fn from_parts(clock: Clock, times: Vec<i64>, values: Vec<f64>) -> Result<Series, SeriesError> {
         check_values(&times, &values)?;
         if let Some(k) = times.windows(2).position(|pair| pair[0] >= pair[1]) {
             return Err(SeriesError::NotRising(k + 2));
@@ -55,14 +51,7 @@ impl Series {
             return Err(SeriesError::TooFew);
         };
         let end = last.saturating_add(last.saturating_sub(before));
-        Ok(Series {
-            clock,
-            times,
-            values,
-            end,
-            holes: Vec::new(),
-            source: Source::default(),
-        })
+        Ok(Series { clock, times, values, end, holes: Vec::new(), source: Source::default() })
     }
 
     /// The same times, end and holes with other values: for a series derived from this one.
@@ -71,20 +60,12 @@ impl Series {
     /// Another number of values, or one that is not finite.
     pub fn with_values(&self, values: Vec<f64>) -> Result<Series, SeriesError> {
         check_values(&self.times, &values)?;
-        Ok(Series {
-            values,
-            ..self.clone()
-        })
+        Ok(Series { values, ..self.clone() })
     }
 
     /// The same readings, ending and broken elsewhere.
     pub(super) fn with_extent(self, end: i64, holes: Vec<(i64, i64)>, source: Source) -> Series {
-        Series {
-            end,
-            holes,
-            source,
-            ..self
-        }
+        Series { end, holes, source, ..self }
     }
 
     pub fn clock(&self) -> Clock {
@@ -137,11 +118,7 @@ impl Series {
 
     /// For many look-ups in one trial: finds a moment near the one before without a search.
     pub fn cursor(&self, start: i64) -> Cursor<'_> {
-        Cursor {
-            series: self,
-            start,
-            next: 0,
-        }
+        Cursor { series: self, start, next: 0 }
     }
 
     /// Number of readings at or before a second.
@@ -152,10 +129,7 @@ impl Series {
 
 fn check_values(times: &[i64], values: &[f64]) -> Result<(), SeriesError> {
     if times.len() != values.len() {
-        return Err(SeriesError::Unequal {
-            times: times.len(),
-            values: values.len(),
-        });
+        return Err(SeriesError::Unequal { times: times.len(), values: values.len() });
     }
     match values.iter().position(|value| !value.is_finite()) {
         Some(k) => Err(SeriesError::NotFinite(k + 1)),
@@ -178,10 +152,7 @@ impl Cursor<'_> {
     pub fn held(&mut self, t: Time) -> (f64, Time) {
         let second = self.start.saturating_add(t.0.div_euclid(MICROS));
         let next = self.seek(second);
-        (
-            self.series.values[next.saturating_sub(1)],
-            self.moment(next),
-        )
+        (self.series.values[next.saturating_sub(1)], self.moment(next))
     }
 
     /// As [`Series::between`].
@@ -193,13 +164,9 @@ impl Cursor<'_> {
             return (values[next.saturating_sub(1)], self.moment(next));
         }
         let (from, to) = (times[next - 1], times[next]);
-        let passed =
-            second.saturating_sub(from) as f64 + t.0.rem_euclid(MICROS) as f64 / MICROS as f64;
+        let passed = second.saturating_sub(from) as f64 + t.0.rem_euclid(MICROS) as f64 / MICROS as f64;
         let share = passed / to.saturating_sub(from) as f64;
-        (
-            values[next - 1] + (values[next] - values[next - 1]) * share,
-            self.moment(next),
-        )
+        (values[next - 1] + (values[next] - values[next - 1]) * share, self.moment(next))
     }
 
     /// Number of readings at or before `second`: where it was, one further, or by search.
@@ -212,11 +179,7 @@ impl Cursor<'_> {
         };
         if !lies(self.next) {
             let further = self.next + 1;
-            self.next = if lies(further) {
-                further
-            } else {
-                self.series.passed(second)
-            };
+            self.next = if lies(further) { further } else { self.series.passed(second) };
         }
         self.next
     }
@@ -244,14 +207,8 @@ mod tests {
         let hour = Time::from_whole_seconds(3600);
         assert_eq!(three().held(Time(0), 0), (10.0, hour));
         assert_eq!(three().held(Time(hour.0 - 1), 0), (10.0, hour));
-        assert_eq!(
-            three().held(hour, 0),
-            (20.0, Time::from_whole_seconds(5400))
-        );
-        assert_eq!(
-            three().held(Time::from_whole_seconds(9999), 0),
-            (-4.0, Time::NEVER)
-        );
+        assert_eq!(three().held(hour, 0), (20.0, Time::from_whole_seconds(5400)));
+        assert_eq!(three().held(Time::from_whole_seconds(9999), 0), (-4.0, Time::NEVER));
         assert_eq!(three().held(Time(-5), 0), (10.0, Time::ZERO));
         assert_eq!((three().first(), three().end()), (0, 7200));
     }
@@ -269,14 +226,8 @@ mod tests {
 
     #[test]
     fn a_trial_may_start_anywhere_in_the_series() {
-        assert_eq!(
-            three().between(Time(0), 4500),
-            (8.0, Time::from_whole_seconds(900))
-        );
-        assert_eq!(
-            three().held(Time::from_whole_seconds(900), 4500),
-            (-4.0, Time::NEVER)
-        );
+        assert_eq!(three().between(Time(0), 4500), (8.0, Time::from_whole_seconds(900)));
+        assert_eq!(three().held(Time::from_whole_seconds(900), 4500), (-4.0, Time::NEVER));
     }
 
     #[test]
@@ -285,35 +236,22 @@ mod tests {
         assert!(!three().covers(3600, 0));
         let broken = three().with_extent(7200, vec![(3600, 5400)], Source::default());
         assert!(broken.covers(0, 3600) && broken.covers(5400, 7200));
-        assert!(
-            !broken.covers(0, 3601) && !broken.covers(5399, 7200) && !broken.covers(4000, 4001)
-        );
+        assert!(!broken.covers(0, 3601) && !broken.covers(5399, 7200) && !broken.covers(4000, 4001));
     }
 
     #[test]
     fn what_makes_no_series_is_refused() {
         let made = |times: &[i64], values: &[f64]| {
-            Series::from_parts(Clock::Local, times.to_vec(), values.to_vec())
-                .map(|_| ())
-                .unwrap_err()
+            Series::from_parts(Clock::Local, times.to_vec(), values.to_vec()).map(|_| ()).unwrap_err()
         };
         assert_eq!(made(&[], &[]), SeriesError::TooFew);
         assert_eq!(made(&[1], &[1.0]), SeriesError::TooFew);
-        assert_eq!(
-            made(&[1, 2], &[1.0]),
-            SeriesError::Unequal {
-                times: 2,
-                values: 1
-            }
-        );
+        assert_eq!(made(&[1, 2], &[1.0]), SeriesError::Unequal { times: 2, values: 1 });
         assert_eq!(made(&[1, 1], &[1.0, 2.0]), SeriesError::NotRising(2));
         assert_eq!(made(&[1, 2], &[1.0, f64::NAN]), SeriesError::NotFinite(2));
         assert_eq!(
             three().with_values(vec![1.0]).map(|_| ()).unwrap_err(),
-            SeriesError::Unequal {
-                times: 3,
-                values: 1
-            }
+            SeriesError::Unequal { times: 3, values: 1 }
         );
     }
 

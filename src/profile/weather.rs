@@ -35,10 +35,7 @@ pub fn read_weather(
     floor_column: Option<&str>,
     utc_offset: Option<i64>,
 ) -> Result<Weather, ProfileError> {
-    let opened: Result<Vec<Text>, ProfileError> = files
-        .iter()
-        .map(|(path, shown)| Text::open(path, shown))
-        .collect();
+    let opened: Result<Vec<Text>, ProfileError> = files.iter().map(|(path, shown)| Text::open(path, shown)).collect();
     let texts = opened?;
     if texts.is_empty() {
         return Err(ProfileError::Unreadable("no weather file is named".into()));
@@ -56,15 +53,8 @@ pub fn read_weather(
             ProfileError::Faults(vec![texts[file].too_few(few, &joined.readings)])
         })
     };
-    let floor = if floor_column.is_some() {
-        Some(series(1)?)
-    } else {
-        None
-    };
-    Ok(Weather {
-        air: series(0)?,
-        floor,
-    })
+    let floor = if floor_column.is_some() { Some(series(1)?) } else { None };
+    Ok(Weather { air: series(0)?, floor })
 }
 
 /// The readings of every file, or the faults of all.
@@ -82,11 +72,7 @@ fn parts(
             Err(found) => faults.extend(found),
         }
     }
-    if faults.is_empty() {
-        Ok(parts)
-    } else {
-        Err(faults)
-    }
+    if faults.is_empty() { Ok(parts) } else { Err(faults) }
 }
 
 /// The kinds of file that weather comes in.
@@ -99,11 +85,7 @@ enum Kind {
 
 /// By the first line that is not blank; by the name where that line fits none.
 fn kind(text: &Text) -> Kind {
-    let first = text
-        .lines()
-        .map(|(_, line)| line)
-        .find(|line| !line.trim().is_empty())
-        .unwrap_or("");
+    let first = text.lines().map(|(_, line)| line).find(|line| !line.trim().is_empty()).unwrap_or("");
     let name = text.name().to_ascii_lowercase();
     if epw::looks_like(first) {
         Kind::Epw
@@ -131,37 +113,19 @@ fn part(
         let (at, line) = text.lines().next().unwrap_or((0, ""));
         let message = format!("`{}` is no CSV and has no column `{floor}`", text.name());
         let help = "give a CSV, or leave the floor's column out";
-        return Err(vec![text.fault(
-            at..at + line.len(),
-            message,
-            "expected a header with that column",
-            help,
-        )]);
+        return Err(vec![text.fault(at..at + line.len(), message, "expected a header with that column", help)]);
     }
     match kind {
         Kind::IsdLite => isd::read(text, utc_offset),
         Kind::Epw => epw::read(text, utc_offset),
         Kind::Csv => {
             let scale = columns.scale.unwrap_or(1.0);
-            let temperature = |column, what| csv::Quantity {
-                column,
-                what,
-                unit: "°C",
-                low: AIR_LOW,
-                high: AIR_HIGH,
-                scale,
-            };
+            let temperature =
+                |column, what| csv::Quantity { column, what, unit: "°C", low: AIR_LOW, high: AIR_HIGH, scale };
             let air = temperature(columns.value.as_deref().unwrap_or("air"), "air temperature");
             let floor = floor_column.map(|column| temperature(column, "floor temperature"));
             let quantities = std::iter::once(air).chain(floor).collect();
-            csv::read(
-                text,
-                &csv::Layout {
-                    time: columns.time.as_deref(),
-                    quantities,
-                    utc_offset,
-                },
-            )
+            csv::read(text, &csv::Layout { time: columns.time.as_deref(), quantities, utc_offset })
         }
     }
 }
@@ -174,16 +138,8 @@ fn one_clock(texts: &[Text], parts: &[Part]) -> Result<Clock, Vec<Diagnostic>> {
         Some(other) => {
             let (a, b) = (texts[0].name(), texts[other].name());
             let message = format!("one of `{a}` and `{b}` is by hours and the other by dates");
-            let span = parts[other]
-                .readings
-                .first()
-                .map_or(0..0, |reading| reading.span.clone());
-            Err(vec![texts[other].fault(
-                span,
-                message,
-                "expected the same in all files",
-                "",
-            )])
+            let span = parts[other].readings.first().map_or(0..0, |reading| reading.span.clone());
+            Err(vec![texts[other].fault(span, message, "expected the same in all files", "")])
         }
     }
 }
@@ -202,10 +158,7 @@ impl Joined {
     /// # Errors
     /// The file of a reading at the same time with another value.
     fn add(&mut self, file: usize, reading: &Reading) -> Result<(), usize> {
-        let last = self
-            .readings
-            .last_mut()
-            .filter(|last| last.time == reading.time);
+        let last = self.readings.last_mut().filter(|last| last.time == reading.time);
         let (Some(last), Some(other)) = (last, self.files.last()) else {
             self.readings.push(reading.clone());
             self.files.push(file);
@@ -223,9 +176,8 @@ impl Joined {
 
 fn join(texts: &[Text], parts: &[Part]) -> Result<Joined, Vec<Diagnostic>> {
     let numbered = parts.iter().enumerate();
-    let mut all: Vec<(usize, &Reading)> = numbered
-        .flat_map(|(file, part)| part.readings.iter().map(move |reading| (file, reading)))
-        .collect();
+    let mut all: Vec<(usize, &Reading)> =
+        numbered.flat_map(|(file, part)| part.readings.iter().map(move |reading| (file, reading))).collect();
     all.sort_by_key(|(file, reading)| (reading.time, *file));
     let mut joined = Joined::default();
     let mut faults: Vec<Faults> = texts.iter().map(Text::faults).collect();
@@ -234,26 +186,14 @@ fn join(texts: &[Text], parts: &[Part]) -> Result<Joined, Vec<Diagnostic>> {
             let name = texts[other].name();
             let message = format!("another value at this time than in `{name}`");
             let help = "leave one of the two files out, or the rows that both have";
-            faults[file].add(
-                reading.span.clone(),
-                message,
-                "expected one value for each moment",
-                help,
-            );
+            faults[file].add(reading.span.clone(), message, "expected one value for each moment", help);
         }
     }
     let faults: Vec<Diagnostic> = faults.into_iter().flat_map(Faults::list).collect();
-    if faults.is_empty() {
-        Ok(joined)
-    } else {
-        Err(faults)
-    }
+    if faults.is_empty() { Ok(joined) } else { Err(faults) }
 }
 
 /// Whether no value differs that both have.
 fn agree(a: &Reading, b: &Reading) -> bool {
-    a.values
-        .iter()
-        .zip(b.values)
-        .all(|pair| !matches!(pair, (Some(x), Some(y)) if *x != y))
+    a.values.iter().zip(b.values).all(|pair| !matches!(pair, (Some(x), Some(y)) if *x != y))
 }

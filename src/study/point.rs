@@ -78,9 +78,7 @@ pub enum PointError {
 }
 
 fn nearest_hint(nearest: &Option<String>) -> String {
-    nearest
-        .as_ref()
-        .map_or(String::new(), |id| format!("; did you mean `{id}`?"))
+    nearest.as_ref().map_or(String::new(), |id| format!("; did you mean `{id}`?"))
 }
 
 /// Solves one operating point.
@@ -96,18 +94,10 @@ pub fn solve(scenario: &Scenario, question: &Question) -> Result<Point, PointErr
     for (k, module) in bank.modules.iter().enumerate() {
         let (model, kind) = module_model(scenario, &bank, k);
         let soc = question.soc.unwrap_or(model.start);
-        let state = if out.contains(&k) {
-            State::Open
-        } else {
-            state_at(&model, soc, question.air)
-        };
+        let state = if out.contains(&k) { State::Open } else { state_at(&model, soc, question.air) };
         let (emf, _) = model.emf(soc);
         let (_, resistance) = model.resistance(soc, question.air);
-        elements.push(Element {
-            emf,
-            resistance,
-            law: state.law(kind.switch_drop),
-        });
+        elements.push(Element { emf, resistance, law: state.law(kind.switch_drop) });
         states.push((module.id.clone(), state, kind));
     }
     let conductors = bank.conductors.iter();
@@ -116,12 +106,8 @@ pub fn solve(scenario: &Scenario, question: &Question) -> Result<Point, PointErr
     let modules = states.into_iter().enumerate();
     Ok(Point {
         bus: bus(outcome),
-        modules: modules
-            .map(|(k, (id, state, kind))| module_point(&solver, k, id, state, kind))
-            .collect(),
-        conductors: (0..bank.conductors.len())
-            .map(|k| conductor_point(&bank, &solver, &elements, k))
-            .collect(),
+        modules: modules.map(|(k, (id, state, kind))| module_point(&solver, k, id, state, kind)).collect(),
+        conductors: (0..bank.conductors.len()).map(|k| conductor_point(&bank, &solver, &elements, k)).collect(),
     })
 }
 
@@ -130,19 +116,13 @@ fn modules_out(bank: &Bank, without: &[String]) -> Result<Vec<usize>, PointError
         let found = bank.modules.iter().position(|m| &m.id == id);
         let alike = |m: &&str| strsim::jaro_winkler(m, id);
         let ids = bank.modules.iter().map(|m| m.id.as_str());
-        let nearest = ids
-            .max_by(|a, b| alike(a).total_cmp(&alike(b)))
-            .map(str::to_string);
+        let nearest = ids.max_by(|a, b| alike(a).total_cmp(&alike(b))).map(str::to_string);
         found.ok_or_else(|| PointError::NoSuchModule(id.clone(), nearest))
     };
     without.iter().map(find).collect()
 }
 
-fn module_model<'s>(
-    scenario: &'s Scenario,
-    bank: &Bank,
-    k: usize,
-) -> (ModuleModel, &'s ModuleType) {
+fn module_model<'s>(scenario: &'s Scenario, bank: &Bank, k: usize) -> (ModuleModel, &'s ModuleType) {
     let module = &bank.modules[k];
     let position = &scenario.stacks[module.stack].positions[module.position];
     let kind = &scenario.modules[position.module];
@@ -155,28 +135,18 @@ fn state_at(model: &ModuleModel, soc: f64, celsius: f64) -> State {
     let mut state = ModuleState::new(model, luck, celsius);
     state.charge = soc;
     let cell_voltage = model.emf(soc).0 / f64::from(model.kind.cells);
-    state.settle_at_start(&Watched {
-        charge: soc,
-        temperature: celsius,
-        cell_voltage,
-    });
+    state.settle_at_start(&Watched { charge: soc, temperature: celsius, cell_voltage });
     state.state()
 }
 
 fn bus(outcome: Outcome) -> Bus {
     match outcome {
-        Outcome::Carried(t) => Bus {
-            carried: true,
-            voltage_v: Some(t.voltage),
-            current_a: t.current,
-            power_w: t.voltage * t.current,
-        },
-        Outcome::NotCarried { open_circuit } => Bus {
-            carried: false,
-            voltage_v: open_circuit,
-            current_a: 0.0,
-            power_w: 0.0,
-        },
+        Outcome::Carried(t) => {
+            Bus { carried: true, voltage_v: Some(t.voltage), current_a: t.current, power_w: t.voltage * t.current }
+        }
+        Outcome::NotCarried { open_circuit } => {
+            Bus { carried: false, voltage_v: open_circuit, current_a: 0.0, power_w: 0.0 }
+        }
     }
 }
 
@@ -184,19 +154,9 @@ fn is_over(amps: f64, limit: Option<f64>) -> bool {
     limit.is_some_and(|limit| amps.abs() > limit * (1.0 + OVER_BY))
 }
 
-fn module_point(
-    solver: &Solver,
-    k: usize,
-    id: String,
-    state: State,
-    kind: &ModuleType,
-) -> ModulePoint {
+fn module_point(solver: &Solver, k: usize, id: String, state: State, kind: &ModuleType) -> ModulePoint {
     let current_a = solver.currents()[k];
-    let limit_a = if current_a >= 0.0 {
-        kind.discharge_limit
-    } else {
-        kind.charge_limit
-    };
+    let limit_a = if current_a >= 0.0 { kind.discharge_limit } else { kind.charge_limit };
     ModulePoint {
         id,
         current_a,

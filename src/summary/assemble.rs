@@ -7,8 +7,8 @@ use super::counts::{Counts, NightCounts, Worst};
 use super::interval::clopper_pearson;
 use super::quantile::quantile;
 use super::{
-    AtLeast, Chain, Dropout, ElementResult, Estimate, Nights, Overload, Quality, Results,
-    RideThrough, TargetVerdict, Unserved, Verdict, WorstNight, YearResult,
+    AtLeast, Chain, Dropout, ElementResult, Estimate, Nights, Overload, Quality, Results, RideThrough, TargetVerdict,
+    Unserved, Verdict, WorstNight, YearResult,
 };
 use crate::engine::model::Model;
 use crate::engine::module::Reason;
@@ -27,18 +27,10 @@ const BAR: f64 = 0.25;
 const CHAINS: usize = 100;
 
 /// Makes the results document.
-pub fn results(
-    scenario: &Scenario,
-    model: &Model,
-    counts: &Counts,
-    warnings: Vec<String>,
-) -> Results {
+pub fn results(scenario: &Scenario, model: &Model, counts: &Counts, warnings: Vec<String>) -> Results {
     let of = |k: u64| clopper_pearson(k, counts.trials);
     let trials = &model.trials;
-    let target = scenario
-        .targets
-        .ride_through
-        .map_or(trials.horizon, |t| t.length);
+    let target = scenario.targets.ride_through.map_or(trials.horizon, |t| t.length);
     let met = of(reached(counts, target));
     let any = of(counts.any_over);
     let modules = model.modules.len();
@@ -56,9 +48,7 @@ pub fn results(
         overload: Overload {
             any,
             any_by_night: bootstrap::by_night(&nights, trials.seed),
-            conductors: (modules..counts.elements.len())
-                .map(|k| element(model, counts, k))
-                .collect(),
+            conductors: (modules..counts.elements.len()).map(|k| element(model, counts, k)).collect(),
             modules: (0..modules).map(|k| element(model, counts, k)).collect(),
         },
         dropout: dropout(counts),
@@ -86,9 +76,7 @@ pub fn results(
 
 fn failures(counts: &Counts) -> impl Iterator<Item = String> + '_ {
     counts.failures.iter().map(|(trial, why)| {
-        format!(
-            "trial {trial} could not be finished and counts as overloaded and not served: {why}"
-        )
+        format!("trial {trial} could not be finished and counts as overloaded and not served: {why}")
     })
 }
 
@@ -107,15 +95,10 @@ fn ride_through(model: &Model, counts: &Counts) -> RideThrough {
     let at = |percent| {
         let q = quantile(&sorted, percent, [0, horizon.0]);
         let hours = |micros: i64| Time(micros).hours();
-        q.map_or((0.0, [0.0, horizon.hours()]), |q| {
-            (hours(q.value), [hours(q.low), hours(q.high)])
-        })
+        q.map_or((0.0, [0.0, horizon.hours()]), |q| (hours(q.value), [hours(q.low), hours(q.high)]))
     };
     let ((p5, p5_interval), (p50, p50_interval), (p95, p95_interval)) = (at(5), at(50), at(95));
-    let sum: i128 = sorted
-        .iter()
-        .map(|&(t, n)| i128::from(t) * i128::from(n))
-        .sum();
+    let sum: i128 = sorted.iter().map(|&(t, n)| i128::from(t) * i128::from(n)).sum();
     RideThrough {
         p5,
         p50,
@@ -132,22 +115,14 @@ fn ride_through(model: &Model, counts: &Counts) -> RideThrough {
 fn histogram(counts: &Counts) -> Vec<(f64, u64)> {
     let mut bars: BTreeMap<u64, u64> = BTreeMap::new();
     for (end, nights) in &counts.ended {
-        *bars
-            .entry((end.hours() / BAR).ceil().max(1.0) as u64)
-            .or_default() += nights;
+        *bars.entry((end.hours() / BAR).ceil().max(1.0) as u64).or_default() += nights;
     }
-    bars.into_iter()
-        .map(|(bar, nights)| (bar as f64 * BAR, nights))
-        .collect()
+    bars.into_iter().map(|(bar, nights)| (bar as f64 * BAR, nights)).collect()
 }
 
 fn element(model: &Model, counts: &Counts, k: usize) -> ElementResult {
     let seen = &counts.elements[k];
-    let Estimate {
-        estimate,
-        low,
-        high,
-    } = clopper_pearson(seen.nights, counts.trials);
+    let Estimate { estimate, low, high } = clopper_pearson(seen.nights, counts.trials);
     let (id, rating_a, charge_rating_a) = if let Some(limits) = model.limits.get(k) {
         (&model.bank.modules[k].id, limits.discharge, limits.charge)
     } else {
@@ -173,17 +148,8 @@ fn dropout(counts: &Counts) -> Dropout {
     let of = |k: u64| clopper_pearson(k, counts.trials);
     let seen = &counts.dropout;
     let at_least = (1..seen.most.len()).map(|modules| {
-        let Estimate {
-            estimate,
-            low,
-            high,
-        } = of(seen.at_least(modules));
-        AtLeast {
-            modules: modules as u64,
-            estimate,
-            low,
-            high,
-        }
+        let Estimate { estimate, low, high } = of(seen.at_least(modules));
+        AtLeast { modules: modules as u64, estimate, low, high }
     });
     Dropout {
         any: of(seen.at_least(1)),
@@ -206,27 +172,12 @@ fn chains(model: &Model, counts: &Counts) -> Vec<Chain> {
     all.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(b.0)));
     let tell = |&(module, reason): &(usize, Reason)| {
         let id = element_id(model, module);
-        if reason.is_exhaustion() {
-            format!("{id} ({})", reason.word())
-        } else {
-            id
-        }
+        if reason.is_exhaustion() { format!("{id} ({})", reason.word()) } else { id }
     };
     let chain = |(chain, nights): (&ChainResult, u64)| {
-        let Estimate {
-            estimate,
-            low,
-            high,
-        } = clopper_pearson(nights, counts.trials);
+        let Estimate { estimate, low, high } = clopper_pearson(nights, counts.trials);
         let out = chain.out.iter().map(tell).collect();
-        Chain {
-            out,
-            over: element_id(model, chain.over),
-            nights,
-            estimate,
-            low,
-            high,
-        }
+        Chain { out, over: element_id(model, chain.over), nights, estimate, low, high }
     };
     all.into_iter().take(CHAINS).map(chain).collect()
 }
@@ -244,9 +195,7 @@ fn nights_by_year(model: &Model, counts: &Counts) -> Nights {
         let share = |n: &NightCounts| n.over as f64 / n.trials.max(1) as f64;
         share(a.1).total_cmp(&share(b.1))
     });
-    let worst_year = worst
-        .filter(|w| w.1.over > 0 && !w.0.is_empty())
-        .map(|w| w.0.to_string());
+    let worst_year = worst.filter(|w| w.1.over > 0 && !w.0.is_empty()).map(|w| w.0.to_string());
     let year = |(year, seen): (&str, NightCounts)| YearResult {
         year: year.to_string(),
         trials: seen.trials,
@@ -255,11 +204,7 @@ fn nights_by_year(model: &Model, counts: &Counts) -> Nights {
     };
     Nights {
         distinct: model.trials.nights.len() as u64,
-        years: years
-            .into_iter()
-            .filter(|y| !y.0.is_empty())
-            .map(year)
-            .collect(),
+        years: years.into_iter().filter(|y| !y.0.is_empty()).map(year).collect(),
         worst_year,
     }
 }
@@ -278,25 +223,18 @@ fn worst(model: &Model, worst: &Worst) -> WorstNight {
 fn targets(scenario: &Scenario, met: Estimate, any: Estimate) -> Vec<TargetVerdict> {
     let ride_through = scenario.targets.ride_through.map(|t| TargetVerdict {
         target: "ride_through".to_string(),
-        wanted: format!(
-            "served for {} h with a probability of {}",
-            t.length.hours(),
-            t.probability
-        ),
+        wanted: format!("served for {} h with a probability of {}", t.length.hours(), t.probability),
         required: t.probability,
         got: met,
         verdict: judge(met.low >= t.probability, met.high < t.probability),
     });
-    let overload = scenario
-        .targets
-        .overload_probability
-        .map(|p| TargetVerdict {
-            target: "overload_probability".to_string(),
-            wanted: format!("overload of any element in at most {p} of nights"),
-            required: p,
-            got: any,
-            verdict: judge(any.high <= p, any.low > p),
-        });
+    let overload = scenario.targets.overload_probability.map(|p| TargetVerdict {
+        target: "overload_probability".to_string(),
+        wanted: format!("overload of any element in at most {p} of nights"),
+        required: p,
+        got: any,
+        verdict: judge(any.high <= p, any.low > p),
+    });
     ride_through.into_iter().chain(overload).collect()
 }
 

@@ -25,11 +25,7 @@ const BEYOND: usize = 50;
 /// certainty. There the bound is Clopper and Pearson's of the number of nights: if nights have
 /// chances pᵢ of mean p, m nights of t trials all miss with probability (E(1−pᵢ)ᵗ)ᵐ ≤ (1−p)ᵐ.
 pub fn by_night(nights: &[(u64, u64)], seed: u64) -> Option<[f64; 2]> {
-    let nights: Vec<(u64, u64)> = nights
-        .iter()
-        .copied()
-        .filter(|&(trials, _)| trials > 0)
-        .collect();
+    let nights: Vec<(u64, u64)> = nights.iter().copied().filter(|&(trials, _)| trials > 0).collect();
     if nights.len() < 2 {
         return None;
     }
@@ -45,14 +41,9 @@ pub fn by_night(nights: &[(u64, u64)], seed: u64) -> Option<[f64; 2]> {
 
 fn percentiles(nights: &[(u64, u64)], seed: u64) -> [f64; 2] {
     let source = Source::new(seed, Purpose::Bootstrap, "nights");
-    let mut proportions: Vec<f64> = (0..RESAMPLES)
-        .map(|resample| resampled(nights, &source, resample))
-        .collect();
+    let mut proportions: Vec<f64> = (0..RESAMPLES).map(|resample| resampled(nights, &source, resample)).collect();
     proportions.sort_unstable_by(f64::total_cmp);
-    [
-        proportions[BEYOND - 1],
-        proportions[proportions.len() - BEYOND],
-    ]
+    [proportions[BEYOND - 1], proportions[proportions.len() - BEYOND]]
 }
 
 /// The proportion in as many nights as there are, drawn with replacement.

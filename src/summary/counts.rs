@@ -112,10 +112,7 @@ impl Counts {
             ended: BTreeMap::new(),
             any_over: 0,
             elements: vec![ElementCounts::default(); elements],
-            dropout: DropoutCounts {
-                most: vec![0; modules + 1],
-                ..DropoutCounts::default()
-            },
+            dropout: DropoutCounts { most: vec![0; modules + 1], ..DropoutCounts::default() },
             unserved: FixedSum::default(),
             curtailed: FixedSum::default(),
             chains: BTreeMap::new(),
@@ -127,8 +124,7 @@ impl Counts {
 
     /// Adds one trial.
     pub fn add(&mut self, result: &TrialResult) {
-        let sums = (self.unserved.add(result.unserved / JOULES))
-            .and(self.curtailed.add(result.curtailed / JOULES));
+        let sums = (self.unserved.add(result.unserved / JOULES)).and(self.curtailed.add(result.curtailed / JOULES));
         if let Err(error) = sums {
             return self.count_failure(result.trial, result.night, error.to_string());
         }

@@ -91,8 +91,7 @@ impl FixedSum {
 
     /// Standard error of the mean; `None` with fewer than two values.
     pub fn std_error(&self) -> Option<f64> {
-        self.variance()
-            .map(|variance| (variance / self.count as f64).sqrt())
+        self.variance().map(|variance| (variance / self.count as f64).sqrt())
     }
 }
 

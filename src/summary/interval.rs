@@ -31,19 +31,11 @@ pub fn clopper_pearson(k: u64, n: u64) -> Estimate {
 /// As [`clopper_pearson`], two-sided at another confidence (0…1, exclusive).
 pub fn clopper_pearson_at(k: u64, n: u64, confidence: f64) -> Estimate {
     if n == 0 {
-        return Estimate {
-            estimate: 0.0,
-            low: 0.0,
-            high: 1.0,
-        };
+        return Estimate { estimate: 0.0, low: 0.0, high: 1.0 };
     }
     let k = k.min(n);
     let tail = (0.5 * (1.0 - confidence)).clamp(LEAST_TAIL, 0.5);
-    Estimate {
-        estimate: k as f64 / n as f64,
-        low: low(k, n, tail),
-        high: high(k, n, tail),
-    }
+    Estimate { estimate: k as f64 / n as f64, low: low(k, n, tail), high: high(k, n, tail) }
 }
 
 /// The p at which P(B ≥ k) = `tail`.
@@ -171,14 +163,7 @@ mod tests {
 
     #[test]
     fn without_trials_nothing_is_known() {
-        assert_eq!(
-            clopper_pearson(0, 0),
-            Estimate {
-                estimate: 0.0,
-                low: 0.0,
-                high: 1.0
-            }
-        );
+        assert_eq!(clopper_pearson(0, 0), Estimate { estimate: 0.0, low: 0.0, high: 1.0 });
     }
 
     #[test]
@@ -222,10 +207,7 @@ mod tests {
         for confidence in [-1.0, 0.0, 0.5, 0.9999, 1.0, 2.0] {
             for (k, n) in [(0, 1), (1, 1), (1, 2), (3, 1000), (999, 1000)] {
                 let e = clopper_pearson_at(k, n, confidence);
-                assert!(
-                    0.0 <= e.low && e.low <= e.high && e.high <= 1.0,
-                    "{k}/{n} at {confidence}: {e:?}"
-                );
+                assert!(0.0 <= e.low && e.low <= e.high && e.high <= 1.0, "{k}/{n} at {confidence}: {e:?}");
             }
         }
     }

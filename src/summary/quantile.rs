@@ -30,12 +30,8 @@ pub fn quantile(sorted: &[(i64, u64)], percent: u32, support: [i64; 2]) -> Optio
     let (low, high) = bounding_ranks(n, percent, 0.5 * (1.0 - CONFIDENCE));
     Some(Quantile {
         value,
-        low: low
-            .and_then(|rank| at_rank(sorted, rank))
-            .unwrap_or(support[0]),
-        high: high
-            .and_then(|rank| at_rank(sorted, rank))
-            .unwrap_or(support[1]),
+        low: low.and_then(|rank| at_rank(sorted, rank)).unwrap_or(support[0]),
+        high: high.and_then(|rank| at_rank(sorted, rank)).unwrap_or(support[1]),
     })
 }
 
@@ -58,11 +54,7 @@ fn upper_rank(n: u64, percent: u32, tail: f64) -> Option<u64> {
     let (mut fails, mut found) = (0, n);
     while found - fails > 1 {
         let middle = fails + (found - fails) / 2;
-        if holds(middle) {
-            found = middle
-        } else {
-            fails = middle
-        }
+        if holds(middle) { found = middle } else { fails = middle }
     }
     Some(found)
 }
@@ -91,14 +83,7 @@ mod tests {
     #[test]
     fn of_one_value_it_is_that_value_and_unbounded() {
         for percent in [5, 50, 95] {
-            assert_eq!(
-                quantile(&[(7, 1)], percent, SUPPORT),
-                Some(Quantile {
-                    value: 7,
-                    low: 0,
-                    high: 1000
-                })
-            );
+            assert_eq!(quantile(&[(7, 1)], percent, SUPPORT), Some(Quantile { value: 7, low: 0, high: 1000 }));
         }
     }
 
@@ -107,32 +92,15 @@ mod tests {
         // 0.07 · 100 is 7.000000000000001 in floating point: a rank of 8 would be wrong.
         let hundred: Vec<(i64, u64)> = (1..=100).map(|value| (value, 1)).collect();
         for percent in 1..=99 {
-            assert_eq!(
-                quantile(&hundred, percent, SUPPORT).unwrap().value,
-                i64::from(percent)
-            );
+            assert_eq!(quantile(&hundred, percent, SUPPORT).unwrap().value, i64::from(percent));
         }
     }
 
     #[test]
     fn counts_stand_for_repeated_values() {
         let q = quantile(&[(-3, 0), (1, 900), (2, 0), (5, 100)], 95, SUPPORT).unwrap();
-        assert_eq!(
-            q,
-            Quantile {
-                value: 5,
-                low: 5,
-                high: 5
-            }
-        );
+        assert_eq!(q, Quantile { value: 5, low: 5, high: 5 });
         let q = quantile(&[(1, 951), (5, 49)], 95, SUPPORT).unwrap();
-        assert_eq!(
-            q,
-            Quantile {
-                value: 1,
-                low: 1,
-                high: 5
-            }
-        );
+        assert_eq!(q, Quantile { value: 1, low: 1, high: 5 });
     }
 }

@@ -76,10 +76,7 @@ impl Lottery {
     fn timeline(&self, module: &ModuleSources, model: &Model, trial: u64) -> Timeline {
         match &self.faults {
             Some(f) => faults::timeline(&module.faults, trial, f, model.trials.horizon),
-            None => Timeline {
-                down_at_start: false,
-                changes: Vec::new(),
-            },
+            None => Timeline { down_at_start: false, changes: Vec::new() },
         }
     }
 }

@@ -16,10 +16,7 @@ use crate::time::Time;
 /// # Errors
 /// As the trial itself.
 pub fn replay(campaign: &Campaign, trial: u64) -> Result<(Record, TrialResult), TrialError> {
-    let mut recorder = Recorder {
-        record: empty_record(campaign, trial),
-        model: &campaign.model,
-    };
+    let mut recorder = Recorder { record: empty_record(campaign, trial), model: &campaign.model };
     let result = campaign.run_one(trial, &mut recorder)?;
     Ok((recorder.record, result))
 }
@@ -76,11 +73,7 @@ impl Observer for Recorder<'_> {
 impl Recorder<'_> {
     fn tell(&self, event: Event) -> String {
         match event {
-            Event::Module {
-                module,
-                state,
-                reason,
-            } => {
+            Event::Module { module, state, reason } => {
                 let id = &self.model.bank.modules[module].id;
                 let why = reason.map_or(String::new(), |r| format!(" ({})", r.word()));
                 format!("{id} {}{why}", state.word())
@@ -100,10 +93,7 @@ impl Recorder<'_> {
             format!("{id} over its limit{limit}")
         };
         if element < modules {
-            limited(
-                &self.model.bank.modules[element].id,
-                self.model.limits[element].discharge,
-            )
+            limited(&self.model.bank.modules[element].id, self.model.limits[element].discharge)
         } else {
             let conductor = &self.model.bank.conductors[element - modules];
             limited(&conductor.id, conductor.rating)

@@ -34,19 +34,13 @@ impl Identity {
     pub fn blocks(&self) -> Vec<Range<u64>> {
         let size = (self.trials / 256).clamp(50, 5000);
         let starts = (0..self.trials).step_by(size as usize);
-        starts
-            .map(|first| first..(first + size).min(self.trials))
-            .collect()
+        starts.map(|first| first..(first + size).min(self.trials)).collect()
     }
 
     /// How another run differs from this one, in words.
     pub fn difference(&self, other: &Identity) -> Option<String> {
         let differs = |what: &str, mine: &dyn ToString, theirs: &dyn ToString| {
-            Some(format!(
-                "{what} {} there, {} here",
-                theirs.to_string(),
-                mine.to_string()
-            ))
+            Some(format!("{what} {} there, {} here", theirs.to_string(), mine.to_string()))
         };
         if self == other {
             None
@@ -92,12 +86,7 @@ mod tests {
     fn another_run_is_told_by_what_differs() {
         let mine = Identity::new("d", 1, 100);
         assert_eq!(mine.difference(&mine.clone()), None);
-        let told = mine
-            .difference(&Identity {
-                seed: 2,
-                ..mine.clone()
-            })
-            .unwrap();
+        let told = mine.difference(&Identity { seed: 2, ..mine.clone() }).unwrap();
         assert_eq!(told, "seed 2 there, 1 here");
     }
 }

@@ -29,17 +29,14 @@ pub struct Dense {
 /// between stacks; some modules out, some blocked one way; a current or a power either way.
 pub fn random_case(seed: u64) -> Case {
     let mut rng = ChaCha8Rng::seed_from_u64(seed);
-    let (mut rails, mut sources, mut wires) =
-        (vec![Rail::Negative, Rail::Positive], Vec::new(), Vec::new());
+    let (mut rails, mut sources, mut wires) = (vec![Rail::Negative, Rail::Positive], Vec::new(), Vec::new());
     for _ in 0..rng.random_range(1..=3) {
         let (first, count) = (rails.len(), rng.random_range(1..=5));
         for k in 0..count {
             rails.extend([Rail::Negative, Rail::Positive]);
             sources.push((first + 2 * k, first + 2 * k + 1));
             if k > 0 {
-                wires.extend(
-                    [(0, 2), (1, 3)].map(|(a, b)| (first + 2 * k - 2 + a, first + 2 * k - 2 + b)),
-                );
+                wires.extend([(0, 2), (1, 3)].map(|(a, b)| (first + 2 * k - 2 + a, first + 2 * k - 2 + b)));
             }
         }
         for _ in 0..rng.random_range(1..=3) {
@@ -53,11 +50,7 @@ pub fn random_case(seed: u64) -> Case {
         wires.push((a.1, b.1));
     }
     let mut elements: Vec<Element> = sources.iter().map(|_| module(&mut rng)).collect();
-    elements.extend(
-        wires
-            .iter()
-            .map(|_| Element::conductor(rng.random_range(1e-4..2e-3))),
-    );
+    elements.extend(wires.iter().map(|_| Element::conductor(rng.random_range(1e-4..2e-3))));
     let modules = sources.len() as f64;
     let demand = match rng.random_range(0..5) {
         0 => Demand::Current(rng.random_range(-60.0..120.0) * modules),
@@ -66,16 +59,9 @@ pub fn random_case(seed: u64) -> Case {
         3 => Demand::NONE,
         _ => Demand::Power(rng.random_range(0.0..5000.0) * modules),
     };
-    let branches = sources
-        .into_iter()
-        .chain(wires)
-        .map(|(from, to)| Branch { from, to });
+    let branches = sources.into_iter().chain(wires).map(|(from, to)| Branch { from, to });
     let network = Network::new(rails, branches.collect(), 1, 0).unwrap();
-    Case {
-        network,
-        elements,
-        demand,
-    }
+    Case { network, elements, demand }
 }
 
 fn module(rng: &mut ChaCha8Rng) -> Element {
@@ -86,11 +72,7 @@ fn module(rng: &mut ChaCha8Rng) -> Element {
         4 => Law::ReverseOnly { drop },
         _ => Law::Both,
     };
-    Element {
-        emf: rng.random_range(50.0..54.0),
-        resistance: rng.random_range(8e-3..20e-3),
-        law,
-    }
+    Element { emf: rng.random_range(50.0..54.0), resistance: rng.random_range(8e-3..20e-3), law }
 }
 
 fn one_way(elements: &[Element]) -> Vec<usize> {
@@ -107,9 +89,7 @@ pub fn solve(case: &Case) -> Option<Dense> {
             None => case.elements[k].law != Law::Open,
         };
         let on: Vec<bool> = (0..case.elements.len()).map(conducts).collect();
-        with_set(case, &on)
-            .filter(|(d, v)| consistent(case, &on, d, v))
-            .map(|(d, _)| d)
+        with_set(case, &on).filter(|(d, v)| consistent(case, &on, d, v)).map(|(d, _)| d)
     });
     tries.max_by(|a, b| a.voltage.total_cmp(&b.voltage))
 }
@@ -117,17 +97,9 @@ pub fn solve(case: &Case) -> Option<Dense> {
 fn consistent(case: &Case, on: &[bool], dense: &Dense, potential: &[f64]) -> bool {
     one_way(&case.elements).into_iter().all(|k| {
         let (e, b) = (&case.elements[k], case.network.branches()[k]);
-        let sign = if matches!(e.law, Law::ForwardOnly { .. }) {
-            1.0
-        } else {
-            -1.0
-        };
+        let sign = if matches!(e.law, Law::ForwardOnly { .. }) { 1.0 } else { -1.0 };
         let drive = potential[b.from] - potential[b.to] + e.driving();
-        if on[k] {
-            sign * dense.currents[k] >= -1e-6
-        } else {
-            sign * drive <= 1e-8
-        }
+        if on[k] { sign * dense.currents[k] >= -1e-6 } else { sign * drive <= 1e-8 }
     })
 }
 
@@ -135,10 +107,7 @@ fn consistent(case: &Case, on: &[bool], dense: &Dense, potential: &[f64]) -> boo
 fn with_set(case: &Case, on: &[bool]) -> Option<(Dense, Vec<f64>)> {
     let at = |amps: f64| potentials(case, on, amps);
     let open = at(0.0);
-    let joined = on[..]
-        .iter()
-        .zip(&case.elements)
-        .any(|(&on, e)| on && e.emf > 0.0);
+    let joined = on[..].iter().zip(&case.elements).any(|(&on, e)| on && e.emf > 0.0);
     let terminal = |v: &[f64]| v[case.network.positive()];
     let amps = match case.demand {
         Demand::Current(amps) => amps,
@@ -188,13 +157,7 @@ fn potentials(case: &Case, on: &[bool], amps: f64) -> Vec<f64> {
     let mut injected = DVector::<f64>::zeros(nodes);
     injected[case.network.positive()] -= amps;
     injected[case.network.negative()] += amps;
-    for (k, (b, e)) in case
-        .network
-        .branches()
-        .iter()
-        .zip(&case.elements)
-        .enumerate()
-    {
+    for (k, (b, e)) in case.network.branches().iter().zip(&case.elements).enumerate() {
         if !on[k] {
             continue;
         }
@@ -210,7 +173,5 @@ fn potentials(case: &Case, on: &[bool], amps: f64) -> Vec<f64> {
     g.row_mut(negative).fill(0.0);
     g[(negative, negative)] = 1.0;
     injected[negative] = 0.0;
-    g.lu()
-        .solve(&injected)
-        .map_or(vec![f64::NAN; nodes], |v| v.iter().copied().collect())
+    g.lu().solve(&injected).map_or(vec![f64::NAN; nodes], |v| v.iter().copied().collect())
 }

@@ -10,7 +10,11 @@ pub fn check(text: &str, case: &str) {
     let mut ids = HashSet::new();
     let mut rest = text;
     while let Some(at) = rest.find('<') {
-        assert!(!rest[..at].contains('>') || open.last() == Some(&"style"), "{case}: a loose > before {:.40}", &rest[at..]);
+        assert!(
+            !rest[..at].contains('>') || open.last() == Some(&"style"),
+            "{case}: a loose > before {:.40}",
+            &rest[at..]
+        );
         let end = at + rest[at..].find('>').unwrap_or_else(|| panic!("{case}: a tag without end"));
         let tag = &rest[at + 1..end];
         rest = &rest[end + 1..];
@@ -58,7 +62,8 @@ pub fn texts(svg: &str) -> Vec<(f64, String, f64, String)> {
         let words = words.split("</text>").next().unwrap().trim().to_string();
         let x = attribute(&tag, "x").unwrap().parse().unwrap();
         // Just under half an em a character is the mean of a wide sans-serif.
-        let width = words.replace("&lt;", "<").replace("&gt;", ">").replace("&amp;", "&").chars().count() as f64 * size * 0.48;
+        let width =
+            words.replace("&lt;", "<").replace("&gt;", ">").replace("&amp;", "&").chars().count() as f64 * size * 0.48;
         found.push((x, attribute(&tag, "text-anchor").unwrap().into(), width, words));
     }
     found

@@ -65,7 +65,7 @@ pub fn results() -> Results {
         hold_s: 10.0,
         ride_through_h: ride(n),
         ride_through_met: share(9_731, n),
-        overload: Overload { any: share(171, n), any_by_night: [0.0119, 0.0231], conductors, modules },
+        overload: Overload { any: share(171, n), any_by_night: Some([0.0119, 0.0231]), conductors, modules },
         dropout: Dropout {
             any: share(842, n),
             cold: share(815, n),
@@ -186,7 +186,7 @@ pub fn nothing_seen() -> Results {
         *e = element(&e.id, e.rating_a, 0, r.trials);
     }
     r.overload.any = none;
-    r.overload.any_by_night = [0.0, 0.0];
+    r.overload.any_by_night = None;
     r.ride_through_met = share(r.trials, r.trials);
     r.ride_through_h = RideThrough {
         p5: 16.0,
@@ -244,8 +244,10 @@ pub fn single_module() -> Results {
 pub fn many() -> Results {
     let mut r = results();
     let n = r.trials;
-    r.overload.modules =
-        ["A", "B"].iter().flat_map(|s| (1..=32).map(move |k| element(&format!("{s}{k}"), Some(85.0), (33 - k) / 4, n))).collect();
+    r.overload.modules = ["A", "B"]
+        .iter()
+        .flat_map(|s| (1..=32).map(move |k| element(&format!("{s}{k}"), Some(85.0), (33 - k) / 4, n)))
+        .collect();
     r.overload.conductors = ["A", "B"]
         .iter()
         .flat_map(|s| conductor_ids(s, 32))
@@ -271,7 +273,7 @@ pub fn not_numbers() -> Results {
     let e = Estimate { estimate: nan, low: nan, high: nan };
     let mut r = results();
     r.overload.any = e;
-    r.overload.any_by_night = [nan; 2];
+    r.overload.any_by_night = None;
     r.overload.conductors[0].estimate = nan;
     r.overload.conductors[1].greatest_a = f64::INFINITY;
     r.overload.conductors[1].mean_time_over_h = nan;
@@ -307,7 +309,8 @@ fn night(height: usize, cold: bool, steps: usize) -> Record {
     let modules: Vec<String> = stacks.iter().flat_map(|s| (1..=height).map(move |k| format!("{s}{k}"))).collect();
     let conductors: Vec<String> = stacks.iter().flat_map(|s| conductor_ids(s, height)).collect();
     let ratings = conductors.iter().map(|c| Some(if c.contains("lead") { 160.0 } else { 140.0 })).collect();
-    let moments = (0..=steps).map(|k| moment(k as f64 / steps as f64, (height, stacks.len(), cold), &conductors)).collect();
+    let moments =
+        (0..=steps).map(|k| moment(k as f64 / steps as f64, (height, stacks.len(), cold), &conductors)).collect();
     let mut events = Vec::new();
     if cold {
         for (h, text) in [
@@ -338,7 +341,11 @@ fn moment(part: f64, (height, stacks, cold): (usize, usize, bool), conductors: &
     let served = !(cold && h >= 14.4);
     let breakfast = 60.0 * (-((h - 10.8) / 0.9f64).powi(2)).exp();
     let ripple = 8.0 * (h * 9.0).sin() + 6.0 * (h * 41.0).sin();
-    let bus = if served { (height * stacks) as f64 * 22.0 + 30.0 * (-((h - 2.0) / 1.6f64).powi(2)).exp() + breakfast + ripple } else { 0.0 };
+    let bus = if served {
+        (height * stacks) as f64 * 22.0 + 30.0 * (-((h - 2.0) / 1.6f64).powi(2)).exp() + breakfast + ripple
+    } else {
+        0.0
+    };
     let outdoor = -4.0 - 14.0 * (part * std::f64::consts::PI).sin();
     let floor = 1.5 - 3.0 * part;
     let state = |k: usize| match (cold && k == 0, h) {
@@ -358,14 +365,17 @@ fn moment(part: f64, (height, stacks, cold): (usize, usize, bool), conductors: &
         served,
         outdoor,
         floor,
-        module_currents: (0..n).map(|k| if state(k) == "open" { 0.0 } else { bus / carrying * (1.0 + 0.02 * (k as f64)) }).collect(),
+        module_currents: (0..n)
+            .map(|k| if state(k) == "open" { 0.0 } else { bus / carrying * (1.0 + 0.02 * (k as f64)) })
+            .collect(),
         module_charges: vec![0.9 - 0.6 * part; n],
         module_temperatures: (0..n).map(|k| 9.0 - 11.0 * part + 0.9 * (k % height) as f64 * (8.0 / n as f64)).collect(),
         module_states: (0..n).map(state).collect(),
         conductor_currents: conductors
             .iter()
             .map(|c| {
-                let lead = bus / stacks as f64 * if c.starts_with('A') && h > 9.6 { 1.28 } else { 1.0 } * 8.0 / n as f64;
+                let lead =
+                    bus / stacks as f64 * if c.starts_with('A') && h > 9.6 { 1.28 } else { 1.0 } * 8.0 / n as f64;
                 let sign = if c.ends_with('-') { -1.0 } else { 1.0 };
                 if c.contains("lead") { lead * 1.1 } else { sign * lead * 0.6 }
             })

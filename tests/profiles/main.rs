@@ -27,35 +27,16 @@ impl Folder {
 }
 
 fn shipped(name: &str) -> PathBuf {
-    Path::new(env!("CARGO_MANIFEST_DIR"))
-        .join("scenarios/data")
-        .join(name)
+    Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/data").join(name)
 }
 
 fn station() -> Weather {
-    weather(
-        &[
-            shipped("cold_interior_2018.isd-lite.gz"),
-            shipped("cold_interior_2019.isd-lite.gz"),
-        ],
-        ALASKA,
-    )
-    .unwrap()
+    weather(&[shipped("cold_interior_2018.isd-lite.gz"), shipped("cold_interior_2019.isd-lite.gz")], ALASKA).unwrap()
 }
 
 fn building() -> Series {
-    let columns = Columns {
-        value: Some("Total_Power".into()),
-        time: Some("timestamp".into()),
-        scale: Some(10.0),
-    };
-    read_load(
-        &shipped("building_2019.csv"),
-        "building.csv",
-        &columns,
-        None,
-    )
-    .unwrap()
+    let columns = Columns { value: Some("Total_Power".into()), time: Some("timestamp".into()), scale: Some(10.0) };
+    read_load(&shipped("building_2019.csv"), "building.csv", &columns, None).unwrap()
 }
 
 /// Each file under the last part of its path.
@@ -70,28 +51,16 @@ fn weather_with(
     utc_offset: Option<i64>,
 ) -> Result<Weather, ProfileError> {
     let shown = |path: &PathBuf| path.file_name().unwrap().to_string_lossy().into_owned();
-    let files: Vec<(PathBuf, String)> = paths
-        .iter()
-        .map(|path| (path.clone(), shown(path)))
-        .collect();
+    let files: Vec<(PathBuf, String)> = paths.iter().map(|path| (path.clone(), shown(path))).collect();
     read_weather(&files, columns, floor, utc_offset)
 }
 
 fn load_from(text: impl AsRef<[u8]>, utc_offset: Option<i64>) -> Result<Series, ProfileError> {
     let folder = Folder::new();
-    read_load(
-        &folder.file("load.csv", text),
-        "load.csv",
-        &Columns::default(),
-        utc_offset,
-    )
+    read_load(&folder.file("load.csv", text), "load.csv", &Columns::default(), utc_offset)
 }
 
-fn air_from(
-    name: &str,
-    text: impl AsRef<[u8]>,
-    utc_offset: Option<i64>,
-) -> Result<Weather, ProfileError> {
+fn air_from(name: &str, text: impl AsRef<[u8]>, utc_offset: Option<i64>) -> Result<Weather, ProfileError> {
     let folder = Folder::new();
     weather(&[folder.file(name, text)], utc_offset)
 }
@@ -105,10 +74,7 @@ fn gzip(bytes: &[u8]) -> Vec<u8> {
 /// Seconds since 1970-01-01 00:00 of a civil time, by another road than the program's.
 fn civil(text: &str) -> i64 {
     let time: jiff::civil::DateTime = text.parse().unwrap();
-    jiff::tz::TimeZone::UTC
-        .to_timestamp(time)
-        .unwrap()
-        .as_second()
+    jiff::tz::TimeZone::UTC.to_timestamp(time).unwrap().as_second()
 }
 
 fn faults<T>(result: Result<T, ProfileError>) -> Vec<Diagnostic> {

@@ -14,10 +14,7 @@ fn two_years_of_a_real_station_are_one_local_series() {
     assert_eq!(air.first(), civil("2017-12-31T15:00"));
     assert_eq!(air.end(), civil("2019-12-31T15:00"));
     assert_eq!(air.values()[..2], [-22.8, -25.6]);
-    assert_eq!(
-        air.values().iter().copied().fold(f64::INFINITY, f64::min),
-        -43.9
-    );
+    assert_eq!(air.values().iter().copied().fold(f64::INFINITY, f64::min), -43.9);
     let hole = |from, to| (civil(from), civil(to));
     assert_eq!(
         air.holes(),
@@ -30,46 +27,23 @@ fn two_years_of_a_real_station_are_one_local_series() {
         ]
     );
     let gaps = &air.source().gaps;
-    assert_eq!(
-        gaps[0],
-        "`cold_interior_2018.isd-lite.gz`: hours in UTC moved by -9 h to local time"
-    );
-    assert_eq!(
-        gaps[2],
-        "280 missing readings bridged by straight lines (at most 3 h from value to value)"
-    );
-    assert_eq!(
-        gaps[3],
-        "a hole from 2018-10-23 03:00 to 2018-10-23 08:00 (5 h): nights that touch it are left out"
-    );
+    assert_eq!(gaps[0], "`cold_interior_2018.isd-lite.gz`: hours in UTC moved by -9 h to local time");
+    assert_eq!(gaps[2], "280 missing readings bridged by straight lines (at most 3 h from value to value)");
+    assert_eq!(gaps[3], "a hole from 2018-10-23 03:00 to 2018-10-23 08:00 (5 h): nights that touch it are left out");
     assert_eq!(gaps.len(), 8);
 }
 
 #[test]
 fn the_order_of_files_does_not_matter_and_each_has_its_digest() {
-    let back = weather(
-        &[
-            shipped("cold_interior_2019.isd-lite.gz"),
-            shipped("cold_interior_2018.isd-lite.gz"),
-        ],
-        ALASKA,
-    );
+    let back = weather(&[shipped("cold_interior_2019.isd-lite.gz"), shipped("cold_interior_2018.isd-lite.gz")], ALASKA);
     let (forth, back) = (station().air, back.unwrap().air);
-    assert_eq!(
-        (forth.times(), forth.values()),
-        (back.times(), back.values())
-    );
+    assert_eq!((forth.times(), forth.values()), (back.times(), back.values()));
     // `sha256sum`
     let digests = [
         "e06bd273f20ce4b338178798251fbe512f44e97a5228ded4d19ca4ca20f72da5",
         "8de819caf1d2b2fd964882282424167a2edbb6165f905838381a9b34919874ef",
     ];
-    let found: Vec<&str> = forth
-        .source()
-        .files
-        .iter()
-        .map(|file| file.1.as_str())
-        .collect();
+    let found: Vec<&str> = forth.source().files.iter().map(|file| file.1.as_str()).collect();
     assert_eq!(found, digests);
 }
 
@@ -77,26 +51,16 @@ fn the_order_of_files_does_not_matter_and_each_has_its_digest() {
 fn a_real_building_is_complete_and_scaled() {
     let load = building();
     assert_eq!(load.times().len(), 35_040);
-    assert_eq!(
-        (load.first(), load.end()),
-        (civil("2019-01-01T00:00"), civil("2020-01-01T00:00"))
-    );
+    assert_eq!((load.first(), load.end()), (civil("2019-01-01T00:00"), civil("2020-01-01T00:00")));
     assert!(load.source().gaps.is_empty() && load.holes().is_empty());
-    assert_eq!(
-        load.held(Time::ZERO, load.first()),
-        (1164.0, Time::from_whole_seconds(900))
-    );
+    assert_eq!(load.held(Time::ZERO, load.first()), (1164.0, Time::from_whole_seconds(900)));
 }
 
 #[test]
 fn a_load_holds_and_weather_runs_straight() {
-    let rows: String = (0..16)
-        .map(|hour| format!("{hour},{}\n", hour * 3))
-        .collect();
+    let rows: String = (0..16).map(|hour| format!("{hour},{}\n", hour * 3)).collect();
     let load = load_from(format!("hours,power\n{rows}"), None).unwrap();
-    let air = air_from("air.csv", format!("hours,air\n{rows}"), None)
-        .unwrap()
-        .air;
+    let air = air_from("air.csv", format!("hours,air\n{rows}"), None).unwrap().air;
     let half_past_two = Time::from_whole_seconds(9000);
     let three = Time::from_whole_seconds(10_800);
     assert_eq!(load.held(half_past_two, 0), (6.0, three));
@@ -118,11 +82,7 @@ fn spelling_of_a_csv_may_vary() {
     ];
     for text in same {
         let series = load_from(text, None).unwrap();
-        assert_eq!(
-            (series.times(), series.values()),
-            (plain.times(), plain.values()),
-            "{text}"
-        );
+        assert_eq!((series.times(), series.values()), (plain.times(), plain.values()), "{text}");
     }
     assert_eq!(plain.times(), [0, 900]);
 }
@@ -136,26 +96,13 @@ fn stray_bytes_in_a_column_that_is_not_wanted_do_no_harm() {
 #[test]
 fn the_users_own_columns_are_hours_or_dates_by_their_first_row() {
     let folder = Folder::new();
-    let path = folder.file(
-        "own.csv",
-        "when,kW,at\n2019-01-01 00:00,1.5,0\n2019-01-01 01:00,-2,0.5\n",
-    );
+    let path = folder.file("own.csv", "when,kW,at\n2019-01-01 00:00,1.5,0\n2019-01-01 01:00,-2,0.5\n");
     let read = |time: &str| {
-        let columns = Columns {
-            value: Some("kW".into()),
-            time: Some(time.into()),
-            scale: Some(1000.0),
-        };
+        let columns = Columns { value: Some("kW".into()), time: Some(time.into()), scale: Some(1000.0) };
         read_load(&path, "own.csv", &columns, None).unwrap()
     };
-    assert_eq!(
-        (read("when").clock(), read("when").first()),
-        (Clock::Local, civil("2019-01-01T00:00"))
-    );
-    assert_eq!(
-        (read("at").clock(), read("at").times()),
-        (Clock::Elapsed, &[0, 1800][..])
-    );
+    assert_eq!((read("when").clock(), read("when").first()), (Clock::Local, civil("2019-01-01T00:00")));
+    assert_eq!((read("at").clock(), read("at").times()), (Clock::Elapsed, &[0, 1800][..]));
     assert_eq!(read("at").values(), [1500.0, -2000.0]);
 }
 
@@ -166,42 +113,24 @@ fn offsets_lead_to_local_time_through_a_change_of_clocks() {
     let load = load_from(text, Some(3600)).unwrap();
     let first = civil("2019-10-27T00:30");
     assert_eq!(load.times(), [first, first + 3600, first + 7200]);
-    let utc = load_from(
-        "time,power\n2018-01-01T00:00Z,1\n2018-01-01T01:00Z,2\n",
-        ALASKA,
-    )
-    .unwrap();
+    let utc = load_from("time,power\n2018-01-01T00:00Z,1\n2018-01-01T01:00Z,2\n", ALASKA).unwrap();
     assert_eq!(utc.first(), civil("2017-12-31T15:00"));
 }
 
 #[test]
 fn a_leap_day_is_a_day() {
-    let hours = |day: &str| {
-        (0..24)
-            .map(|h| format!("{day} {h:02}:00,{h}\n"))
-            .collect::<String>()
-    };
-    let text = format!(
-        "time,air\n{}{}{}",
-        hours("2020-02-28"),
-        hours("2020-02-29"),
-        hours("2020-03-01")
-    );
+    let hours = |day: &str| (0..24).map(|h| format!("{day} {h:02}:00,{h}\n")).collect::<String>();
+    let text = format!("time,air\n{}{}{}", hours("2020-02-28"), hours("2020-02-29"), hours("2020-03-01"));
     let air = air_from("air.csv", text, None).unwrap().air;
     assert_eq!(air.end() - air.first(), 3 * 86_400);
     assert!(air.source().gaps.is_empty());
     let isd = "2020 02 29 23 -10 0 0 0 0 0 0 0\n2020 03 01 00 -20 0 0 0 0 0 0 0\n";
-    assert_eq!(
-        air_from("a", isd, Some(0)).unwrap().air.times()[1],
-        civil("2020-03-01T00:00")
-    );
+    assert_eq!(air_from("a", isd, Some(0)).unwrap().air.times()[1], civil("2020-03-01T00:00"));
 }
 
 #[test]
 fn missing_hours_of_a_station_are_bridged_or_a_hole() {
-    let hour = |day: i32, h: i32, tenths: i32| {
-        format!("2018 03 {day:02} {h:02} {tenths} -9999 0 0 0 0 0 0\n")
-    };
+    let hour = |day: i32, h: i32, tenths: i32| format!("2018 03 {day:02} {h:02} {tenths} -9999 0 0 0 0 0 0\n");
     let mut text: String = (0..5).map(|h| hour(2, h, -10 * h)).collect();
     text += &hour(2, 5, -9999);
     text += &hour(2, 6, -60);
@@ -209,10 +138,7 @@ fn missing_hours_of_a_station_are_bridged_or_a_hole() {
     text += &hour(3, 14, 60);
     let air = air_from("station.isd-lite", text, Some(0)).unwrap().air;
     let start = air.first();
-    assert_eq!(
-        air.between(Time::from_whole_seconds(5 * 3600), start),
-        (-5.0, Time::from_whole_seconds(6 * 3600))
-    );
+    assert_eq!(air.between(Time::from_whole_seconds(5 * 3600), start), (-5.0, Time::from_whole_seconds(6 * 3600)));
     assert_eq!(
         air.source().gaps[1..],
         [
@@ -220,10 +146,7 @@ fn missing_hours_of_a_station_are_bridged_or_a_hole() {
             "a hole from 2018-03-02 06:00 to 2018-03-03 13:00 (31 h): nights that touch it are left out",
         ]
     );
-    assert!(
-        air.covers(start, civil("2018-03-02T06:00"))
-            && !air.covers(start, civil("2018-03-02T06:01"))
-    );
+    assert!(air.covers(start, civil("2018-03-02T06:00")) && !air.covers(start, civil("2018-03-02T06:01")));
     assert!(air.covers(civil("2018-03-03T13:00"), civil("2018-03-03T15:00")));
 }
 
@@ -231,13 +154,8 @@ fn missing_hours_of_a_station_are_bridged_or_a_hole() {
 fn gzip_is_known_by_its_bytes_and_changes_nothing_but_the_digest() {
     let text = "time,air\n2019-01-01 00:00,1\n2019-01-01 01:00,2\n";
     let plain = air_from("air.csv", text, None).unwrap().air;
-    let zipped = air_from("air.csv", gzip(text.as_bytes()), None)
-        .unwrap()
-        .air;
-    assert_eq!(
-        (plain.times(), plain.values()),
-        (zipped.times(), zipped.values())
-    );
+    let zipped = air_from("air.csv", gzip(text.as_bytes()), None).unwrap().air;
+    assert_eq!((plain.times(), plain.values()), (zipped.times(), zipped.values()));
     assert_ne!(plain.source().files, zipped.source().files);
 }
 
@@ -245,36 +163,18 @@ fn gzip_is_known_by_its_bytes_and_changes_nothing_but_the_digest() {
 fn a_floor_has_its_own_column_and_its_own_gaps() {
     let folder = Folder::new();
     let path = folder.file("air.csv", "hours,air,slab\n0,-30,4\n1,-31,\n2,-32,2\n");
-    let both = weather_with(
-        std::slice::from_ref(&path),
-        &Columns::default(),
-        Some("slab"),
-        None,
-    )
-    .unwrap();
+    let both = weather_with(std::slice::from_ref(&path), &Columns::default(), Some("slab"), None).unwrap();
     let floor = both.floor.unwrap();
-    assert_eq!(
-        (both.air.values(), floor.values()),
-        (&[-30.0, -31.0, -32.0][..], &[4.0, 2.0][..])
-    );
-    assert_eq!(
-        (both.air.source().gaps.len(), floor.source().gaps.len()),
-        (0, 1)
-    );
+    assert_eq!((both.air.values(), floor.values()), (&[-30.0, -31.0, -32.0][..], &[4.0, 2.0][..]));
+    assert_eq!((both.air.source().gaps.len(), floor.source().gaps.len()), (0, 1));
     assert!(weather(&[path], None).unwrap().floor.is_none());
 }
 
 #[test]
 fn rows_that_two_files_share_count_once_and_fill_each_other() {
     let folder = Folder::new();
-    let a = folder.file(
-        "a.csv",
-        "time,air\n2019-01-01 00:00,1\n2019-01-01 01:00,2\n2019-01-01 02:00,\n",
-    );
-    let b = folder.file(
-        "b.csv",
-        "time,air\n2019-01-01 01:00,2\n2019-01-01 02:00,3\n2019-01-01 03:00,4\n",
-    );
+    let a = folder.file("a.csv", "time,air\n2019-01-01 00:00,1\n2019-01-01 01:00,2\n2019-01-01 02:00,\n");
+    let b = folder.file("b.csv", "time,air\n2019-01-01 01:00,2\n2019-01-01 02:00,3\n2019-01-01 03:00,4\n");
     let air = weather(&[b, a], None).unwrap().air;
     assert_eq!(air.values(), [1.0, 2.0, 3.0, 4.0]);
     assert!(air.source().gaps.is_empty());
@@ -285,50 +185,27 @@ const EPW_HEADER: &str = "LOCATION,Nowhere,-,-,invented,0,65.0,-150.0,-9.0,200.0
     COMMENTS 2,\nDATA PERIODS,1,1,Data,Sunday,1/1,12/31\n";
 
 fn epw(rows: &[(i32, i32, i32, i32, &str)]) -> String {
-    let row = |(y, m, d, h, air): &(i32, i32, i32, i32, &str)| {
-        format!("{y},{m},{d},{h},0,?9,{air},-50.0,60,97000\n")
-    };
+    let row = |(y, m, d, h, air): &(i32, i32, i32, i32, &str)| format!("{y},{m},{d},{h},0,?9,{air},-50.0,60,97000\n");
     EPW_HEADER.to_owned() + &rows.iter().map(row).collect::<String>()
 }
 
 #[test]
 fn an_epw_reading_stands_at_the_end_of_its_hour_in_the_sites_time() {
-    let text = epw(&[
-        (2018, 12, 31, 23, "-40.5"),
-        (2018, 12, 31, 24, "99.9"),
-        (2019, 1, 1, 1, "-41.5"),
-    ]);
+    let text = epw(&[(2018, 12, 31, 23, "-40.5"), (2018, 12, 31, 24, "99.9"), (2019, 1, 1, 1, "-41.5")]);
     let air = air_from("a.epw", &text, None).unwrap().air;
-    assert_eq!(
-        air.times(),
-        [civil("2018-12-31T23:00"), civil("2019-01-01T01:00")]
-    );
+    assert_eq!(air.times(), [civil("2018-12-31T23:00"), civil("2019-01-01T01:00")]);
     assert_eq!(air.values(), [-40.5, -41.5]);
     assert_eq!(air.source().gaps.len(), 1);
-    assert_eq!(
-        air_from("a", &text, ALASKA).unwrap().air.times(),
-        air.times()
-    );
+    assert_eq!(air_from("a", &text, ALASKA).unwrap().air.times(), air.times());
     let moved = air_from("a.epw", &text, Some(-10 * 3600)).unwrap().air;
     assert_eq!(moved.first(), civil("2018-12-31T22:00"));
-    assert_eq!(
-        moved.source().gaps[0],
-        "`a.epw`: its standard time moved by -1 h"
-    );
+    assert_eq!(moved.source().gaps[0], "`a.epw`: its standard time moved by -1 h");
 }
 
 #[test]
 fn a_typical_year_is_put_on_one_year() {
-    let back = [
-        (1991, 2, 28, 23, "-1"),
-        (1991, 2, 28, 24, "-2"),
-        (1984, 3, 1, 1, "-3"),
-    ];
-    let forward = [
-        (1984, 2, 28, 23, "-1"),
-        (1984, 2, 28, 24, "-2"),
-        (1991, 3, 1, 1, "-3"),
-    ];
+    let back = [(1991, 2, 28, 23, "-1"), (1991, 2, 28, 24, "-2"), (1984, 3, 1, 1, "-3")];
+    let forward = [(1984, 2, 28, 23, "-1"), (1984, 2, 28, 24, "-2"), (1991, 3, 1, 1, "-3")];
     for rows in [back, forward] {
         let air = air_from("a.epw", epw(&rows), None).unwrap().air;
         let first = civil("2001-02-28T23:00");
@@ -338,15 +215,8 @@ fn a_typical_year_is_put_on_one_year() {
             ["`a.epw` is a typical year of months of several years: its days are put on 2001"]
         );
     }
-    let leap = [
-        (1991, 2, 28, 24, "-1"),
-        (1984, 2, 29, 1, "-2"),
-        (1984, 2, 29, 2, "-2"),
-    ];
-    assert_eq!(
-        air_from("a.epw", epw(&leap), None).unwrap().air.first(),
-        civil("2004-02-29T00:00")
-    );
+    let leap = [(1991, 2, 28, 24, "-1"), (1984, 2, 29, 1, "-2"), (1984, 2, 29, 2, "-2")];
+    assert_eq!(air_from("a.epw", epw(&leap), None).unwrap().air.first(), civil("2004-02-29T00:00"));
 }
 
 proptest! {

@@ -26,14 +26,9 @@ fn generator_is_chacha8_with_64_bit_stream() {
          984ce172b9216f419f445367456d5619314a42a3da86b001387bfdb80e0cfe42"
     );
 
-    let key: Vec<u8> = (0..16u8)
-        .map(|i| i * 0x11)
-        .chain((0..16u8).rev().map(|i| i * 0x11))
-        .collect();
+    let key: Vec<u8> = (0..16u8).map(|i| i * 0x11).chain((0..16u8).rev().map(|i| i * 0x11)).collect();
     let mut rng = ChaCha8Rng::from_seed(key.try_into().unwrap());
-    rng.set_stream(u64::from_le_bytes([
-        0x0f, 0x1e, 0x2d, 0x3c, 0x4b, 0x5a, 0x69, 0x78,
-    ]));
+    rng.set_stream(u64::from_le_bytes([0x0f, 0x1e, 0x2d, 0x3c, 0x4b, 0x5a, 0x69, 0x78]));
     rng.fill_bytes(&mut block);
     assert_eq!(
         hex(&block),
@@ -42,9 +37,7 @@ fn generator_is_chacha8_with_64_bit_stream() {
     );
     rng.set_word_pos(16);
     rng.fill_bytes(&mut block);
-    assert!(
-        hex(&block).starts_with("c5dd30bf55612fab9bdd118920c19816470c7f5dcd42325dbbed8c57a56281c1")
-    );
+    assert!(hex(&block).starts_with("c5dd30bf55612fab9bdd118920c19816470c7f5dcd42325dbbed8c57a56281c1"));
 }
 
 /// The key computed anew from its description: whoever reads it can write the same draws.
@@ -67,17 +60,9 @@ fn a_draw_can_be_redone_from_the_description() {
 /// needs a new number, and this digest changes with it.
 #[test]
 fn draws_are_those_of_layout_1() {
-    let spreads = [
-        Distribution::Normal(0.05),
-        Distribution::Uniform(0.1),
-        Distribution::Triangular(0.1),
-    ];
+    let spreads = [Distribution::Normal(0.05), Distribution::Uniform(0.1), Distribution::Triangular(0.1)];
     let mut digest = Sha256::new();
-    for (purpose, entity) in [
-        (Purpose::Night, ""),
-        (Purpose::Capacity, "A1"),
-        (Purpose::Joint, "B.lead2−"),
-    ] {
+    for (purpose, entity) in [(Purpose::Night, ""), (Purpose::Capacity, "A1"), (Purpose::Joint, "B.lead2−")] {
         let source = Source::new(1, purpose, entity);
         for trial in (0..300).chain([u64::MAX]) {
             digest.update((source.index(trial, 365) as u64).to_le_bytes());
@@ -90,27 +75,13 @@ fn draws_are_those_of_layout_1() {
             }
         }
     }
-    let busy = Faults {
-        mtbf: 7200.0,
-        mttr: Some(3600.0),
-        start: FaultStart::Stationary,
-    };
+    let busy = Faults { mtbf: 7200.0, mttr: Some(3600.0), start: FaultStart::Stationary };
     for trial in 0..300 {
-        let line = timeline(
-            &Source::new(1, Purpose::Fault, "A1"),
-            trial,
-            &busy,
-            Time(50_400_000_000),
-        );
+        let line = timeline(&Source::new(1, Purpose::Fault, "A1"), trial, &busy, Time(50_400_000_000));
         digest.update([u8::from(line.down_at_start)]);
-        line.changes
-            .iter()
-            .for_each(|change| digest.update(change.0.to_le_bytes()));
+        line.changes.iter().for_each(|change| digest.update(change.0.to_le_bytes()));
     }
-    assert_eq!(
-        hex(&digest.finalize()),
-        "3276be539b006c034cc8135db2ba9cf9015b94e3e4560e0eadfcdd6a1452ee9e"
-    );
+    assert_eq!(hex(&digest.finalize()), "3276be539b006c034cc8135db2ba9cf9015b94e3e4560e0eadfcdd6a1452ee9e");
 }
 
 /// Apart, because `exp` comes from the mathematics library of the platform and its last bit may
@@ -125,10 +96,7 @@ fn log_normal_draws_are_those_of_layout_1() {
         digest.update(source.factor(trial, 0, &spread).to_bits().to_le_bytes());
         digest.update(source.offset(trial, 1, &spread).to_bits().to_le_bytes());
     }
-    assert_eq!(
-        hex(&digest.finalize()),
-        "a5bbd8505e65a32c3a883b2005f6a8efeb899e1de1ae1218b82ea9ca7a58a50a"
-    );
+    assert_eq!(hex(&digest.finalize()), "a5bbd8505e65a32c3a883b2005f6a8efeb899e1de1ae1218b82ea9ca7a58a50a");
 }
 
 /// Mean, variance and reach of each distribution; closed forms. Tolerances are four standard errors.
@@ -137,35 +105,20 @@ fn distributions_have_their_moments() {
     const DRAWS: u64 = 200_000;
     // Cutting at 4 sd takes 2·4·φ(4)/(2Φ(4) − 1) = 1.0707e-3 from the variance.
     let cases: [(Distribution, f64, f64, f64); 3] = [
-        (
-            Distribution::Normal(0.5),
-            0.25 * (1.0 - 1.0707e-3),
-            3.0,
-            2.0,
-        ),
+        (Distribution::Normal(0.5), 0.25 * (1.0 - 1.0707e-3), 3.0, 2.0),
         (Distribution::Uniform(0.6), 0.36 / 3.0, 1.8, 0.6),
         (Distribution::Triangular(0.6), 0.36 / 6.0, 2.4, 0.6),
     ];
     let source = Source::new(1, Purpose::Temperature, "");
     for (spread, variance, kurtosis, reach) in cases {
-        let draws: Vec<f64> = (0..DRAWS)
-            .map(|trial| source.offset(trial, 0, &spread))
-            .collect();
+        let draws: Vec<f64> = (0..DRAWS).map(|trial| source.offset(trial, 0, &spread)).collect();
         let mean = draws.iter().sum::<f64>() / DRAWS as f64;
         let second = draws.iter().map(|x| x * x).sum::<f64>() / DRAWS as f64;
         let four = 4.0 / (DRAWS as f64).sqrt();
-        assert!(
-            mean.abs() < four * variance.sqrt(),
-            "{spread:?}: mean {mean}"
-        );
+        assert!(mean.abs() < four * variance.sqrt(), "{spread:?}: mean {mean}");
         assert_near(second, variance, four * (kurtosis - 1.0).sqrt());
-        let greatest = draws
-            .iter()
-            .fold(0.0f64, |greatest, x| greatest.max(x.abs()));
-        assert!(
-            greatest <= reach && greatest > 0.9 * reach,
-            "{spread:?} reaches {greatest}"
-        );
+        let greatest = draws.iter().fold(0.0f64, |greatest, x| greatest.max(x.abs()));
+        assert!(greatest <= reach && greatest > 0.9 * reach, "{spread:?} reaches {greatest}");
     }
 }
 
@@ -174,16 +127,10 @@ fn log_normal_factor_has_median_one_and_its_spread() {
     const DRAWS: u64 = 200_000;
     let source = Source::new(1, Purpose::Joint, "A.lead1+");
     let spread = Distribution::LogNormal(0.4);
-    let factors: Vec<f64> = (0..DRAWS)
-        .map(|trial| source.factor(trial, 0, &spread))
-        .collect();
+    let factors: Vec<f64> = (0..DRAWS).map(|trial| source.factor(trial, 0, &spread)).collect();
     let below = factors.iter().filter(|&&factor| factor < 1.0).count() as f64;
     assert!((below / DRAWS as f64 - 0.5).abs() < 4.0 * 0.5 / (DRAWS as f64).sqrt());
-    let second = factors
-        .iter()
-        .map(|factor| factor.ln().powi(2))
-        .sum::<f64>()
-        / DRAWS as f64;
+    let second = factors.iter().map(|factor| factor.ln().powi(2)).sum::<f64>() / DRAWS as f64;
     assert_near(second, 0.16, 4.0 * (2.0 / DRAWS as f64).sqrt());
 }
 
@@ -195,21 +142,14 @@ fn indices_are_uniform() {
     for trial in 0..70_000 {
         counts[source.index(trial, 7)] += 1;
     }
-    let chi2: f64 = counts
-        .iter()
-        .map(|&count| (count as f64 - 1e4).powi(2) / 1e4)
-        .sum();
+    let chi2: f64 = counts.iter().map(|&count| (count as f64 - 1e4).powi(2) / 1e4).sum();
     assert!(chi2 < 27.86, "{counts:?}");
 }
 
 #[test]
 fn draws_do_not_depend_on_threads() {
     let source = Source::new(1, Purpose::Capacity, "A1");
-    let draw = |trial: u64| {
-        source
-            .factor(trial, 0, &Distribution::Normal(0.01))
-            .to_bits()
-    };
+    let draw = |trial: u64| source.factor(trial, 0, &Distribution::Normal(0.01)).to_bits();
     let backwards: Vec<u64> = (0..5000).rev().map(draw).collect();
     let parallel: Vec<u64> = (0..5000u64).into_par_iter().map(draw).collect();
     assert!(parallel.into_iter().eq(backwards.into_iter().rev()));

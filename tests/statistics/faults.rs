@@ -12,11 +12,7 @@ const HOUR: f64 = 3600.0;
 const NIGHT: Time = Time(14 * 3_600_000_000);
 
 fn module(mtbf_h: f64, mttr_h: f64, start: FaultStart) -> Faults {
-    Faults {
-        mtbf: mtbf_h * HOUR,
-        mttr: Some(mttr_h * HOUR),
-        start,
-    }
+    Faults { mtbf: mtbf_h * HOUR, mttr: Some(mttr_h * HOUR), start }
 }
 
 /// Whether `exact` lies in the 99.99 % interval of `hits` in `trials`.
@@ -44,25 +40,11 @@ fn simulated_availability_from_new() {
     let faults = module(2000.0, 24.0, FaultStart::InService);
     let source = Source::new(1, Purpose::Fault, "A1");
     let horizon = Time(NIGHT.0 + 1);
-    let down = (0..TRIALS)
-        .filter(|&t| timeline(&source, t, &faults, horizon).down_at(NIGHT))
-        .count() as u64;
-    assert!(
-        agrees(down, TRIALS, 1.0 - availability(2000.0, 24.0, 14.0)),
-        "{down}"
-    );
+    let down = (0..TRIALS).filter(|&t| timeline(&source, t, &faults, horizon).down_at(NIGHT)).count() as u64;
+    assert!(agrees(down, TRIALS, 1.0 - availability(2000.0, 24.0, 14.0)), "{down}");
     // The check is sharp enough to find a rate that is wrong by a tenth, or a forgotten repair.
-    for (mtbf, mttr) in [
-        (2200.0, 24.0),
-        (1800.0, 24.0),
-        (2000.0, 40.0),
-        (2000.0, 16.0),
-        (2000.0, 1e9),
-    ] {
-        assert!(
-            !agrees(down, TRIALS, 1.0 - availability(mtbf, mttr, 14.0)),
-            "{mtbf} {mttr} passes too"
-        );
+    for (mtbf, mttr) in [(2200.0, 24.0), (1800.0, 24.0), (2000.0, 40.0), (2000.0, 16.0), (2000.0, 1e9)] {
+        assert!(!agrees(down, TRIALS, 1.0 - availability(mtbf, mttr, 14.0)), "{mtbf} {mttr} passes too");
     }
 }
 
@@ -80,10 +62,7 @@ fn simulated_long_run_availability_holds_at_start_and_end() {
     for down in [at_start, at_end] {
         assert!(agrees(down, TRIALS, 1.0 - 0.98814229), "{down}");
         for wrong in [24.0 / 2200.0, 24.0 / 1800.0] {
-            assert!(
-                !agrees(down, TRIALS, wrong / (1.0 + wrong)),
-                "{wrong} passes too"
-            );
+            assert!(!agrees(down, TRIALS, wrong / (1.0 + wrong)), "{wrong} passes too");
         }
     }
 }
@@ -125,9 +104,7 @@ fn simulated_outages_in_a_night_from_new() {
 
     let faults = module(2000.0, 24.0, FaultStart::InService);
     let source = Source::new(2, Purpose::Fault, "A1");
-    let outages: u64 = (0..TRIALS)
-        .map(|t| timeline(&source, t, &faults, NIGHT).failures() as u64)
-        .sum();
+    let outages: u64 = (0..TRIALS).map(|t| timeline(&source, t, &faults, NIGHT).failures() as u64).sum();
     // A trial seldom has two, so that the count is as good as binomial.
     assert!(agrees(outages, TRIALS, exact), "{outages}");
     assert!(!agrees(outages, TRIALS, exact / 1.1) && !agrees(outages, TRIALS, exact * 1.1));
@@ -142,8 +119,7 @@ fn simulated_outages_of_a_frail_module() {
     let source = Source::new(3, Purpose::Fault, "A1");
     let mut sum = FixedSum::default();
     for trial in 0..TRIALS {
-        sum.add(timeline(&source, trial, &faults, NIGHT).failures() as f64)
-            .unwrap();
+        sum.add(timeline(&source, trial, &faults, NIGHT).failures() as f64).unwrap();
     }
     let (mean, error) = (sum.mean().unwrap(), sum.std_error().unwrap());
     assert!((mean - exact).abs() < 3.89 * error, "{mean} for {exact}");
@@ -157,15 +133,8 @@ fn fourteen_of_sixteen() {
 
     const TRIALS: u64 = 300_000;
     let faults = module(99.0, 1.0, FaultStart::Stationary);
-    let sources: Vec<Source> = (1..=16)
-        .map(|i| Source::new(1, Purpose::Fault, &format!("A{i}")))
-        .collect();
-    let down = |trial| {
-        sources
-            .iter()
-            .filter(|s| timeline(s, trial, &faults, NIGHT).down_at_start)
-            .count()
-    };
+    let sources: Vec<Source> = (1..=16).map(|i| Source::new(1, Purpose::Fault, &format!("A{i}"))).collect();
+    let down = |trial| sources.iter().filter(|s| timeline(s, trial, &faults, NIGHT).down_at_start).count();
     let at_least_3 = (0..TRIALS).filter(|&trial| down(trial) >= 3).count() as u64;
     assert!(agrees(at_least_3, TRIALS, 5.079424e-4), "{at_least_3}");
     assert!(!agrees(at_least_3, TRIALS, binomial_at_least(3, 16, 0.013)));

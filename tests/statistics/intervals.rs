@@ -30,24 +30,9 @@ fn clopper_pearson_against_forty_digit_integration() {
     for (k, n, low, high) in [
         (7, 50, 0.058191700340372085, 0.26739600249700844),
         (3, 1000, 6.190999316495713e-4, 8.742023238478304e-3),
-        (
-            3,
-            1_000_000_000,
-            6.186721233228958e-10,
-            8.767273044460697e-9,
-        ),
-        (
-            1_000_000,
-            1_000_000_000,
-            9.980419606758459e-4,
-            0.0010019609288197938,
-        ),
-        (
-            500_000_000,
-            1_000_000_000,
-            0.4999690097484223,
-            0.5000309902515777,
-        ),
+        (3, 1_000_000_000, 6.186721233228958e-10, 8.767273044460697e-9),
+        (1_000_000, 1_000_000_000, 9.980419606758459e-4, 0.0010019609288197938),
+        (500_000_000, 1_000_000_000, 0.4999690097484223, 0.5000309902515777),
     ] {
         let e = clopper_pearson(k, n);
         assert_near(e.low, low, 2e-14);
@@ -107,10 +92,7 @@ fn clopper_pearson_covers_at_every_p() {
             let e = &intervals[*k as usize];
             e.low <= p && p <= e.high
         };
-        let coverage: f64 = (0..=30)
-            .filter(holds)
-            .map(|k| binomial_between(k, k, 30, p))
-            .sum();
+        let coverage: f64 = (0..=30).filter(holds).map(|k| binomial_between(k, k, 30, p)).sum();
         assert!(coverage >= 0.95, "{coverage} at {p}");
         least = least.min(coverage);
     }

@@ -13,14 +13,7 @@ fn median_of_twenty() {
     assert_near(binomial_between(6, 14, 20, 0.5), 0.9586, 1e-4);
     let sorted: Vec<(i64, u64)> = (1..=20).map(|i| (10 * i, 1)).collect();
     let q = quantile(&sorted, 50, [0, 1000]);
-    assert_eq!(
-        q,
-        Some(Quantile {
-            value: 100,
-            low: 60,
-            high: 150
-        })
-    );
+    assert_eq!(q, Some(Quantile { value: 100, low: 60, high: 150 }));
 }
 
 /// S. S. Wilks, Annals of Mathematical Statistics 12 (1941): the smallest sample whose greatest
@@ -39,15 +32,9 @@ fn a_small_sample_is_bounded_by_the_support_on_its_open_side() {
     // 0.95ⁿ ≤ 0.025 first at n = 72.
     let sorted = |n: i64| (1..=n).map(|i| (i, 1)).collect::<Vec<_>>();
     let support = [0, 1000];
-    let (p5, p95) = (
-        quantile(&sorted(71), 5, support),
-        quantile(&sorted(71), 95, support),
-    );
+    let (p5, p95) = (quantile(&sorted(71), 5, support), quantile(&sorted(71), 95, support));
     assert_eq!((p5.unwrap().low, p95.unwrap().high), (0, 1000));
-    let (p5, p95) = (
-        quantile(&sorted(72), 5, support),
-        quantile(&sorted(72), 95, support),
-    );
+    let (p5, p95) = (quantile(&sorted(72), 5, support), quantile(&sorted(72), 95, support));
     assert_eq!((p5.unwrap().low, p95.unwrap().high), (1, 72));
 }
 
@@ -60,10 +47,7 @@ fn quantile_intervals_cover() {
     let mut held = [0u64; 3];
     for sample in 0..SAMPLES {
         let mut counts = [0u64; 100];
-        source
-            .indices(sample, 100)
-            .take(200)
-            .for_each(|value| counts[value] += 1);
+        source.indices(sample, 100).take(200).for_each(|value| counts[value] += 1);
         let sorted: Vec<(i64, u64)> = (0..).zip(counts).collect();
         for (held, percent) in held.iter_mut().zip([5, 50, 95]) {
             let q = quantile(&sorted, percent, [0, 99]).unwrap();
@@ -73,10 +57,7 @@ fn quantile_intervals_cover() {
         }
     }
     for held in held {
-        assert!(
-            clopper_pearson_at(held, SAMPLES, 0.9999).high >= 0.95,
-            "{held} of {SAMPLES}"
-        );
+        assert!(clopper_pearson_at(held, SAMPLES, 0.9999).high >= 0.95, "{held} of {SAMPLES}");
         // Ties in steps of a percentile widen the interval, but not to everything.
         assert!(held < SAMPLES, "an interval that always holds says nothing");
     }

@@ -84,9 +84,8 @@ impl Store {
         let path = self.folder.path(name);
         let text = std::fs::read(&path);
         let text = text.map_err(|e| machine(format!("cannot read {}: {e}", path.display())))?;
-        serde_json::from_slice(&text).map_err(|e| {
-            machine(format!("{} is damaged ({e}); start anew with --force", path.display()))
-        })
+        serde_json::from_slice(&text)
+            .map_err(|e| machine(format!("{} is damaged ({e}); start anew with --force", path.display())))
     }
 
     fn refuse_other(&self, there: &Identity) -> Result<(), Failure> {

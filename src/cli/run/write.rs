@@ -61,10 +61,7 @@ pub fn write(w: &Written<'_>) -> Result<(), Failure> {
             files: &files,
         },
         gaps: &gaps,
-        replay: &format!(
-            "bankwright replay {} --seed {} --trial",
-            w.scenario_file, w.results.seed
-        ),
+        replay: &format!("bankwright replay {} --seed {} --trial", w.scenario_file, w.results.seed),
     });
     for (name, text) in table::all(w.results) {
         w.store.write(name, text.as_bytes())?;

@@ -140,7 +140,8 @@ impl Figure<'_> {
     fn finish(&self, svg: &str, (width, height): (u32, u32)) -> String {
         let name = self.name;
         let body = svg.split_once(">\n").map_or(svg, |(_, body)| body);
-        let body = body.replace("\n</text>", "</text>").replace("\">\n", "\">").replace(" font-family=\"sans-serif\"", "");
+        let body =
+            body.replace("\n</text>", "</text>").replace("\">\n", "\">").replace(" font-family=\"sans-serif\"", "");
         let body = ink::resolve(&body.replace(" opacity=\"1\"", ""), name);
         format!(
             "<svg class=\"figure\" xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" width=\"100%\" \

@@ -117,10 +117,8 @@ pub fn style_sheet() -> String {
         ".figure{{{light}}}@media (prefers-color-scheme:dark){{.figure{{{dark}}}}}@media print{{.figure{{{light}}}}}"
     );
     for (class, ..) in INKS {
-        let _ = write!(
-            css,
-            ".figure .f-{class}{{fill:var(--fig-{class})}}.figure .s-{class}{{stroke:var(--fig-{class})}}"
-        );
+        let _ =
+            write!(css, ".figure .f-{class}{{fill:var(--fig-{class})}}.figure .s-{class}{{stroke:var(--fig-{class})}}");
     }
     css
 }

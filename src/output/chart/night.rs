@@ -75,13 +75,7 @@ impl Night<'_> {
     }
 
     /// Returns the height below the time axis.
-    fn draw_panels(
-        &self,
-        sheet: &Sheet,
-        top: f64,
-        heights: [f64; 4],
-        rows: &[states::Row],
-    ) -> Result<f64, ChartError> {
+    fn draw_panels(&self, sheet: &Sheet, top: f64, heights: [f64; 4], rows: &[states::Row]) -> Result<f64, ChartError> {
         let [bus, loads, temperatures, states] = heights;
         let frames = stack(top, [bus, loads, temperatures, states]);
         events::draw(sheet, &self.marks, self.hours, (top, frames[3].top + states), LEFT..WIDTH - RIGHT)?;
@@ -106,7 +100,10 @@ impl Night<'_> {
         let mut lines = vec![(String::new(), Ink::Muted)];
         let hidden = self.record.modules.len().saturating_sub(rows.len());
         if hidden > 0 {
-            let text = format!("Panel d leaves out {} in service all night.", number::counted(hidden as u64, "module", "modules"));
+            let text = format!(
+                "Panel d leaves out {} in service all night.",
+                number::counted(hidden as u64, "module", "modules")
+            );
             lines.push((text, Ink::Muted));
         }
         lines.extend(events::told(&self.marks, self.start).into_iter().map(|line| (line, Ink::Text)));

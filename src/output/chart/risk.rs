@@ -90,7 +90,8 @@ fn rank(results: &Results) -> Ranking {
 
 /// Whether the probabilities differ too much for a linear axis.
 fn wide(rows: &[Row], target: Option<f64>) -> bool {
-    let shown = rows.iter().map(|r| if r.probability.estimate > 0.0 { r.probability.estimate } else { r.probability.high });
+    let shown =
+        rows.iter().map(|r| if r.probability.estimate > 0.0 { r.probability.estimate } else { r.probability.high });
     let positive: Vec<f64> = shown.chain(target).filter(|p| *p > 0.0).collect();
     let greatest = positive.iter().copied().fold(0.0, f64::max);
     let least = positive.iter().copied().fold(f64::INFINITY, f64::min);

@@ -30,10 +30,7 @@ pub fn finding(input: &PageInput) -> Markup {
 }
 
 fn by_night(r: &Results) -> String {
-    let [low, high] = r.overload.any_by_night;
-    if !(low.is_finite() && high.is_finite()) || r.nights.distinct < 2 {
-        return String::new();
-    }
+    let Some([low, high]) = r.overload.any_by_night else { return String::new() };
     format!(
         "Resampling whole calendar nights, of which there are {}, gives {} to {}: a trial more is not a night more.",
         number::count(r.nights.distinct),

@@ -83,8 +83,16 @@ pub fn quality(input: &PageInput) -> Markup {
             mark(kept),
         ),
         ("Greatest departure of power in from power out, relative", number::tiny(q.power_balance), ""),
-        ("Steps, solutions of the network, events", format!("{}, {}, {}", number::count(q.steps), number::count(q.solves), number::count(q.events)), ""),
-        ("Mean energy not served in a night", format!("{} (standard error {})", number::energy(u.mean), number::energy(u.std_error)), ""),
+        (
+            "Steps, solutions of the network, events",
+            format!("{}, {}, {}", number::count(q.steps), number::count(q.solves), number::count(q.events)),
+            "",
+        ),
+        (
+            "Mean energy not served in a night",
+            format!("{} (standard error {})", number::energy(u.mean), number::energy(u.std_error)),
+            "",
+        ),
         ("Mean energy that the bank could not take up in a night", number::energy(u.curtailed_mean), ""),
     ];
     let body = html! {

@@ -4,7 +4,9 @@
 pub fn sheet(title: &str, version: &str, digest: &str) -> String {
     let digest: String = digest.chars().take(12).collect();
     let foot = css_string(&format!("{title} · {version} · {digest}"));
-    format!("{SCREEN}\n{PRINT}\n@page{{size:A4;margin:18mm 15mm;@bottom-left{{content:{foot};font:8pt sans-serif;color:#595959}}@bottom-right{{content:counter(page) \" / \" counter(pages);font:8pt sans-serif;color:#595959}}}}\n")
+    format!(
+        "{SCREEN}\n{PRINT}\n@page{{size:A4;margin:18mm 15mm;@bottom-left{{content:{foot};font:8pt sans-serif;color:#595959}}@bottom-right{{content:counter(page) \" / \" counter(pages);font:8pt sans-serif;color:#595959}}}}\n"
+    )
 }
 
 /// A CSS string that nothing can break out of: all but letters, digits and a few signs is escaped.

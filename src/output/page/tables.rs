@@ -46,15 +46,16 @@ fn elements(r: &Results) -> Markup {
         } }
         tbody { @for e in finding::elements(r) { (element(e)) } }
     };
-    table("Every module and conductor, worst first; a module is rated for discharge, and for charge where two are given", "1", body)
+    table(
+        "Every module and conductor, worst first; a module is rated for discharge, and for charge where two are given",
+        "1",
+        body,
+    )
 }
 
 fn element(e: &ElementResult) -> Markup {
-    let probability = if finding::rated(e) {
-        number::frequency_short(&finding::probability(e))
-    } else {
-        "not judged".into()
-    };
+    let probability =
+        if finding::rated(e) { number::frequency_short(&finding::probability(e)) } else { "not judged".into() };
     html! {
         tr {
             th scope="row" { (e.id) }
@@ -97,12 +98,7 @@ fn chains(r: &Results) -> Markup {
 }
 
 fn dropouts(r: &Results) -> Markup {
-    let causes = [
-        "Any module out of service",
-        "by cold",
-        "by a fault",
-        "by heat, or by cell voltage",
-    ];
+    let causes = ["Any module out of service", "by cold", "by a fault", "by heat, or by cell voltage"];
     let body = html! {
         thead { tr { th scope="col" { "Dropout in a night" } th scope="col" { "Share of nights, 95 % interval" } } }
         tbody {

@@ -58,14 +58,24 @@ pub fn bus(sheet: &Sheet, night: &Night, frame: Frame) -> Drawn {
     let mut panel = night.panel(sheet, frame, &axis, false)?;
     let unserved = stretches(&night.record.moments, |m| !m.served);
     for (from, to) in &unserved {
-        canvas::block(&mut panel, [(*from, axis.scale.low), (*to, axis.scale.high)], Ink::Vermillion.with(Texture::Rising).mix(0.8))?;
+        canvas::block(
+            &mut panel,
+            [(*from, axis.scale.low), (*to, axis.scale.high)],
+            Ink::Vermillion.with(Texture::Rising).mix(0.8),
+        )?;
     }
     let labels = draw(&mut panel, [current])?;
     ends(sheet, &panel, &labels)?;
     if unserved.is_empty() {
         return Ok(());
     }
-    canvas::write(sheet, "hatched: demand not met", (frame.left + frame.width, frame.top - 14.0), Ink::VermillionText, Align::End)
+    canvas::write(
+        sheet,
+        "hatched: demand not met",
+        (frame.left + frame.width, frame.top - 14.0),
+        Ink::VermillionText,
+        Align::End,
+    )
 }
 
 pub fn loads(sheet: &Sheet, night: &Night, frame: Frame) -> Drawn {
@@ -115,9 +125,8 @@ pub fn temperatures(sheet: &Sheet, night: &Night, frame: Frame) -> Drawn {
 
 /// Few modules one by one, many as a band with its coldest and warmest; only these two carry a name.
 fn modules(night: &Night) -> Vec<Series> {
-    let last: Vec<(usize, f64)> = (0..night.record.modules.len())
-        .filter_map(|k| Some((k, lowest(night.record, k)?)))
-        .collect();
+    let last: Vec<(usize, f64)> =
+        (0..night.record.modules.len()).filter_map(|k| Some((k, lowest(night.record, k)?))).collect();
     let coldest = last.iter().min_by(|a, b| a.1.total_cmp(&b.1)).map(|c| c.0);
     let warmest = last.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|c| c.0);
     let few = night.record.modules.len() <= FEW;
@@ -171,9 +180,10 @@ fn loadings(record: &Record) -> Vec<Loading> {
         // A limit of discharge says nothing of charging.
         loading(record, (id, *limit), move |m| m.module_currents.get(k).map(|i| i.max(0.0)))
     });
-    let conductors = record.conductors.iter().zip(&record.conductor_ratings).enumerate().map(|(k, (id, rating))| {
-        loading(record, (id, *rating), move |m| m.conductor_currents.get(k).map(|i| i.abs()))
-    });
+    let conductors =
+        record.conductors.iter().zip(&record.conductor_ratings).enumerate().map(|(k, (id, rating))| {
+            loading(record, (id, *rating), move |m| m.conductor_currents.get(k).map(|i| i.abs()))
+        });
     let mut all: Vec<Loading> = modules.chain(conductors).flatten().collect();
     all.sort_by(|a, b| b.peak.total_cmp(&a.peak).then_with(|| a.id.cmp(&b.id)));
     all
@@ -200,7 +210,10 @@ fn range<'a>(all: impl Iterator<Item = &'a Series>) -> (f64, f64) {
 /// A label: what is written, in which ink, and the data point beside which it belongs.
 type EndLabel = (String, Ink, (f64, f64));
 
-fn draw(panel: &mut Panel, all: impl IntoIterator<Item = Series>) -> Result<Vec<EndLabel>, crate::output::chart::ChartError> {
+fn draw(
+    panel: &mut Panel,
+    all: impl IntoIterator<Item = Series>,
+) -> Result<Vec<EndLabel>, crate::output::chart::ChartError> {
     let mut labels = Vec::new();
     for series in all {
         let style = stroke(series.line.0.with(series.line.1), series.width);
