@@ -208,7 +208,7 @@ fn by_position(
         return Vec::new();
     };
     if let Some(count) = count.filter(|count| *count != list.len() as u64) {
-        let message = format!("`{key}` has {} values for {count} positions", list.len());
+        let message = format!("`{key}` is a list of {} for {count} positions", list.len());
         value.refuse(
             message,
             "must have one value a position, from the floor up",
@@ -238,7 +238,7 @@ fn identifiers(value: &Value<'_>, names: &[Named<'_>]) {
         if repeated {
             refuse(
                 format!("two stacks are named \"{}\"", name.value),
-                "given before".to_owned(),
+                "a second time here".to_owned(),
             );
             continue;
         }

@@ -204,7 +204,7 @@ fn season(value: &Value<'_>) -> Option<(Day, Day)> {
         [first, last] => Some(((*first)?, (*last)?)),
         _ => {
             value.refuse(
-                format!("`season` has {count} values"),
+                format!("`season` is a list of {count}"),
                 &format!("expected {due}"),
                 None,
             );

@@ -236,7 +236,7 @@ impl<'a> Value<'a> {
         let pair = values.try_into().ok();
         if pair.is_none() {
             self.refuse(
-                format!("{} has {count} values", self.name),
+                format!("{} is a list of {count}", self.name),
                 &format!("expected {due}"),
                 None,
             );
