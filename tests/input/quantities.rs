@@ -9,7 +9,7 @@ fn a_bare_number_is_refused_with_the_units() {
     refused(
         &text,
         "capacity",
-        &["bare number 92", "Ah, mAh or kAh", "\"92 Ah\""],
+        &["bare number 92", "Ah, mAh or kAh", "\"100 Ah\""],
     );
 }
 

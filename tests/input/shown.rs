@@ -15,7 +15,7 @@ fn a_fault_of_a_quantity() {
        ·            ─┬
        ·             ╰── expected a charge in Ah, mAh or kAh, in quotes
        ╰────
-      help: if that is meant, write "92 Ah"
+      help: write the number with its unit, as in "100 Ah"
 
     1 error
     "#);
