@@ -37,7 +37,8 @@ pub struct Diagnostic {
     pub source: Arc<SourceText>,
     /// Bytes of `source.text` that the caret underlines.
     pub span: Range<usize>,
-    /// What stands below the caret: what was expected.
+    /// What stands below the caret: what was expected. Empty, with an empty source, where there is
+    /// no line to show.
     pub label: String,
     /// How to mend it.
     pub help: Option<String>,
@@ -60,18 +61,27 @@ impl Diagnostic {
     }
 }
 
+/// So many faults are drawn; beyond, a text is wrong as a whole.
+const MOST_DRAWN: usize = 200;
+
 /// All faults as text, in the order given, with a count on the last line.
 pub fn render(diagnostics: &[Diagnostic], colour: bool) -> String {
     let theme = if colour { GraphicalTheme::unicode() } else { GraphicalTheme::unicode_nocolor() };
     let drawing = GraphicalReportHandler::new_themed(theme).with_links(false).with_wrap_lines(false);
     let mut text = String::new();
-    for diagnostic in diagnostics {
-        let shown = Shown { diagnostic, excerpt: Excerpt::of(diagnostic) };
+    for diagnostic in diagnostics.iter().take(MOST_DRAWN) {
+        let shown = Shown {
+            diagnostic,
+            excerpt: Excerpt::of(diagnostic),
+        };
         // Writing to a string does not fail; what the drawing cannot place is said without it.
         if drawing.render_report(&mut text, &shown).is_err() {
             text.push_str(&format!("{shown}\n"));
         }
         text.push('\n');
+    }
+    if diagnostics.len() > MOST_DRAWN {
+        text.push_str(&format!("… and {} more\n", diagnostics.len() - MOST_DRAWN));
     }
     text.push_str(&count(diagnostics));
     text.push('\n');
@@ -148,9 +158,16 @@ impl Excerpt {
         text.push_str(&harmless(marked.chars().take(MARKED)));
         let caret = from..text.len();
         text.push_str(&harmless(rest.chars().take(REST)));
-        // The drawing leaves out a line without characters, and the caret with it.
-        text.push(' ');
-        Excerpt { line, column, text, caret }
+        // The drawing leaves out a caret beyond the last character.
+        if caret.is_empty() && caret.end == text.len() {
+            text.push(' ');
+        }
+        Excerpt {
+            line,
+            column,
+            text,
+            caret,
+        }
     }
 }
 
@@ -201,7 +218,8 @@ impl miette::Diagnostic for Shown<'_> {
 
     fn source_code(&self) -> Option<&dyn SourceCode> {
         // A file that could not be read has no line to show.
-        (!self.diagnostic.source.text.is_empty()).then_some(self)
+        let none = self.diagnostic.source.text.is_empty() && self.diagnostic.label.is_empty();
+        (!none).then_some(self)
     }
 
     fn labels(&self) -> Option<Box<dyn Iterator<Item = LabeledSpan> + '_>> {

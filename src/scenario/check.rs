@@ -53,42 +53,75 @@ pub struct Checked {
 /// All faults; one, where the file cannot be read or is not a text.
 pub fn load(path: &Path) -> Result<Checked, Vec<Diagnostic>> {
     let name = path.display().to_string();
-    let text = read(path).map_err(|fault| vec![unreadable(&name, &fault)])?;
+    let text = read(&name, path).map_err(|fault| vec![fault])?;
     parse(&text, &name, path.parent().unwrap_or(Path::new("")))
 }
 
-/// Why a scenario file is not a text.
-struct Unreadable {
-    why: String,
-    help: &'static str,
-}
-
-fn read(path: &Path) -> Result<String, Unreadable> {
-    let fault = |why: String, help| Unreadable { why, help };
+fn read(name: &str, path: &Path) -> Result<String, Diagnostic> {
     let mut bytes = Vec::new();
     let read = File::open(path).and_then(|f| f.take(LARGEST_FILE + 1).read_to_end(&mut bytes));
-    read.map_err(|e| fault(e.to_string(), "give the path of a scenario file"))?;
+    if let Err(why) = read {
+        let message = format!("cannot read {name}: {why}");
+        return Err(no_text(
+            name,
+            message,
+            String::new(),
+            0,
+            "give the path of a scenario file",
+        ));
+    }
     if bytes.len() as u64 > LARGEST_FILE {
-        return Err(fault("it is larger than 4 MiB".into(), "a scenario is a short TOML text"));
+        let message = format!("{name} is larger than 4 MiB");
+        return Err(no_text(
+            name,
+            message,
+            String::new(),
+            0,
+            "a scenario is a short TOML text",
+        ));
     }
     if bytes.contains(&0) {
-        return Err(fault("it is not a text but binary".into(), "a scenario is a TOML text in UTF-8"));
+        let text = String::from_utf8_lossy(&bytes).into_owned();
+        let at = text.find('\0').unwrap_or(0);
+        let message = format!("{name} is not a text but binary");
+        return Err(no_text(
+            name,
+            message,
+            text,
+            at,
+            "a scenario is a TOML text in UTF-8",
+        ));
     }
-    String::from_utf8(bytes).map_err(|e| {
-        let at = e.utf8_error().valid_up_to();
-        let line = e.as_bytes().iter().take(at).filter(|b| **b == b'\n').count() + 1;
-        fault(format!("line {line} is not in UTF-8"), "save the file as UTF-8")
+    String::from_utf8(bytes).map_err(|fault| {
+        let at = fault.utf8_error().valid_up_to();
+        let text = String::from_utf8_lossy(fault.as_bytes()).into_owned();
+        no_text(
+            name,
+            format!("{name} is not in UTF-8"),
+            text,
+            at,
+            "save the file as UTF-8",
+        )
     })
 }
 
-fn unreadable(name: &str, fault: &Unreadable) -> Diagnostic {
+/// Why a scenario file is not a text; without `text` there is no line to show.
+fn no_text(name: &str, message: String, text: String, at: usize, help: &str) -> Diagnostic {
+    let label = if text.is_empty() {
+        ""
+    } else {
+        "not a character"
+    };
     Diagnostic {
         severity: Severity::Error,
-        message: format!("cannot read {name}: {}", fault.why),
-        source: Arc::new(SourceText { name: name.to_owned(), text: String::new() }),
-        span: 0..0,
-        label: String::new(),
-        help: Some(fault.help.to_owned()),
+        message,
+        source: Arc::new(SourceText {
+            name: name.to_owned(),
+            text,
+        }),
+        span: at..at + 1,
+        label: label.to_owned(),
+        help: Some(help.to_owned()),
     }
 }
 

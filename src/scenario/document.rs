@@ -79,13 +79,30 @@ pub fn parse<'a>(text: &'a str, findings: &Findings) -> Option<DeTable<'a>> {
     const MOST: usize = 20;
     let (table, faults) = DeTable::parse_recoverable(text);
     let mut sound = true;
+    let mut line = None;
     for fault in faults.iter().take(MOST) {
         let repeated = fault.message() == "duplicate key";
         sound &= repeated;
         let span = fault.span().unwrap_or(0..0);
+        // What follows a fault of syntax on its line is its echo.
+        let here = text
+            .as_bytes()
+            .iter()
+            .take(span.start)
+            .filter(|b| **b == b'\n')
+            .count();
+        if line.replace(here) == Some(here) && !repeated {
+            continue;
+        }
         let (message, label) = match repeated {
-            true => (format!("`{}` is given twice", slice(text, &span)), "given before".to_owned()),
-            false => (format!("this is not TOML: {}", fault.message()), "not understood".to_owned()),
+            true => (
+                format!("`{}` is given twice", slice(text, &span)),
+                "a second time here".to_owned(),
+            ),
+            false => (
+                format!("this is not TOML: {}", fault.message()),
+                "not understood".to_owned(),
+            ),
         };
         findings.error(span, message, label, None);
     }

@@ -196,11 +196,6 @@ impl Kind {
         self.row().example
     }
 
-    /// The unit that a value of this kind is usually given in.
-    pub fn usual_unit(self) -> &'static str {
-        self.row().units.first().map_or("", |u| u.name)
-    }
-
     /// The accepted units in words: `A, mA or kA`.
     pub fn accepted(self) -> String {
         let names: Vec<&str> = self.row().units.iter().map(|u| u.name).collect();

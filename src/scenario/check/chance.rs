@@ -111,7 +111,7 @@ pub fn trials(value: &Value<'_>) -> Option<Asked> {
     let s = value.section(TRIAL_KEYS)?;
     let count = s.need("count", "10000").and_then(|v| v.whole(1, defaults::MOST_TRIALS));
     let seed = s.get("seed").and_then(|v| v.whole(0, u64::MAX));
-    let longest = Limits::POSITIVE.at_most(defaults::LONGEST_HORIZON);
+    let longest = Limits::between(1.0, defaults::LONGEST_HORIZON);
     let horizon = s.need_quantity("horizon", Kind::Time, longest);
     let step = s.quantity("step", Kind::Time, Limits::between(1e-3, 3600.0));
     let soc = s.quantity_or("soc", Kind::Ratio, Limits::SHARE, DEFAULT_SOC);

@@ -17,8 +17,8 @@ pub fn read<'a>(
 ) -> Option<Points> {
     let pairs = value.pairs(example)?;
     if pairs.len() < least {
-        let message = format!("{} has {} rows", value.name, pairs.len());
-        value.refuse(message, &format!("must have at least {least}"), None);
+        let message = format!("{} is a table of {}", value.name, pairs.len());
+        value.refuse(message, &format!("must have at least {least} rows"), None);
     }
     // Both columns are read of every row before anything is given up, for their faults.
     let rows: Vec<_> = pairs.iter().map(|[a, b]| (x(a), y(b))).collect();

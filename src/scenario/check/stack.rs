@@ -152,8 +152,12 @@ fn by_position(s: &Section<'_>, key: &'static str, count: Option<u64>, kind: Kin
         return Vec::new();
     };
     if let Some(count) = count.filter(|count| *count != list.len() as u64) {
-        let message = format!("`{key}` has {} values for {count} positions", list.len());
-        value.refuse(message, "must have one value a position, from the floor up", None);
+        let message = format!("`{key}` is a list of {} for {count} positions", list.len());
+        value.refuse(
+            message,
+            "must have one value a position, from the floor up",
+            None,
+        );
     }
     list.iter().map(|v| v.quantity(kind, limits).map(|q| q.value)).collect()
 }
@@ -167,7 +171,10 @@ fn identifiers(value: &Value<'_>, names: &[Named<'_>]) {
         let repeated = names.iter().take(k).any(|(other, _)| other.value == name.value);
         let refuse = |message, label| value.findings.error(name.span.clone(), message, label, None);
         if repeated {
-            refuse(format!("two stacks are named \"{}\"", name.value), "given before".to_owned());
+            refuse(
+                format!("two stacks are named \"{}\"", name.value),
+                "a second time here".to_owned(),
+            );
             continue;
         }
         let mut clash = None;

@@ -151,7 +151,11 @@ fn season(value: &Value<'_>) -> Option<(Day, Day)> {
     match days.as_slice() {
         [first, last] => Some(((*first)?, (*last)?)),
         _ => {
-            value.refuse(format!("`season` has {count} values"), &format!("expected {due}"), None);
+            value.refuse(
+                format!("`season` is a list of {count}"),
+                &format!("expected {due}"),
+                None,
+            );
             None
         }
     }

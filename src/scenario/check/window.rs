@@ -98,15 +98,31 @@ fn together(w: &Section<'_>, rule: &Rule, low: Option<&Written<Guard>>, high: Op
         w.findings.error(w.span.clone(), message, "`low` must be below `high`".into(), None);
         return;
     }
-    let outside = [
-        (low, "low_release", low.value.release >= high.value.trip, "below `high`", high.value.trip),
-        (high, "high_release", high.value.release <= low.value.trip, "above `low`", low.value.trip),
-    ];
-    for (guard, key, wrong, due, other) in outside {
-        if wrong {
-            let message = format!("`{key}` is {}: it would never release", show(guard.value.release));
-            let label = format!("must be {due}, {}", show(other));
-            w.findings.error(guard.span.clone(), message, label, Some(format!("give `{key}`")));
-        }
+    if low.value.release >= high.value.trip {
+        never(
+            w,
+            rule,
+            LOW,
+            low,
+            &format!("below `high`, {}", show(high.value.trip)),
+        );
     }
+    if high.value.release <= low.value.trip {
+        never(
+            w,
+            rule,
+            HIGH,
+            high,
+            &format!("above `low`, {}", show(low.value.trip)),
+        );
+    }
+}
+
+/// A release that lies beyond the trip at the other end.
+fn never(w: &Section<'_>, rule: &Rule, end: End, guard: &Written<Guard>, due: &str) {
+    let release = rule.kind.show(guard.value.release);
+    let message = format!("`{}` is {release}: it would never release", end.release);
+    let help = Some(format!("give `{}`", end.release));
+    w.findings
+        .error(guard.span.clone(), message, format!("must be {due}"), help);
 }

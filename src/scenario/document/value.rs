@@ -56,14 +56,14 @@ impl<'a> Value<'a> {
     /// A text with a unit, in SI.
     pub fn quantity(&self, kind: Kind, limits: Limits) -> Option<Written<f64>> {
         let due = format!("a {} in {}, in quotes", kind.name(), kind.accepted());
-        let text = match self.value {
-            DeValue::String(text) => text,
-            DeValue::Integer(number) => return self.bare(number.as_str(), kind, &due),
-            DeValue::Float(number) => return self.bare(number.as_str(), kind, &due),
-            _ => {
-                self.wrong_type(&due, Some(format!("write \"{}\"", kind.example())));
-                return None;
-            }
+        let DeValue::String(text) = self.value else {
+            // No unit is guessed from a bare number: 0.9 may be 0.9 % or 90 %.
+            let help = format!(
+                "write the number with its unit, as in \"{}\"",
+                kind.example()
+            );
+            self.wrong_type(&due, Some(help));
+            return None;
         };
         match units::parse(text, kind) {
             Ok(si) => self.judge(si, limits, |x| kind.show(x)),
@@ -74,13 +74,6 @@ impl<'a> Value<'a> {
                 None
             }
         }
-    }
-
-    fn bare(&self, number: &str, kind: Kind, due: &str) -> Option<Written<f64>> {
-        let number = shortened(number);
-        let help = format!("if that is meant, write \"{number} {}\"", kind.usual_unit());
-        self.wrong_type(due, Some(help));
-        None
     }
 
     /// A bare number.
@@ -211,7 +204,11 @@ impl<'a> Value<'a> {
         let count = values.len();
         let pair = values.try_into().ok();
         if pair.is_none() {
-            self.refuse(format!("{} has {count} values", self.name), &format!("expected {due}"), None);
+            self.refuse(
+                format!("{} is a list of {count}", self.name),
+                &format!("expected {due}"),
+                None,
+            );
         }
         pair
     }
