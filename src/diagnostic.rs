@@ -5,8 +5,8 @@
 //! flood it taken out.
 
 use miette::{
-    GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteError, MietteSpanContents, SourceCode, SourceSpan,
-    SpanContents,
+    GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteError, MietteSpanContents,
+    SourceCode, SourceSpan, SpanContents,
 };
 use std::fmt;
 use std::ops::Range;
@@ -66,8 +66,14 @@ const MOST_DRAWN: usize = 200;
 
 /// All faults as text, in the order given, with a count on the last line.
 pub fn render(diagnostics: &[Diagnostic], colour: bool) -> String {
-    let theme = if colour { GraphicalTheme::unicode() } else { GraphicalTheme::unicode_nocolor() };
-    let drawing = GraphicalReportHandler::new_themed(theme).with_links(false).with_wrap_lines(false);
+    let theme = if colour {
+        GraphicalTheme::unicode()
+    } else {
+        GraphicalTheme::unicode_nocolor()
+    };
+    let drawing = GraphicalReportHandler::new_themed(theme)
+        .with_links(false)
+        .with_wrap_lines(false);
     let mut text = String::new();
     for diagnostic in diagnostics.iter().take(MOST_DRAWN) {
         let shown = Shown {
@@ -90,11 +96,21 @@ pub fn render(diagnostics: &[Diagnostic], colour: bool) -> String {
 
 fn count(diagnostics: &[Diagnostic]) -> String {
     let of = |severity: Severity| {
-        let n = diagnostics.iter().filter(|d| d.severity == severity).count();
+        let n = diagnostics
+            .iter()
+            .filter(|d| d.severity == severity)
+            .count();
         (n > 0).then(|| format!("{n} {severity}{}", if n == 1 { "" } else { "s" }))
     };
-    let parts: Vec<String> = [of(Severity::Error), of(Severity::Warning)].into_iter().flatten().collect();
-    if parts.is_empty() { "no fault".to_owned() } else { parts.join(" and ") }
+    let parts: Vec<String> = [of(Severity::Error), of(Severity::Warning)]
+        .into_iter()
+        .flatten()
+        .collect();
+    if parts.is_empty() {
+        "no fault".to_owned()
+    } else {
+        parts.join(" and ")
+    }
 }
 
 /// A user's text for a message: one line, not longer than sixty characters, nothing invisible.
@@ -137,9 +153,16 @@ impl Excerpt {
         let (before, after) = text.split_at(start);
         let line = before.bytes().filter(|b| *b == b'\n').count();
         let left = before.rsplit('\n').next().unwrap_or("");
-        let right = after.split('\n').next().unwrap_or("").trim_end_matches('\r');
+        let right = after
+            .split('\n')
+            .next()
+            .unwrap_or("")
+            .trim_end_matches('\r');
         let column = left.chars().count();
-        let marked: String = right.chars().take(text[start..end].chars().count()).collect();
+        let marked: String = right
+            .chars()
+            .take(text[start..end].chars().count())
+            .collect();
         let rest = &right[marked.len()..];
         Excerpt::drawn(line, column, left, &marked, rest)
     }
@@ -172,7 +195,15 @@ impl Excerpt {
 }
 
 fn harmless(chars: impl Iterator<Item = char>) -> String {
-    chars.map(|c| if (c.is_control() && c != '\t') || is_direction(c) { '\u{fffd}' } else { c }).collect()
+    chars
+        .map(|c| {
+            if (c.is_control() && c != '\t') || is_direction(c) {
+                '\u{fffd}'
+            } else {
+                c
+            }
+        })
+        .collect()
 }
 
 /// The nearest place at or before `at` where `text` may be cut.
@@ -192,7 +223,11 @@ struct Shown<'a> {
 
 impl fmt::Display for Shown<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.diagnostic.severity, self.diagnostic.message)
+        write!(
+            f,
+            "{}: {}",
+            self.diagnostic.severity, self.diagnostic.message
+        )
     }
 }
 
@@ -213,7 +248,10 @@ impl miette::Diagnostic for Shown<'_> {
     }
 
     fn help<'b>(&'b self) -> Option<Box<dyn fmt::Display + 'b>> {
-        self.diagnostic.help.as_ref().map(|h| Box::new(h) as Box<dyn fmt::Display>)
+        self.diagnostic
+            .help
+            .as_ref()
+            .map(|h| Box::new(h) as Box<dyn fmt::Display>)
     }
 
     fn source_code(&self) -> Option<&dyn SourceCode> {
@@ -236,10 +274,19 @@ impl SourceCode for Shown<'_> {
         _: usize,
         _: usize,
     ) -> Result<Box<dyn SpanContents<'b> + 'b>, MietteError> {
-        let Excerpt { line, column, text, .. } = &self.excerpt;
+        let Excerpt {
+            line, column, text, ..
+        } = &self.excerpt;
         let name = self.diagnostic.source.name.clone();
         let all = (0, text.len()).into();
-        Ok(Box::new(MietteSpanContents::new_named(name, text.as_bytes(), all, *line, *column, 1)))
+        Ok(Box::new(MietteSpanContents::new_named(
+            name,
+            text.as_bytes(),
+            all,
+            *line,
+            *column,
+            1,
+        )))
     }
 }
 
@@ -252,7 +299,10 @@ mod tests {
         Diagnostic {
             severity: Severity::Error,
             message: "a fault".into(),
-            source: Arc::new(SourceText { name: "bank.toml".into(), text: text.into() }),
+            source: Arc::new(SourceText {
+                name: "bank.toml".into(),
+                text: text.into(),
+            }),
             span,
             label: "here".into(),
             help: None,
@@ -271,13 +321,19 @@ mod tests {
     fn a_line_of_any_length_fits_a_screen() {
         let text = format!("{}!{}", "x".repeat(100_000), "y".repeat(100_000));
         let shown = render(&[fault(&text, 100_000..100_001)], false);
-        assert!(shown.contains("bank.toml:1:100001") && shown.len() < 2000, "{shown}");
+        assert!(
+            shown.contains("bank.toml:1:100001") && shown.len() < 2000,
+            "{shown}"
+        );
     }
 
     #[test]
     fn nothing_in_a_line_steers_the_terminal() {
         let shown = render(&[fault("a\u{1b}[2Jb\u{202e}c\u{9b}", 0..4)], false);
-        assert!(!shown.contains(['\u{1b}', '\u{202e}', '\u{9b}']), "{shown:?}");
+        assert!(
+            !shown.contains(['\u{1b}', '\u{202e}', '\u{9b}']),
+            "{shown:?}"
+        );
         assert_eq!(shortened("a\u{1b}Ω"), "a\\u{1b}Ω");
     }
 
