@@ -46,7 +46,11 @@ fn elements(r: &Results) -> Markup {
         } }
         tbody { @for e in finding::elements(r) { (element(e)) } }
     };
-    table("Every module and conductor, worst first; a module is rated for discharge, and for charge where two are given", "1", body)
+    table(
+        "Every module and conductor, worst first; a module is rated for discharge, and for charge where two are given",
+        "1",
+        body,
+    )
 }
 
 fn element(e: &ElementResult) -> Markup {
@@ -57,12 +61,12 @@ fn element(e: &ElementResult) -> Markup {
     };
     html! {
         tr {
-            th scope="row" { (e.id) }
+            th.id scope="row" { (e.id) }
             td.n {
                 (number::rating(e.rating_a))
                 @if let Some(charge) = e.charge_rating_a { " / " (number::current(charge)) }
             }
-            td { (probability) }
+            td.p { (probability) }
             td.n { (number::count(e.nights)) }
             td.n { @if e.nights > 0 { (number::duration(e.mean_time_over_h)) } @else { (number::NONE) } }
             td.n { (number::current(e.greatest_a)) }
@@ -89,11 +93,15 @@ fn chains(r: &Results) -> Markup {
                 th scope="row" { @if c.out.is_empty() { "none" } @else { (finding::listed(&c.out)) } }
                 td { (c.over) }
                 td.n { (number::count(c.nights)) }
-                td { (number::frequency_short(&e)) }
+                td.p { (number::frequency_short(&e)) }
             }
         } }
     };
-    table("What was out when an element went over its rating, most frequent first", "2", body)
+    table(
+        "What was out when an element went over its rating, most frequent first",
+        "2",
+        body,
+    )
 }
 
 fn dropouts(r: &Results) -> Markup {
@@ -107,18 +115,22 @@ fn dropouts(r: &Results) -> Markup {
         thead { tr { th scope="col" { "Dropout in a night" } th scope="col" { "Share of nights, 95 % interval" } } }
         tbody {
             @for (words, (_, e)) in causes.iter().zip(finding::dropouts(r)) {
-                tr { th scope="row" { (words) } td { (number::frequency_short(&e)) } }
+                tr { th scope="row" { (words) } td.p { (number::frequency_short(&e)) } }
             }
             @for a in &r.dropout.at_least {
                 @let e = crate::summary::Estimate { estimate: a.estimate, low: a.low, high: a.high };
                 tr {
                     th scope="row" { "at least " (number::counted(a.modules, "module", "modules")) " out at one moment" }
-                    td { (number::frequency_short(&e)) }
+                    td.p { (number::frequency_short(&e)) }
                 }
             }
         }
     };
-    table("Modules that dropped out; one that is empty is not counted", "3", body)
+    table(
+        "Modules that dropped out; one that is empty is not counted",
+        "3",
+        body,
+    )
 }
 
 fn years(r: &Results) -> Markup {
@@ -137,8 +149,8 @@ fn years(r: &Results) -> Markup {
             tr {
                 th scope="row" { (y.year) @if worst { " ▲ worst" } }
                 td.n { (number::count(y.trials)) }
-                td { (number::frequency_short(&y.overload)) }
-                td { (number::frequency_short(&y.dropout)) }
+                td.p { (number::frequency_short(&y.overload)) }
+                td.p { (number::frequency_short(&y.dropout)) }
             }
         } }
     };
@@ -161,7 +173,7 @@ fn worst_nights(input: &PageInput) -> Markup {
         } }
         tbody { @for w in &input.results.worst { tr {
             th scope="row" { (w.trial) }
-            td { @if w.date.is_empty() { (number::NONE) } @else { (w.date) } }
+            td.p { @if w.date.is_empty() { (number::NONE) } @else { (w.date) } }
             td.n { (number::duration(w.time_over_h)) }
             td { (w.over.as_deref().unwrap_or(number::NONE)) }
             td.n { (w.modules_out) }
