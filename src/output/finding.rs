@@ -68,7 +68,7 @@ pub fn overloaded(results: &Results) -> Vec<&ElementResult> {
 pub fn never_over(results: &Results) -> Vec<&ElementResult> {
     elements(results)
         .into_iter()
-        .filter(|e| rated(e) && e.nights == 0 && !(e.estimate > 0.0))
+        .filter(|e| rated(e) && e.nights == 0 && e.estimate <= 0.0)
         .collect()
 }
 

@@ -76,8 +76,8 @@ pub fn energy(wh: f64) -> String {
     }
 }
 
-/// A very small quantity: `3.1e-13`.
-pub fn tiny(x: f64) -> String {
+/// A very small or very large quantity: `3.1e-13`.
+pub fn exponent(x: f64) -> String {
     if x.is_finite() {
         format!("{x:.1e}")
     } else {
@@ -207,8 +207,11 @@ fn bound(p: f64, round: fn(f64) -> f64) -> String {
     format!("{} %", trimmed(round(p * 100.0 * unit + hair) / unit, d))
 }
 
-/// Number in `digits` significant digits, without trailing zeros and never in exponents.
+/// At least `digits` significant digits without trailing zeros; with an exponent from 1e12 on.
 pub fn significant(x: f64, digits: usize) -> String {
+    if x.is_finite() && x.abs() >= 1e12 {
+        return exponent(x);
+    }
     if x.is_finite() {
         trimmed(x, digits_after_point(x, digits))
     } else {
@@ -227,18 +230,14 @@ fn decimals(e: &Estimate) -> Option<usize> {
         return None;
     }
     let half = (e.high - e.low) * 50.0;
-    let scale = if half > 0.0 {
-        half / 3.0
-    } else {
-        e.estimate * 10.0
-    };
-    let d = digits_after_point(scale, 1);
+    let half = if half > 0.0 { half } else { e.estimate * 30.0 };
+    let d = digits_after_point(half / 3.0, 1);
     let of_low = if e.low > 0.0 {
         digits_after_point(e.low * 100.0, 1)
     } else {
         0
     };
-    Some(d.max(of_low.min(d + 1)).min(9))
+    Some(d.max(of_low.min(digits_after_point(half, 1) + 1)).min(9))
 }
 
 /// Decimals that leave so many significant digits.
@@ -299,8 +298,12 @@ mod tests {
     #[test]
     fn digits_follow_the_interval() {
         assert_eq!(
+            frequency(&e(0.0123, 0.0090, 0.0150), 1000),
+            "1.2 % of nights (0.9–1.5 %)"
+        );
+        assert_eq!(
             frequency(&e(0.0123, 0.0094, 0.0151), 10_000),
-            "1.2 % of nights (0.9–1.6 %)"
+            "1.23 % of nights (0.94–1.51 %)"
         );
         assert_eq!(
             frequency(&e(0.34, 0.27, 0.42), 100),
@@ -345,7 +348,7 @@ mod tests {
             hours(f64::INFINITY),
             duration(n),
             energy(n),
-            tiny(n),
+            exponent(n),
             chosen(n),
             upper(n),
             lower(n),

@@ -92,7 +92,8 @@ pub fn page(input: &PageInput) -> String {
             body { (body) }
         }
     };
-    document.into_string()
+    // The sign of a per cent stays with its number at the end of a line.
+    document.into_string().replace(" %", "\u{a0}%")
 }
 
 fn header(input: &PageInput) -> Markup {
@@ -124,7 +125,8 @@ fn figures(input: &PageInput) -> Markup {
     let ride = "How long the demand is met. The line is the share of nights not yet ended, the shaded band what \
                 chance in drawing the nights leaves open. Data: ride_through.csv.";
     let night = "One night as it was computed, from the same draws as in the run. It shows what happened, not how \
-                 often; how often is in figure 1.";
+                 often; how often is in figure 1. A label with etc. stands for \
+                 several elements with the same share of their ratings.";
     html! {
         (figure(1, input.figures.overload, overload))
         (figure(2, input.figures.ride_through, ride))

@@ -20,7 +20,8 @@ impl Ranged for Scale {
     type ValueType = f64;
 
     fn map(&self, value: &f64, (from, to): (i32, i32)) -> i32 {
-        let share = (value - self.low) / (self.high - self.low);
+        // Far outside is as good as just outside, and whole numbers end somewhere.
+        let share = ((value - self.low) / (self.high - self.low)).clamp(-1.0, 2.0);
         from + (share * f64::from(to - from)).round() as i32
     }
 

@@ -213,7 +213,7 @@ fn anchor(align: Align) -> Pos {
 
 fn style<'a>(ink: Ink, size: f64) -> TextStyle<'a> {
     let colour = ink.colour();
-    TextStyle::from((FAMILY, size * SCALE * EM).into_font().color(&colour))
+    (FAMILY, size * SCALE * EM).into_font().color(&colour)
 }
 
 fn bold(style: TextStyle<'_>) -> TextStyle<'_> {

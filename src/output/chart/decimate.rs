@@ -26,7 +26,7 @@ pub fn thin(
 }
 
 fn thin_part(points: &[(f64, f64)], buckets: usize, span: f64) -> Vec<(f64, f64)> {
-    if points.len() <= 4 * buckets || !(span > 0.0) {
+    if points.len() <= 4 * buckets || span <= 0.0 {
         return points.to_vec();
     }
     let bucket = |p: &(f64, f64)| (p.0 / span * buckets as f64).floor() as i64;

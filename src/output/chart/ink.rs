@@ -197,6 +197,38 @@ mod tests {
         assert!(hatches(&svg, "night").contains("<pattern id=\"night-hatch5-muted\""));
     }
 
+    /// Contrast of two colours by WCAG 2.2, "contrast ratio" and "relative luminance".
+    fn contrast(a: &str, b: &str) -> f64 {
+        let luminance = |hex: &str| {
+            let part =
+                |k: usize| f64::from(u8::from_str_radix(&hex[k..k + 2], 16).unwrap()) / 255.0;
+            let linear = |c: f64| {
+                if c <= 0.04045 {
+                    c / 12.92
+                } else {
+                    ((c + 0.055) / 1.055).powf(2.4)
+                }
+            };
+            0.2126 * linear(part(1)) + 0.7152 * linear(part(3)) + 0.0722 * linear(part(5))
+        };
+        let (x, y) = (luminance(a) + 0.05, luminance(b) + 0.05);
+        x.max(y) / x.min(y)
+    }
+
+    #[test]
+    fn every_ink_stands_out_from_its_ground_in_light_and_dark() {
+        let ground = INKS[Ink::Surface as usize];
+        for (class, light, dark) in INKS {
+            let least = match class {
+                "grid" | "surface" => continue,
+                name if name.ends_with("text") || name == "muted" => 4.5,
+                _ => 3.0,
+            };
+            assert!(contrast(light, ground.1) >= least, "{class} on light");
+            assert!(contrast(dark, ground.2) >= least, "{class} on dark");
+        }
+    }
+
     #[test]
     fn every_ink_stands_in_the_table_at_its_number() {
         assert_eq!(INKS[Ink::PurpleText as usize].0, "purple-text");

@@ -32,7 +32,7 @@ struct Step {
 /// The point that the bank is to reach: hours and probability.
 type Goal = Option<(f64, f64)>;
 
-/// Ride-through of all nights; `length_h` is the target length where there is one [h].
+/// Ride-through of all nights; `length_h` is the target length in hours, where there is one.
 ///
 /// # Errors
 /// Only where the embedded font is damaged.
@@ -59,7 +59,7 @@ pub fn ride_through(results: &Results, length_h: Option<f64>) -> Result<String, 
         };
         let mut panel = canvas::panel(sheet, frame, &x, &y)?;
         draw_steps(&mut panel, &steps)?;
-        draw_goal(sheet, &mut panel, goal)?;
+        draw_goal(sheet, &panel, (&steps, goal))?;
         draw_percentiles(sheet, &panel, results, (&steps, goal))?;
         draw_end(sheet, &panel, results, &steps)
     })
@@ -181,7 +181,7 @@ fn stairs(steps: &[Step], value: fn(&Step) -> f64) -> Vec<(f64, f64)> {
     points
 }
 
-fn draw_goal(sheet: &Sheet, panel: &mut Panel, goal: Goal) -> Drawn {
+fn draw_goal(sheet: &Sheet, panel: &Panel, (steps, goal): (&[Step], Goal)) -> Drawn {
     let Some((hours, probability)) = goal else {
         return Ok(());
     };
@@ -202,13 +202,15 @@ fn draw_goal(sheet: &Sheet, panel: &mut Panel, goal: Goal) -> Drawn {
         number::chosen(probability),
         number::hours(hours)
     );
-    let right = corner.0 + 10.0 + canvas::text_width(&text, canvas::SMALL) < WIDTH - 6.0;
-    let (x, align) = if right {
-        (corner.0 + 10.0, Align::Start)
-    } else {
-        (corner.0 - 10.0, Align::End)
+    // A line that meets the target passes above the corner, one that misses it below: the other side is free.
+    let met = held(steps, hours) >= probability;
+    let fits = corner.0 + 10.0 + canvas::text_width(&text, canvas::SMALL) < WIDTH - 6.0;
+    let (at, align) = match (met, fits) {
+        (true, _) => ((corner.0 - 10.0, corner.1 + 14.0), Align::End),
+        (false, true) => ((corner.0 + 10.0, corner.1 + 2.0), Align::Start),
+        (false, false) => ((WIDTH - 6.0, corner.1 - 12.0), Align::End),
     };
-    canvas::write(sheet, &text, (x, bottom - 13.0), Ink::VermillionText, align)
+    canvas::write(sheet, &text, at, Ink::VermillionText, align)
 }
 
 /// The hours at which 5 % and half of the nights have ended, on the line; words stand where it has left room.

@@ -5,7 +5,7 @@ use crate::output::number;
 use crate::summary::Results;
 use maud::{Markup, html};
 
-/// Kirchhoff's current law is to hold at every node to within this [A].
+/// Kirchhoff's current law is to hold at every node to within so many amperes.
 const KIRCHHOFF: f64 = 1e-9;
 
 /// One line on how the results were had.
@@ -89,14 +89,14 @@ pub fn quality(input: &PageInput) -> Markup {
             "Greatest departure from Kirchhoff's current law",
             format!(
                 "{} A (to be below {} A)",
-                number::tiny(q.kirchhoff_a),
-                number::tiny(KIRCHHOFF)
+                number::exponent(q.kirchhoff_a),
+                number::exponent(KIRCHHOFF)
             ),
             mark(kept),
         ),
         (
             "Greatest departure of power in from power out, relative",
-            number::tiny(q.power_balance),
+            number::exponent(q.power_balance),
             "",
         ),
         (

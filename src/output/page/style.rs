@@ -78,10 +78,10 @@ nav,.skip{display:none}
 h1{font-size:17pt}h2{font-size:13pt;margin-top:1.4rem;break-after:avoid}
 .lead{font-size:12pt}
 .scroll{overflow:visible}
-table{min-width:0;font-size:8.5pt}th,td{padding-right:.6rem}
+table{min-width:0;font-size:8.5pt}th,td{padding-right:.5rem}
 thead{display:table-header-group}
 tr,figure,dt,.warning{break-inside:avoid}
-caption,dt{break-after:avoid}
+caption,dt{break-after:avoid}tbody tr:first-child{break-before:avoid}
 figure svg{min-width:0;max-width:100%}
 .status{print-color-adjust:exact}}";
 

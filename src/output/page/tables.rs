@@ -41,8 +41,7 @@ fn elements(r: &Results) -> Markup {
             th.n scope="col" { "Nights" }
             th.n scope="col" { "Mean time over" }
             th.n scope="col" { "Greatest" }
-            th.n scope="col" { "in trial" }
-            th.n scope="col" { "after" }
+            th.n scope="col" { "in trial, after" }
         } }
         tbody { @for e in finding::elements(r) { (element(e)) } }
     };
@@ -70,8 +69,7 @@ fn element(e: &ElementResult) -> Markup {
             td.n { (number::count(e.nights)) }
             td.n { @if e.nights > 0 { (number::duration(e.mean_time_over_h)) } @else { (number::NONE) } }
             td.n { (number::current(e.greatest_a)) }
-            td.n { (e.greatest_trial) }
-            td.n { (number::duration(e.greatest_at_h)) }
+            td.n { (e.greatest_trial) ", " (number::duration(e.greatest_at_h)) }
         }
     }
 }
