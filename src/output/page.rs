@@ -63,7 +63,7 @@ const SECTIONS: [(&str, &str); 9] = [
 
 /// The whole page.
 pub fn page(input: &PageInput) -> String {
-    let title = &input.results.scenario;
+    let title = name(input.results);
     let body = html! {
         a.skip href="#finding" { "Skip to the finding" }
         (header(input))
@@ -96,11 +96,21 @@ pub fn page(input: &PageInput) -> String {
     document.into_string().replace(" %", "\u{a0}%")
 }
 
+/// The scenario's title; a page needs a heading even where there is none.
+fn name(results: &Results) -> &str {
+    let title = results.scenario.trim();
+    if title.is_empty() {
+        "Scenario without a title"
+    } else {
+        title
+    }
+}
+
 fn header(input: &PageInput) -> Markup {
     html! {
         header {
             p.kind { "Battery bank study: overload and ride-through" }
-            h1 { (input.results.scenario) }
+            h1 { (name(input.results)) }
             p { (ground::conditions(input.results)) }
             nav aria-label="Contents" {
                 ul { @for (id, heading) in SECTIONS { li { a href={ "#" (id) } { (heading) } } } }

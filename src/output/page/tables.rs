@@ -185,7 +185,7 @@ fn worst_nights(input: &PageInput) -> Markup {
 /// What happened in the night of the third figure.
 pub fn events(record: &Record) -> Markup {
     if record.events.is_empty() {
-        return html! { p.note { "Nothing happened in this night: no dropout, no overload, no shortfall." } };
+        return html! { p.note { "No event was recorded in this night." } };
     }
     let rest = record.events.len().saturating_sub(EVENTS);
     let body = html! {
