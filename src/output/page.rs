@@ -63,7 +63,7 @@ const SECTIONS: [(&str, &str); 9] = [
 
 /// The whole page.
 pub fn page(input: &PageInput) -> String {
-    let title = &input.results.scenario;
+    let title = name(input.results);
     let body = html! {
         a.skip href="#finding" { "Skip to the finding" }
         (header(input))
@@ -92,14 +92,25 @@ pub fn page(input: &PageInput) -> String {
             body { (body) }
         }
     };
-    document.into_string()
+    // The sign of a per cent stays with its number at the end of a line.
+    document.into_string().replace(" %", "\u{a0}%")
+}
+
+/// The scenario's title; a page needs a heading even where there is none.
+fn name(results: &Results) -> &str {
+    let title = results.scenario.trim();
+    if title.is_empty() {
+        "Scenario without a title"
+    } else {
+        title
+    }
 }
 
 fn header(input: &PageInput) -> Markup {
     html! {
         header {
             p.kind { "Battery bank study: overload and ride-through" }
-            h1 { (input.results.scenario) }
+            h1 { (name(input.results)) }
             p { (ground::conditions(input.results)) }
             nav aria-label="Contents" {
                 ul { @for (id, heading) in SECTIONS { li { a href={ "#" (id) } { (heading) } } } }
@@ -124,7 +135,8 @@ fn figures(input: &PageInput) -> Markup {
     let ride = "How long the demand is met. The line is the share of nights not yet ended, the shaded band what \
                 chance in drawing the nights leaves open. Data: ride_through.csv.";
     let night = "One night as it was computed, from the same draws as in the run. It shows what happened, not how \
-                 often; how often is in figure 1.";
+                 often; how often is in figure 1. A label with etc. stands for \
+                 several elements with the same share of their ratings.";
     html! {
         (figure(1, input.figures.overload, overload))
         (figure(2, input.figures.ride_through, ride))

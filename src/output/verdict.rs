@@ -9,8 +9,10 @@ use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
 
 /// Elements, and chains, that the terminal shows.
-const SHOWN_ELEMENTS: usize = 5;
+const SHOWN_ELEMENTS: usize = 4;
 const SHOWN_CHAINS: usize = 3;
+/// Goes on under a line that begins with `Ride-through` or another of its kind.
+const BELOW: &str = "\n               ";
 
 /// `replay` is completed by a trial number: `bankwright replay refuge.toml --trial`.
 pub fn verdict(results: &Results, replay: &str) -> String {
@@ -38,7 +40,11 @@ fn heading(r: &Results) -> String {
         r.scenario,
         number::counted(r.trials, "trial", "trials"),
         number::hours(r.horizon_h),
-        number::counted(r.nights.distinct, "calendar night", "different calendar nights"),
+        number::counted(
+            r.nights.distinct,
+            "calendar night",
+            "different calendar nights"
+        ),
         r.seed
     )
 }
@@ -47,7 +53,11 @@ fn targets(r: &Results) -> String {
     let mut text = String::new();
     for target in &r.targets {
         let (symbol, word) = finding::verdict_mark(target.verdict);
-        let _ = writeln!(text, "{symbol} {word:<12} {}", finding::target(target, r.trials));
+        let _ = writeln!(
+            text,
+            "{symbol} {word:<12} {}",
+            finding::target(target, r.trials)
+        );
     }
     if text.is_empty() {
         text.push_str("no targets in the scenario: nothing is judged\n");
@@ -65,26 +75,40 @@ fn overloads(r: &Results) -> String {
     if !over.is_empty() {
         text.push_str(&element_table(&over[..over.len().min(SHOWN_ELEMENTS)]));
     }
-    if over.len() > SHOWN_ELEMENTS {
-        let _ = writeln!(text, "  and {} more, see elements.csv", over.len() - SHOWN_ELEMENTS);
+    text + &others(r, over.len().saturating_sub(SHOWN_ELEMENTS))
+}
+
+/// Elements that are not in the table, in one line.
+fn others(r: &Results, more: usize) -> String {
+    let mut parts = Vec::new();
+    if more > 0 {
+        parts.push(format!("{more} more in elements.csv"));
     }
     let never = finding::never_over(r);
     if !never.is_empty() {
-        let _ = writeln!(
-            text,
-            "  {}: none seen in {}: each below {}",
-            number::counted(never.len() as u64, "other element", "other elements"),
-            number::counted(r.trials, "night", "nights"),
+        parts.push(format!(
+            "{} never seen over, each below {}",
+            number::counted(never.len() as u64, "element", "elements"),
             number::upper(finding::greatest_bound(&never))
-        );
+        ));
     }
-    text
+    if parts.is_empty() {
+        String::new()
+    } else {
+        format!("  {}\n", parts.join("; "))
+    }
 }
 
 fn element_table(elements: &[&crate::summary::ElementResult]) -> String {
     let mut table = Table::new();
     table.load_style(presets::NOTHING);
-    table.set_header(["element", "rated", "nights over (95 % interval)", "mean time over", "greatest"]);
+    table.set_header([
+        "element",
+        "rated",
+        "nights over (95 % interval)",
+        "mean time over",
+        "greatest",
+    ]);
     for e in elements {
         table.add_row([
             e.id.clone(),
@@ -99,7 +123,9 @@ fn element_table(elements: &[&crate::summary::ElementResult]) -> String {
             column.set_cell_alignment(CellAlignment::Right);
         }
     }
-    table.to_string().lines().fold(String::new(), |text, line| text + " " + line.trim_end() + "\n")
+    table.to_string().lines().fold(String::new(), |text, line| {
+        text + " " + line.trim_end() + "\n"
+    })
 }
 
 fn chains(r: &Results) -> String {
@@ -111,20 +137,25 @@ fn chains(r: &Results) -> String {
 }
 
 fn ride_through(r: &Results) -> String {
-    format!("Ride-through   {}\n", finding::ride_through(r))
+    format!("Ride-through   {}\n", finding::ride_through(r).join(BELOW))
 }
 
 fn dropouts(r: &Results) -> String {
     let [(_, any), causes @ ..] = finding::dropouts(r);
-    if any.estimate <= 0.0 {
-        return format!("Dropouts       {}\n", number::frequency(&any, r.trials));
+    let mut text = format!("Dropouts       {}", number::frequency(&any, r.trials));
+    if any.estimate > 0.0 {
+        let causes = causes.map(|(cause, e)| format!("{cause} {}", number::frequency_short(&e)));
+        text = text + BELOW + &causes.join("; ");
     }
-    let causes = causes.map(|(cause, e)| format!("{cause} {}", number::frequency_short(&e))).join(", ");
-    format!("Dropouts       {}: {causes}\n", number::frequency(&any, r.trials))
+    text + "\n"
 }
 
 fn worst_year(r: &Results) -> String {
-    let worst = r.nights.years.iter().find(|y| Some(&y.year) == r.nights.worst_year.as_ref());
+    let worst = r
+        .nights
+        .years
+        .iter()
+        .find(|y| Some(&y.year) == r.nights.worst_year.as_ref());
     worst.map_or_else(String::new, |y| {
         format!(
             "Worst year     {}: overload {}, dropout {}\n",
@@ -137,7 +168,11 @@ fn worst_year(r: &Results) -> String {
 
 fn worst_night(r: &Results, replay: &str) -> String {
     r.worst.first().map_or_else(String::new, |w| {
-        format!("Worst night    {}\n               {replay} {}\n", finding::worst_night(w), w.trial)
+        format!(
+            "Worst night    {}{BELOW}{replay} {}\n",
+            finding::worst_night(w),
+            w.trial
+        )
     })
 }
 
@@ -146,7 +181,7 @@ fn failures(r: &Results) -> String {
         return String::new();
     }
     format!(
-        "\n✖ {} could not be finished by the program and count in no figure above\n",
+        "\n✖ {} could not be finished by the program: rely on no figure above until that is understood\n",
         number::counted(r.quality.failed_trials, "trial", "trials")
     )
 }

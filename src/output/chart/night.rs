@@ -20,7 +20,8 @@ const RIGHT: f64 = 136.0;
 /// Room for a panel's heading above it, and for the last axis.
 const HEADING: f64 = 28.0;
 const GAP: f64 = 12.0;
-const AXIS: f64 = 50.0;
+const AXIS: f64 = 66.0;
+/// Room for the numbers of events above the first panel.
 const MARKS: f64 = 22.0;
 
 /// What all panels share.
@@ -39,34 +40,55 @@ struct Night<'a> {
 pub fn night(record: &Record) -> Result<String, ChartError> {
     let hours = record.moments.last().map_or(0.0, |m| m.time.hours());
     let start = clock_of(&record.start);
-    let night = Night { record, hours, start, marks: events::marks(record, hours) };
+    let night = Night {
+        record,
+        hours,
+        start,
+        marks: events::marks(record, hours),
+    };
     let rows = states::rows(record);
     let heights = [110.0, 160.0, 130.0, states::height(&rows)];
     let legend = night.legend(&rows);
     let panels: f64 = heights.iter().map(|h| h + HEADING + GAP).sum();
-    let height = MARKS + panels + AXIS + legend.len() as f64 * LINE + 12.0;
+    let height = night.above() + panels + AXIS + legend.len() as f64 * LINE + 12.0;
     night.figure().draw(height, |sheet, top| {
-        let bottom = night.draw_panels(sheet, top + MARKS, heights, &rows)?;
+        let bottom = night.draw_panels(sheet, top + night.above(), heights, &rows)?;
         states::draw_key(sheet, bottom, &rows)?;
         for (k, (text, ink)) in legend.iter().enumerate() {
-            canvas::write(sheet, text, (6.0, bottom + LINE * (k as f64 + 1.0)), *ink, Align::Start)?;
+            canvas::write(
+                sheet,
+                text,
+                (6.0, bottom + LINE * (k as f64 + 1.0)),
+                *ink,
+                Align::Start,
+            )?;
         }
         Ok(())
     })
 }
 
 impl Night<'_> {
+    /// Room that the numbers of events take above the first panel.
+    fn above(&self) -> f64 {
+        if self.marks.is_empty() { 0.0 } else { MARKS }
+    }
+
     fn figure<'a>(&self) -> Figure<'a> {
         let date = match self.record.start.as_str() {
-            "" => "no calendar".to_string(),
-            start => format!("from {start}, local time"),
+            "" => String::new(),
+            start => format!(" from {start}, local time"),
+        };
+        let numbers = if self.marks.is_empty() {
+            ""
+        } else {
+            " Numbers above the panels: events, told below."
         };
         let told = self.marks.iter().map(|m| m.line(self.start));
         Figure {
             name: "night",
             title: lines::headline(self.record),
             subtitle: format!(
-                "Trial {} {date}, {}, replayed step by step. Numbers above the panels: events, told below.",
+                "Trial {}{date}, {}, replayed step by step.{numbers}",
                 self.record.trial,
                 number::hours(self.hours)
             ),
@@ -78,7 +100,7 @@ impl Night<'_> {
     fn draw_panels(&self, sheet: &Sheet, top: f64, heights: [f64; 4], rows: &[states::Row]) -> Result<f64, ChartError> {
         let [bus, loads, temperatures, states] = heights;
         let frames = stack(top, [bus, loads, temperatures, states]);
-        events::draw(sheet, &self.marks, self.hours, (top, frames[3].top + states), LEFT..WIDTH - RIGHT)?;
+        events::draw(sheet, &self.marks, self.hours, &frames)?;
         lines::bus(sheet, self, frames[0])?;
         lines::loads(sheet, self, frames[1])?;
         lines::temperatures(sheet, self, frames[2])?;
@@ -87,7 +109,13 @@ impl Night<'_> {
     }
 
     /// A panel under its heading; only the last one carries the labels of the time axis.
-    fn panel<'s>(&self, sheet: &Sheet<'s>, frame: Frame, y: &Axis, last: bool) -> Result<Panel<'s>, ChartError> {
+    fn panel<'s>(
+        &self,
+        sheet: &Sheet<'s>,
+        frame: Frame,
+        y: &Axis,
+        last: bool,
+    ) -> Result<Panel<'s>, ChartError> {
         let mut x = Axis::clock(self.hours, self.start);
         if !last {
             x.show = Box::new(|_| String::new());
@@ -106,7 +134,11 @@ impl Night<'_> {
             );
             lines.push((text, Ink::Muted));
         }
-        lines.extend(events::told(&self.marks, self.start).into_iter().map(|line| (line, Ink::Text)));
+        lines.extend(
+            events::told(&self.marks, self.start)
+                .into_iter()
+                .map(|line| (line, Ink::Text)),
+        );
         lines
     }
 }
@@ -114,14 +146,25 @@ impl Night<'_> {
 fn stack(top: f64, heights: [f64; 4]) -> [Frame; 4] {
     let mut y = top;
     heights.map(|height| {
-        let frame = Frame { left: LEFT, top: y + HEADING, width: WIDTH - LEFT - RIGHT, height };
+        let frame = Frame {
+            left: LEFT,
+            top: y + HEADING,
+            width: WIDTH - LEFT - RIGHT,
+            height,
+        };
         y += height + HEADING + GAP;
         frame
     })
 }
 
 fn heading(sheet: &Sheet, frame: Frame, text: &str) -> Drawn {
-    canvas::write_bold(sheet, text, (6.0, frame.top - 14.0), Ink::Text, Align::Start)
+    canvas::write_bold(
+        sheet,
+        text,
+        (6.0, frame.top - 14.0),
+        Ink::Text,
+        Align::Start,
+    )
 }
 
 /// Hours after midnight of `2018-12-31 17:00`.
@@ -130,5 +173,7 @@ fn clock_of(start: &str) -> Option<f64> {
     let mut parts = clock.split(':');
     let hours: f64 = parts.next()?.parse().ok()?;
     let minutes: f64 = parts.next()?.get(..2)?.parse().ok()?;
-    (0.0..24.0).contains(&hours).then_some(hours + minutes / 60.0)
+    (0.0..24.0)
+        .contains(&hours)
+        .then_some(hours + minutes / 60.0)
 }

@@ -2,7 +2,7 @@
 
 use super::{PageInput, tables};
 use crate::output::{finding, number};
-use crate::summary::{ElementResult, Results, Verdict};
+use crate::summary::{ElementResult, Estimate, Results, Verdict};
 use maud::{Markup, html};
 
 /// Elements in the first table.
@@ -16,7 +16,7 @@ pub fn finding(input: &PageInput) -> Markup {
             p { "The most frequent way there: " (finding::chain(chain)) "." }
         }
         p { "Any element over its rating: " (number::frequency(&r.overload.any, r.trials)) ". " (by_night(r)) }
-        p { b { "Ride-through. " } (finding::ride_through(r)) }
+        p { b { "Ride-through. " } (finding::ride_through(r).join(" ")) }
         (targets(r))
         (worst(r))
         @if r.quality.failed_trials > 0 {
@@ -29,13 +29,21 @@ pub fn finding(input: &PageInput) -> Markup {
     }
 }
 
+/// What the few calendar nights leave open, which more trials do not narrow.
 fn by_night(r: &Results) -> String {
-    let Some([low, high]) = r.overload.any_by_night else { return String::new() };
+    let [low, high] = r.overload.any_by_night;
+    let resampled = Estimate {
+        low,
+        high,
+        ..r.overload.any
+    };
+    if !(low.is_finite() && high.is_finite()) || r.nights.distinct < 2 || high <= 0.0 {
+        return String::new();
+    }
     format!(
-        "Resampling whole calendar nights, of which there are {}, gives {} to {}: a trial more is not a night more.",
+        "Resampled by whole calendar nights, of which there are {}: {}; more trials do not add nights.",
         number::count(r.nights.distinct),
-        number::upper(low),
-        number::upper(high)
+        number::interval(&resampled)
     )
 }
 
@@ -44,21 +52,21 @@ fn targets(r: &Results) -> Markup {
         return html! { p { "The scenario sets no targets: nothing is judged." } };
     }
     let body = html! {
-        thead { tr { th scope="col" { "Wanted" } th scope="col" { "Found" } th scope="col" { "Verdict" } } }
+        thead { tr { th scope="col" { "Verdict" } th scope="col" { "Wanted" } th scope="col" { "Found" } } }
         tbody {
             @for target in &r.targets {
                 @let (symbol, word) = finding::verdict_mark(target.verdict);
                 tr {
+                    td.status.(class(target.verdict)) { (symbol) " " (word) }
                     th scope="row" { (target.wanted) }
                     td { (number::frequency(&target.got, r.trials)) }
-                    td.status.(class(target.verdict)) { (symbol) " " (word) }
                 }
             }
         }
     };
     let undecided = r.targets.iter().any(|t| t.verdict == Verdict::NotDecided);
     html! {
-        (tables::table("Targets", "", body))
+        div.tight { (tables::table("Targets", "", body)) }
         @if undecided {
             p.note { "Not decided: the 95 % interval holds the target. More trials narrow it." }
         }
@@ -106,14 +114,18 @@ fn worst(r: &Results) -> Markup {
 fn worst_row(r: &Results, e: &ElementResult) -> Markup {
     let chain = r.chains.iter().find(|c| c.over == e.id);
     let after = chain.map_or("–".into(), |c| {
-        let out = if c.out.is_empty() { "no module".into() } else { finding::listed(&c.out) };
+        let out = if c.out.is_empty() {
+            "no module".into()
+        } else {
+            finding::listed(&c.out)
+        };
         format!("{out} ({})", number::counted(c.nights, "night", "nights"))
     });
     html! {
         tr {
-            th scope="row" { (e.id) }
+            th.id scope="row" { (e.id) }
             td.n { (number::rating(e.rating_a)) }
-            td { (number::frequency_short(&finding::probability(e))) }
+            td.p { (number::frequency_short(&finding::probability(e))) }
             td { (after) }
             td.n { (number::current(e.greatest_a)) }
         }

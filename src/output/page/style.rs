@@ -50,12 +50,12 @@ nav a{display:inline-block;min-height:24px;padding:.15rem 0}
 .scroll{overflow-x:auto;margin:1.2rem 0 .4rem;max-width:100%}
 table{border-collapse:collapse;width:100%;font-size:.92rem;font-variant-numeric:tabular-nums}
 caption{text-align:left;padding:.2rem 0 .5rem;font-size:1rem}
-th,td{text-align:left;vertical-align:top;padding:.4rem .8rem .4rem 0;border-bottom:1px solid var(--rule)}
+th,td{text-align:left;vertical-align:top;padding:.4rem 1.2rem .4rem 0;border-bottom:1px solid var(--rule)}
 th:last-child,td:last-child{padding-right:0}
 thead th{border-bottom:2px solid var(--soft);vertical-align:bottom;font-weight:600}
 tbody th{font-weight:600}
 .n{text-align:right}
-td.n,td.status{white-space:nowrap}
+td.n,td.p,td.status,th.id{white-space:nowrap}
 .status{font-weight:700}
 .met{color:var(--good)}.missed{color:var(--bad)}
 .long{overflow-wrap:anywhere}
@@ -66,7 +66,7 @@ figcaption{color:var(--soft);max-width:44rem}
 dt{font-weight:600;margin-top:.7rem}
 dd{margin:0 0 0 1.2rem}
 li{margin:.25rem 0}
-@media (max-width:46rem){table{min-width:38rem}h1{font-size:1.5rem}.lead{font-size:1.1rem}}
+@media (max-width:46rem){table{min-width:38rem}.tight table{min-width:0}h1{font-size:1.5rem}.lead{font-size:1.1rem}}
 @media (prefers-reduced-motion:reduce){*{scroll-behavior:auto}}";
 
 const PRINT: &str = "\
@@ -78,10 +78,10 @@ nav,.skip{display:none}
 h1{font-size:17pt}h2{font-size:13pt;margin-top:1.4rem;break-after:avoid}
 .lead{font-size:12pt}
 .scroll{overflow:visible}
-table{min-width:0;font-size:9pt}
+table{min-width:0;font-size:8.5pt}th,td{padding-right:.5rem}
 thead{display:table-header-group}
 tr,figure,dt,.warning{break-inside:avoid}
-caption,dt{break-after:avoid}
+caption,dt{break-after:avoid}tbody tr:first-child{break-before:avoid}
 figure svg{min-width:0;max-width:100%}
 .status{print-color-adjust:exact}}";
 

@@ -41,8 +41,7 @@ fn elements(r: &Results) -> Markup {
             th.n scope="col" { "Nights" }
             th.n scope="col" { "Mean time over" }
             th.n scope="col" { "Greatest" }
-            th.n scope="col" { "in trial" }
-            th.n scope="col" { "after" }
+            th.n scope="col" { "in trial, after" }
         } }
         tbody { @for e in finding::elements(r) { (element(e)) } }
     };
@@ -58,17 +57,16 @@ fn element(e: &ElementResult) -> Markup {
         if finding::rated(e) { number::frequency_short(&finding::probability(e)) } else { "not judged".into() };
     html! {
         tr {
-            th scope="row" { (e.id) }
+            th.id scope="row" { (e.id) }
             td.n {
                 (number::rating(e.rating_a))
                 @if let Some(charge) = e.charge_rating_a { " / " (number::current(charge)) }
             }
-            td { (probability) }
+            td.p { (probability) }
             td.n { (number::count(e.nights)) }
             td.n { @if e.nights > 0 { (number::duration(e.mean_time_over_h)) } @else { (number::NONE) } }
             td.n { (number::current(e.greatest_a)) }
-            td.n { (e.greatest_trial) }
-            td.n { (number::duration(e.greatest_at_h)) }
+            td.n { (e.greatest_trial) ", " (number::duration(e.greatest_at_h)) }
         }
     }
 }
@@ -90,11 +88,15 @@ fn chains(r: &Results) -> Markup {
                 th scope="row" { @if c.out.is_empty() { "none" } @else { (finding::listed(&c.out)) } }
                 td { (c.over) }
                 td.n { (number::count(c.nights)) }
-                td { (number::frequency_short(&e)) }
+                td.p { (number::frequency_short(&e)) }
             }
         } }
     };
-    table("What was out when an element went over its rating, most frequent first", "2", body)
+    table(
+        "What was out when an element went over its rating, most frequent first",
+        "2",
+        body,
+    )
 }
 
 fn dropouts(r: &Results) -> Markup {
@@ -103,18 +105,22 @@ fn dropouts(r: &Results) -> Markup {
         thead { tr { th scope="col" { "Dropout in a night" } th scope="col" { "Share of nights, 95 % interval" } } }
         tbody {
             @for (words, (_, e)) in causes.iter().zip(finding::dropouts(r)) {
-                tr { th scope="row" { (words) } td { (number::frequency_short(&e)) } }
+                tr { th scope="row" { (words) } td.p { (number::frequency_short(&e)) } }
             }
             @for a in &r.dropout.at_least {
                 @let e = crate::summary::Estimate { estimate: a.estimate, low: a.low, high: a.high };
                 tr {
                     th scope="row" { "at least " (number::counted(a.modules, "module", "modules")) " out at one moment" }
-                    td { (number::frequency_short(&e)) }
+                    td.p { (number::frequency_short(&e)) }
                 }
             }
         }
     };
-    table("Modules that dropped out; one that is empty is not counted", "3", body)
+    table(
+        "Modules that dropped out; one that is empty is not counted",
+        "3",
+        body,
+    )
 }
 
 fn years(r: &Results) -> Markup {
@@ -133,8 +139,8 @@ fn years(r: &Results) -> Markup {
             tr {
                 th scope="row" { (y.year) @if worst { " ▲ worst" } }
                 td.n { (number::count(y.trials)) }
-                td { (number::frequency_short(&y.overload)) }
-                td { (number::frequency_short(&y.dropout)) }
+                td.p { (number::frequency_short(&y.overload)) }
+                td.p { (number::frequency_short(&y.dropout)) }
             }
         } }
     };
@@ -157,7 +163,7 @@ fn worst_nights(input: &PageInput) -> Markup {
         } }
         tbody { @for w in &input.results.worst { tr {
             th scope="row" { (w.trial) }
-            td { @if w.date.is_empty() { (number::NONE) } @else { (w.date) } }
+            td.p { @if w.date.is_empty() { (number::NONE) } @else { (w.date) } }
             td.n { (number::duration(w.time_over_h)) }
             td { (w.over.as_deref().unwrap_or(number::NONE)) }
             td.n { (w.modules_out) }
@@ -171,7 +177,7 @@ fn worst_nights(input: &PageInput) -> Markup {
 /// What happened in the night of the third figure.
 pub fn events(record: &Record) -> Markup {
     if record.events.is_empty() {
-        return html! { p.note { "Nothing happened in this night: no dropout, no overload, no shortfall." } };
+        return html! { p.note { "No event was recorded in this night." } };
     }
     let rest = record.events.len().saturating_sub(EVENTS);
     let body = html! {
