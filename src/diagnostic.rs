@@ -5,8 +5,8 @@
 //! flood it taken out.
 
 use miette::{
-    GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteError, MietteSpanContents,
-    SourceCode, SourceSpan, SpanContents,
+    GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteError, MietteSpanContents, SourceCode, SourceSpan,
+    SpanContents,
 };
 use std::fmt;
 use std::ops::Range;
@@ -66,20 +66,11 @@ const MOST_DRAWN: usize = 200;
 
 /// All faults as text, in the order given, with a count on the last line.
 pub fn render(diagnostics: &[Diagnostic], colour: bool) -> String {
-    let theme = if colour {
-        GraphicalTheme::unicode()
-    } else {
-        GraphicalTheme::unicode_nocolor()
-    };
-    let drawing = GraphicalReportHandler::new_themed(theme)
-        .with_links(false)
-        .with_wrap_lines(false);
+    let theme = if colour { GraphicalTheme::unicode() } else { GraphicalTheme::unicode_nocolor() };
+    let drawing = GraphicalReportHandler::new_themed(theme).with_links(false).with_wrap_lines(false);
     let mut text = String::new();
     for diagnostic in diagnostics.iter().take(MOST_DRAWN) {
-        let shown = Shown {
-            diagnostic,
-            excerpt: Excerpt::of(diagnostic),
-        };
+        let shown = Shown { diagnostic, excerpt: Excerpt::of(diagnostic) };
         // Writing to a string does not fail; what the drawing cannot place is said without it.
         if drawing.render_report(&mut text, &shown).is_err() {
             text.push_str(&format!("{shown}\n"));
@@ -96,21 +87,11 @@ pub fn render(diagnostics: &[Diagnostic], colour: bool) -> String {
 
 fn count(diagnostics: &[Diagnostic]) -> String {
     let of = |severity: Severity| {
-        let n = diagnostics
-            .iter()
-            .filter(|d| d.severity == severity)
-            .count();
+        let n = diagnostics.iter().filter(|d| d.severity == severity).count();
         (n > 0).then(|| format!("{n} {severity}{}", if n == 1 { "" } else { "s" }))
     };
-    let parts: Vec<String> = [of(Severity::Error), of(Severity::Warning)]
-        .into_iter()
-        .flatten()
-        .collect();
-    if parts.is_empty() {
-        "no fault".to_owned()
-    } else {
-        parts.join(" and ")
-    }
+    let parts: Vec<String> = [of(Severity::Error), of(Severity::Warning)].into_iter().flatten().collect();
+    if parts.is_empty() { "no fault".to_owned() } else { parts.join(" and ") }
 }
 
 /// A user's text for a message: one line, not longer than sixty characters, nothing invisible.
@@ -153,16 +134,9 @@ impl Excerpt {
         let (before, after) = text.split_at(start);
         let line = before.bytes().filter(|b| *b == b'\n').count();
         let left = before.rsplit('\n').next().unwrap_or("");
-        let right = after
-            .split('\n')
-            .next()
-            .unwrap_or("")
-            .trim_end_matches('\r');
+        let right = after.split('\n').next().unwrap_or("").trim_end_matches('\r');
         let column = left.chars().count();
-        let marked: String = right
-            .chars()
-            .take(text[start..end].chars().count())
-            .collect();
+        let marked: String = right.chars().take(text[start..end].chars().count()).collect();
         let rest = &right[marked.len()..];
         Excerpt::drawn(line, column, left, &marked, rest)
     }
@@ -185,25 +159,12 @@ impl Excerpt {
         if caret.is_empty() && caret.end == text.len() {
             text.push(' ');
         }
-        Excerpt {
-            line,
-            column,
-            text,
-            caret,
-        }
+        Excerpt { line, column, text, caret }
     }
 }
 
 fn harmless(chars: impl Iterator<Item = char>) -> String {
-    chars
-        .map(|c| {
-            if (c.is_control() && c != '\t') || is_direction(c) {
-                '\u{fffd}'
-            } else {
-                c
-            }
-        })
-        .collect()
+    chars.map(|c| if (c.is_control() && c != '\t') || is_direction(c) { '\u{fffd}' } else { c }).collect()
 }
 
 /// The nearest place at or before `at` where `text` may be cut.
@@ -223,11 +184,7 @@ struct Shown<'a> {
 
 impl fmt::Display for Shown<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(
-            f,
-            "{}: {}",
-            self.diagnostic.severity, self.diagnostic.message
-        )
+        write!(f, "{}: {}", self.diagnostic.severity, self.diagnostic.message)
     }
 }
 
@@ -248,10 +205,7 @@ impl miette::Diagnostic for Shown<'_> {
     }
 
     fn help<'b>(&'b self) -> Option<Box<dyn fmt::Display + 'b>> {
-        self.diagnostic
-            .help
-            .as_ref()
-            .map(|h| Box::new(h) as Box<dyn fmt::Display>)
+        self.diagnostic.help.as_ref().map(|h| Box::new(h) as Box<dyn fmt::Display>)
     }
 
     fn source_code(&self) -> Option<&dyn SourceCode> {
@@ -274,19 +228,10 @@ impl SourceCode for Shown<'_> {
         _: usize,
         _: usize,
     ) -> Result<Box<dyn SpanContents<'b> + 'b>, MietteError> {
-        let Excerpt {
-            line, column, text, ..
-        } = &self.excerpt;
+        let Excerpt { line, column, text, .. } = &self.excerpt;
         let name = self.diagnostic.source.name.clone();
         let all = (0, text.len()).into();
-        Ok(Box::new(MietteSpanContents::new_named(
-            name,
-            text.as_bytes(),
-            all,
-            *line,
-            *column,
-            1,
-        )))
+        Ok(Box::new(MietteSpanContents::new_named(name, text.as_bytes(), all, *line, *column, 1)))
     }
 }
 
@@ -299,10 +244,7 @@ mod tests {
         Diagnostic {
             severity: Severity::Error,
             message: "a fault".into(),
-            source: Arc::new(SourceText {
-                name: "bank.toml".into(),
-                text: text.into(),
-            }),
+            source: Arc::new(SourceText { name: "bank.toml".into(), text: text.into() }),
             span,
             label: "here".into(),
             help: None,
@@ -321,19 +263,13 @@ mod tests {
     fn a_line_of_any_length_fits_a_screen() {
         let text = format!("{}!{}", "x".repeat(100_000), "y".repeat(100_000));
         let shown = render(&[fault(&text, 100_000..100_001)], false);
-        assert!(
-            shown.contains("bank.toml:1:100001") && shown.len() < 2000,
-            "{shown}"
-        );
+        assert!(shown.contains("bank.toml:1:100001") && shown.len() < 2000, "{shown}");
     }
 
     #[test]
     fn nothing_in_a_line_steers_the_terminal() {
         let shown = render(&[fault("a\u{1b}[2Jb\u{202e}c\u{9b}", 0..4)], false);
-        assert!(
-            !shown.contains(['\u{1b}', '\u{202e}', '\u{9b}']),
-            "{shown:?}"
-        );
+        assert!(!shown.contains(['\u{1b}', '\u{202e}', '\u{9b}']), "{shown:?}");
         assert_eq!(shortened("a\u{1b}Ω"), "a\\u{1b}Ω");
     }
 

@@ -386,24 +386,16 @@ impl Scenario {
     /// Mechanisms that the scenario leaves out, and that therefore do not act.
     pub fn left_out(&self) -> Vec<String> {
         let every = |has: fn(&ModuleType) -> bool| self.modules.iter().all(has);
-        let windows = |m: &ModuleType| {
-            [m.charge_temperature, m.discharge_temperature] != [Window::default(); 2]
-        };
+        let windows = |m: &ModuleType| [m.charge_temperature, m.discharge_temperature] != [Window::default(); 2];
         let left_out = [
             (self.faults.is_none(), "faults: no module fails"),
             (self.climate.is_none(), "climate: the air stands at 25 °C"),
-            (
-                !every(windows),
-                "temperature windows of some module type: cold and heat cut nothing off",
-            ),
+            (!every(windows), "temperature windows of some module type: cold and heat cut nothing off"),
             (
                 !every(|m| m.cell_voltage != Window::default()),
                 "cell-voltage window of some module type: voltage cuts nothing off",
             ),
-            (
-                !every(|m| m.heat.is_some()),
-                "heat of some module type: it is at the air's temperature",
-            ),
+            (!every(|m| m.heat.is_some()), "heat of some module type: it is at the air's temperature"),
             (
                 !every(|m| m.resistance.activation > 0.0),
                 "activation energy of some module type: its resistance is the same at every temperature",
@@ -412,22 +404,10 @@ impl Scenario {
                 !every(|m| !m.resistance.charge_factor.is_constant()),
                 "charge factor of some module type: its resistance is the same at every charge",
             ),
-            (
-                self.inverter.is_none(),
-                "inverter: the load is direct current at the bus, without a cut-out",
-            ),
-            (
-                self.inverter.as_ref().is_some_and(|i| i.cut_out.is_none()),
-                "low-voltage cut-out of the inverter",
-            ),
-            (
-                self.room.is_none(),
-                "room: the bank stands in the outdoor air",
-            ),
-            (
-                self.spread == Spread::NONE,
-                "spread: all modules, joints and nights are as nominal",
-            ),
+            (self.inverter.is_none(), "inverter: the load is direct current at the bus, without a cut-out"),
+            (self.inverter.as_ref().is_some_and(|i| i.cut_out.is_none()), "low-voltage cut-out of the inverter"),
+            (self.room.is_none(), "room: the bank stands in the outdoor air"),
+            (self.spread == Spread::NONE, "spread: all modules, joints and nights are as nominal"),
         ];
         let always = [
             "limits announced by a controller: the inverter follows none",
@@ -436,10 +416,7 @@ impl Scenario {
             "hysteresis and polarisation of the cells",
             "motor starts and ripple within a step of the load",
         ];
-        let conditional = left_out
-            .iter()
-            .filter(|(out, _)| *out)
-            .map(|(_, what)| *what);
+        let conditional = left_out.iter().filter(|(out, _)| *out).map(|(_, what)| *what);
         conditional.chain(always).map(str::to_string).collect()
     }
 

@@ -67,13 +67,8 @@ impl QuantityError {
         let example = kind.example();
         match self {
             QuantityError::DecimalComma => format!("write a decimal point, as in \"{example}\""),
-            QuantityError::WrongKind {
-                of: Kind::Temperature,
-                ..
-            } if kind == Kind::TemperatureDifference => {
-                format!(
-                    "a difference is written in kelvin, as in \"{example}\": 5 °C warmer is 5 K"
-                )
+            QuantityError::WrongKind { of: Kind::Temperature, .. } if kind == Kind::TemperatureDifference => {
+                format!("a difference is written in kelvin, as in \"{example}\": 5 °C warmer is 5 K")
             }
             QuantityError::UnknownUnit(unit) => match nearest(unit, kind) {
                 Some(near) => {
@@ -92,8 +87,7 @@ fn nearest(unit: &str, kind: Kind) -> Option<&'static str> {
     let lower = unit.to_lowercase();
     let same = units.iter().find(|u| u.name.to_lowercase() == lower);
     let close = || {
-        let near =
-            |u: &&Unit| u.name.chars().count() > 1 && strsim::osa_distance(u.name, unit) == 1;
+        let near = |u: &&Unit| u.name.chars().count() > 1 && strsim::osa_distance(u.name, unit) == 1;
         units.iter().find(near)
     };
     same.or_else(close).map(|u| u.name)
@@ -117,11 +111,7 @@ pub fn parse(text: &str, kind: Kind) -> Result<f64, QuantityError> {
     let number: f64 = number.parse().map_err(|_| QuantityError::NoNumber)?;
     let unit = find_unit(rest, kind)?;
     let si = (number - unit.zero) * unit.mul / unit.div;
-    if si.is_finite() && si.abs() <= LARGEST {
-        Ok(si)
-    } else {
-        Err(QuantityError::TooLarge)
-    }
+    if si.is_finite() && si.abs() <= LARGEST { Ok(si) } else { Err(QuantityError::TooLarge) }
 }
 
 fn find_unit(rest: &str, kind: Kind) -> Result<&'static Unit, QuantityError> {
@@ -143,9 +133,7 @@ fn find_unit(rest: &str, kind: Kind) -> Result<&'static Unit, QuantityError> {
     }
     match Kind::ALL.into_iter().find(|k| k.unit(&name).is_some()) {
         Some(of) => Err(QuantityError::WrongKind { unit: name, of }),
-        None => Err(QuantityError::UnknownUnit(crate::diagnostic::shortened(
-            &name,
-        ))),
+        None => Err(QuantityError::UnknownUnit(crate::diagnostic::shortened(&name))),
     }
 }
 
@@ -164,10 +152,7 @@ fn one_spelling(text: &str) -> String {
 }
 
 fn unit_spelling(unit: &str) -> String {
-    let unit = unit
-        .replace("ohm", "Ω")
-        .replace("Ohm", "Ω")
-        .replace("deg", "°");
+    let unit = unit.replace("ohm", "Ω").replace("Ohm", "Ω").replace("deg", "°");
     let unit = unit.replace(" /", "/").replace("/ ", "/");
     match unit.strip_prefix("uΩ") {
         Some(rest) => format!("µΩ{rest}"),
@@ -178,13 +163,7 @@ fn unit_spelling(unit: &str) -> String {
 /// Bytes of a decimal number at the start of `text`: sign, digits, point, exponent; all ASCII.
 fn number_length(text: &str) -> usize {
     let bytes = text.as_bytes();
-    let digits = |from: usize| {
-        bytes
-            .iter()
-            .skip(from)
-            .take_while(|b| b.is_ascii_digit())
-            .count()
-    };
+    let digits = |from: usize| bytes.iter().skip(from).take_while(|b| b.is_ascii_digit()).count();
     let is = |at: usize, any: &[u8]| bytes.get(at).is_some_and(|b| any.contains(b));
     let mut end = usize::from(is(0, b"+-"));
     let whole = digits(end);
@@ -269,13 +248,7 @@ mod tests {
             ("1e999 A", QuantityError::TooLarge),
             ("1e13 A", QuantityError::TooLarge),
             ("5 B", QuantityError::UnknownUnit("B".into())),
-            (
-                "5 V",
-                QuantityError::WrongKind {
-                    unit: "V".into(),
-                    of: Kind::Voltage,
-                },
-            ),
+            ("5 V", QuantityError::WrongKind { unit: "V".into(), of: Kind::Voltage }),
         ];
         for (text, fault) in cases {
             assert_eq!(parse(text, Kind::Current), Err(fault), "{text}");
@@ -285,30 +258,14 @@ mod tests {
     #[test]
     fn a_difference_in_celsius_is_refused_with_the_reason() {
         let fault = parse("5 °C", Kind::TemperatureDifference).unwrap_err();
-        assert_eq!(
-            fault,
-            QuantityError::WrongKind {
-                unit: "°C".into(),
-                of: Kind::Temperature
-            }
-        );
+        assert_eq!(fault, QuantityError::WrongKind { unit: "°C".into(), of: Kind::Temperature });
         assert!(fault.help(Kind::TemperatureDifference).contains("kelvin"));
     }
 
     #[test]
     fn a_slip_of_capitals_is_named() {
-        assert!(
-            parse("5 KW", Kind::Power)
-                .unwrap_err()
-                .help(Kind::Power)
-                .contains("`kW`")
-        );
-        assert!(
-            parse("5 ah", Kind::Charge)
-                .unwrap_err()
-                .help(Kind::Charge)
-                .contains("`Ah`")
-        );
+        assert!(parse("5 KW", Kind::Power).unwrap_err().help(Kind::Power).contains("`kW`"));
+        assert!(parse("5 ah", Kind::Charge).unwrap_err().help(Kind::Charge).contains("`Ah`"));
     }
 
     #[test]
@@ -316,11 +273,7 @@ mod tests {
         for kind in Kind::ALL {
             let units = kind.units();
             for (k, u) in units.iter().enumerate() {
-                assert!(
-                    units.iter().skip(k + 1).all(|v| v.name != u.name),
-                    "{}",
-                    u.name
-                );
+                assert!(units.iter().skip(k + 1).all(|v| v.name != u.name), "{}", u.name);
             }
             assert!(parse(kind.example(), kind).is_ok(), "{}", kind.example());
         }

@@ -56,10 +56,7 @@ fn line_of(text: &str, piece: &str) -> usize {
 fn refused(text: &str, at: &str, fragments: &[&str]) {
     let found = faults(text);
     let shown = render(&found, false);
-    let errors: Vec<_> = found
-        .iter()
-        .filter(|d| d.severity == Severity::Error)
-        .collect();
+    let errors: Vec<_> = found.iter().filter(|d| d.severity == Severity::Error).collect();
     assert_eq!(errors.len(), 1, "{shown}");
     assert_eq!(errors[0].place().0, line_of(text, at), "{shown}");
     for fragment in fragments {

@@ -26,24 +26,15 @@ fn whole_page(results: &Results, record: &Record) -> String {
     let [overload, ride_through, night] = figures(results, record);
     page(&PageInput {
         results,
-        figures: Figures {
-            overload: &overload,
-            ride_through: &ride_through,
-            night: &night,
-        },
+        figures: Figures { overload: &overload, ride_through: &ride_through, night: &night },
         record,
         provenance: Provenance {
             version: "bankwright 0.1.0",
             scenario_file: "scenarios/refuge.toml",
             digest: "5f0c6a3c1f7d4f3c9d2a9c0e3b1f8e6d7a4b2c1d0e9f8a7b6c5d4e3f2a1b0c9d",
-            files: &[(
-                "load.csv".into(),
-                "9e107d9d372bb6826bd81d3542a419d6e1c3b1f8e6d7a4b2c1d0e9f8a7b6c5d4".into(),
-            )],
+            files: &[("load.csv".into(), "9e107d9d372bb6826bd81d3542a419d6e1c3b1f8e6d7a4b2c1d0e9f8a7b6c5d4".into())],
         },
-        gaps: &[
-            "air.csv: 3 readings missing from 2017-01-04 02:00, bridged by a straight line".into(),
-        ],
+        gaps: &["air.csv: 3 readings missing from 2017-01-04 02:00, bridged by a straight line".into()],
         replay: REPLAY,
     })
 }
@@ -57,11 +48,7 @@ fn cases() -> Vec<(&'static str, Results, Record)> {
         ("single", sample::single_module(), sample::record(1, false)),
         ("large", sample::many(), sample::record(32, true)),
         ("empty", sample::no_trials(), Record::default()),
-        (
-            "not-numbers",
-            sample::not_numbers(),
-            sample::broken_record(),
-        ),
+        ("not-numbers", sample::not_numbers(), sample::broken_record()),
     ]
 }
 
@@ -73,18 +60,9 @@ mod pictures {
         for (name, results, record) in cases() {
             for svg in figures(&results, &record) {
                 markup::check(&svg, name);
-                assert!(
-                    svg.contains("role=\"img\"") && svg.contains("<title") && svg.contains("<desc"),
-                    "{name}"
-                );
-                assert!(
-                    svg.contains("width=\"100%\"") && svg.contains("viewBox=\"0 0 7200 "),
-                    "{name}"
-                );
-                assert!(
-                    !svg.contains("NaN") && !svg.contains("#F1"),
-                    "{name}: a marker colour or NaN is left"
-                );
+                assert!(svg.contains("role=\"img\"") && svg.contains("<title") && svg.contains("<desc"), "{name}");
+                assert!(svg.contains("width=\"100%\"") && svg.contains("viewBox=\"0 0 7200 "), "{name}");
+                assert!(!svg.contains("NaN") && !svg.contains("#F1"), "{name}: a marker colour or NaN is left");
             }
         }
     }
@@ -111,10 +89,7 @@ mod pictures {
                         "end" => (x - width, x),
                         _ => (x - width / 2.0, x + width / 2.0),
                     };
-                    assert!(
-                        left >= -1.0 && right <= 7201.0,
-                        "{name}: {text:?} from {left} to {right}"
-                    );
+                    assert!(left >= -1.0 && right <= 7201.0, "{name}: {text:?} from {left} to {right}");
                 }
             }
         }
@@ -123,9 +98,7 @@ mod pictures {
     #[test]
     fn the_title_of_the_first_figure_is_the_finding() {
         let svg = chart::overload(&sample::results()).unwrap();
-        assert!(svg.contains(
-            "A.lead1+ is the element most often over its rating: 1.23 % of nights (1.02–1.47 %)"
-        ));
+        assert!(svg.contains("A.lead1+ is the element most often over its rating: 1.23 % of nights (1.02–1.47 %)"));
         let quiet = chart::overload(&sample::nothing_seen()).unwrap();
         assert!(quiet.contains("No element was over its rating"));
         assert!(quiet.contains("none seen (&lt; 0.037 %)"));
@@ -135,20 +108,9 @@ mod pictures {
     fn elements_beyond_the_first_twenty_are_counted() {
         let results = sample::many();
         let svg = chart::overload(&results).unwrap();
-        let over = results
-            .overload
-            .conductors
-            .iter()
-            .chain(&results.overload.modules)
-            .filter(|e| e.low > 0.001);
-        assert_eq!(
-            svg.matches("✖ over target").count(),
-            over.count() + 1,
-            "and the row of any element"
-        );
-        assert!(svg.contains(
-            "Not drawn: 46 elements with fewer overloads; 126 further elements never seen over"
-        ));
+        let over = results.overload.conductors.iter().chain(&results.overload.modules).filter(|e| e.low > 0.001);
+        assert_eq!(svg.matches("✖ over target").count(), over.count() + 1, "and the row of any element");
+        assert!(svg.contains("Not drawn: 46 elements with fewer overloads; 126 further elements never seen over"));
     }
 
     #[test]
@@ -166,10 +128,7 @@ mod on_the_page {
         for (name, results, record) in cases() {
             let html = whole_page(&results, &record);
             markup::check(&html, name);
-            assert!(
-                !html.contains("http:") && !html.contains("https:") && !html.contains("<script"),
-                "{name}"
-            );
+            assert!(!html.contains("http:") && !html.contains("https:") && !html.contains("<script"), "{name}");
             assert!(!html.contains("NaN") && !html.contains("inf "), "{name}");
             assert_eq!(html.matches("<h1").count(), 1, "{name}");
         }
@@ -183,10 +142,7 @@ mod on_the_page {
         for table in tables {
             assert!(table.starts_with("<caption>"));
         }
-        assert_eq!(
-            html.matches("<th").count(),
-            html.matches("<thead").count() + html.matches(" scope=\"").count()
-        );
+        assert_eq!(html.matches("<th").count(), html.matches("<thead").count() + html.matches(" scope=\"").count());
     }
 
     #[test]
@@ -266,19 +222,9 @@ mod printed {
     fn every_case_is_short_and_free_of_what_is_not_a_number() {
         for (name, results, _) in cases() {
             let text = verdict::verdict(&results, REPLAY);
-            assert!(
-                text.lines().count() <= 25,
-                "{name}: {} lines",
-                text.lines().count()
-            );
-            assert!(
-                !text.contains("NaN") && !text.contains("inf"),
-                "{name}: {text}"
-            );
-            assert!(
-                text.lines().all(|l| l == l.trim_end()),
-                "{name}: blanks at an end of a line"
-            );
+            assert!(text.lines().count() <= 25, "{name}: {} lines", text.lines().count());
+            assert!(!text.contains("NaN") && !text.contains("inf"), "{name}: {text}");
+            assert!(text.lines().all(|l| l == l.trim_end()), "{name}: blanks at an end of a line");
         }
     }
 }
@@ -292,10 +238,7 @@ mod tables {
             let mut all = table::all(&results);
             all.push(("night.csv", table::record_csv(&record)));
             for (file, text) in all {
-                assert!(
-                    !text.contains("NaN") && !text.contains("inf"),
-                    "{name} {file}"
-                );
+                assert!(!text.contains("NaN") && !text.contains("inf"), "{name} {file}");
                 let mut reader = csv::Reader::from_reader(text.as_bytes());
                 for row in reader.records() {
                     row.unwrap_or_else(|e| panic!("{name} {file}: {e}"));
@@ -310,10 +253,7 @@ mod tables {
         let text = table::elements(&results);
         let lead = text.lines().find(|l| l.starts_with("A.lead1+,")).unwrap();
         let cells: Vec<_> = lead.split(',').collect();
-        assert_eq!(
-            cells[4].parse::<f64>().unwrap(),
-            results.overload.conductors[0].estimate
-        );
+        assert_eq!(cells[4].parse::<f64>().unwrap(), results.overload.conductors[0].estimate);
         assert_eq!(cells[2], "160");
     }
 
@@ -338,19 +278,10 @@ mod files {
     fn results_are_not_written_over_unless_told() {
         let home = tempfile::tempdir().unwrap();
         let dir = home.path().join("deep/out");
-        ResultsFolder::create(&dir, Mode::Fresh)
-            .unwrap()
-            .write("results.json", b"1")
-            .unwrap();
-        assert!(matches!(
-            ResultsFolder::create(&dir, Mode::Fresh),
-            Err(FolderError::Occupied(_))
-        ));
+        ResultsFolder::create(&dir, Mode::Fresh).unwrap().write("results.json", b"1").unwrap();
+        assert!(matches!(ResultsFolder::create(&dir, Mode::Fresh), Err(FolderError::Occupied(_))));
         ResultsFolder::create(&dir, Mode::Resume).unwrap();
-        ResultsFolder::create(&dir, Mode::Force)
-            .unwrap()
-            .write("results.json", b"2")
-            .unwrap();
+        ResultsFolder::create(&dir, Mode::Force).unwrap().write("results.json", b"2").unwrap();
         assert_eq!(std::fs::read(dir.join("results.json")).unwrap(), b"2");
     }
 
@@ -361,20 +292,11 @@ mod files {
         folder.write("table.csv", b"old").unwrap();
         let full = folder.write_with("table.csv", |out| {
             out.write_all(&[b'x'; 100_000])?;
-            Err(io::Error::new(
-                io::ErrorKind::StorageFull,
-                "no space left on device",
-            ))
+            Err(io::Error::new(io::ErrorKind::StorageFull, "no space left on device"))
         });
         let message = full.unwrap_err().to_string();
-        assert!(
-            message.contains("table.csv") && message.contains("no space left"),
-            "{message}"
-        );
-        assert_eq!(
-            std::fs::read(home.path().join("table.csv")).unwrap(),
-            b"old"
-        );
+        assert!(message.contains("table.csv") && message.contains("no space left"), "{message}");
+        assert_eq!(std::fs::read(home.path().join("table.csv")).unwrap(), b"old");
         assert_eq!(std::fs::read_dir(home.path()).unwrap().count(), 1);
     }
 
@@ -383,13 +305,7 @@ mod files {
         let home = tempfile::tempdir().unwrap();
         let folder = ResultsFolder::create(home.path(), Mode::Fresh).unwrap();
         std::fs::create_dir(home.path().join("table.csv")).unwrap();
-        assert!(
-            folder
-                .write("table.csv", b"x")
-                .unwrap_err()
-                .to_string()
-                .contains("table.csv")
-        );
+        assert!(folder.write("table.csv", b"x").unwrap_err().to_string().contains("table.csv"));
         std::fs::write(home.path().join("file"), b"").unwrap();
         let under_a_file = ResultsFolder::create(&home.path().join("file/out"), Mode::Fresh);
         assert!(matches!(under_a_file, Err(FolderError::Folder { .. })));
@@ -415,12 +331,7 @@ mod files {
         let home = tempfile::tempdir().unwrap();
         let folder = ResultsFolder::create(home.path(), Mode::Fresh).unwrap();
         std::fs::write(home.path().join("plain"), b"").unwrap();
-        let mode = |name: &str| {
-            std::fs::metadata(home.path().join(name))
-                .unwrap()
-                .permissions()
-                .mode()
-        };
+        let mode = |name: &str| std::fs::metadata(home.path().join(name)).unwrap().permissions().mode();
         folder.write("ours", b"x").unwrap();
         assert_eq!(mode("ours"), mode("plain"));
     }
@@ -433,19 +344,9 @@ fn samples() {
     let dir = std::env::var_os("BANKWRIGHT_SAMPLES").map_or_else(std::env::temp_dir, Into::into);
     let folder = ResultsFolder::create(&dir, Mode::Force).unwrap();
     for (name, results, record) in cases() {
-        folder
-            .write(
-                &format!("{name}.html"),
-                whole_page(&results, &record).as_bytes(),
-            )
-            .unwrap();
-        for (figure, svg) in ["overload", "ride", "night"]
-            .iter()
-            .zip(figures(&results, &record))
-        {
-            folder
-                .write(&format!("{name}-{figure}.svg"), svg.as_bytes())
-                .unwrap();
+        folder.write(&format!("{name}.html"), whole_page(&results, &record).as_bytes()).unwrap();
+        for (figure, svg) in ["overload", "ride", "night"].iter().zip(figures(&results, &record)) {
+            folder.write(&format!("{name}-{figure}.svg"), svg.as_bytes()).unwrap();
         }
         println!("==== {name}\n{}", verdict::verdict(&results, REPLAY));
     }

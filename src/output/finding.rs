@@ -27,11 +27,7 @@ pub fn against_target(e: &Estimate, target: f64) -> (&'static str, &'static str)
 
 /// The chance that one element is over in a night.
 pub fn probability(e: &ElementResult) -> Estimate {
-    Estimate {
-        estimate: e.estimate,
-        low: e.low,
-        high: e.high,
-    }
+    Estimate { estimate: e.estimate, low: e.low, high: e.high }
 }
 
 /// Whether anything limits it; an unrated element is never over.
@@ -41,35 +37,19 @@ pub fn rated(e: &ElementResult) -> bool {
 
 /// Every conductor and module, worst first; equals by identifier.
 pub fn elements(results: &Results) -> Vec<&ElementResult> {
-    let mut all: Vec<_> = results
-        .overload
-        .conductors
-        .iter()
-        .chain(&results.overload.modules)
-        .collect();
-    all.sort_by(|a, b| {
-        b.estimate
-            .total_cmp(&a.estimate)
-            .then(b.high.total_cmp(&a.high))
-            .then_with(|| a.id.cmp(&b.id))
-    });
+    let mut all: Vec<_> = results.overload.conductors.iter().chain(&results.overload.modules).collect();
+    all.sort_by(|a, b| b.estimate.total_cmp(&a.estimate).then(b.high.total_cmp(&a.high)).then_with(|| a.id.cmp(&b.id)));
     all
 }
 
 /// Those that were over their limit in any night, worst first.
 pub fn overloaded(results: &Results) -> Vec<&ElementResult> {
-    elements(results)
-        .into_iter()
-        .filter(|e| e.nights > 0 || e.estimate > 0.0)
-        .collect()
+    elements(results).into_iter().filter(|e| e.nights > 0 || e.estimate > 0.0).collect()
 }
 
 /// Rated elements that were never over.
 pub fn never_over(results: &Results) -> Vec<&ElementResult> {
-    elements(results)
-        .into_iter()
-        .filter(|e| rated(e) && e.nights == 0 && e.estimate <= 0.0)
-        .collect()
+    elements(results).into_iter().filter(|e| rated(e) && e.nights == 0 && e.estimate <= 0.0).collect()
 }
 
 /// Elements without a rating: they are not judged.
@@ -107,11 +87,7 @@ pub fn chain(chain: &Chain) -> String {
         [] => "with no module out".to_string(),
         out => format!("with {} out", listed(out)),
     };
-    format!(
-        "{before}, {} was over in {}",
-        chain.over,
-        number::counted(chain.nights, "night", "nights")
-    )
+    format!("{before}, {} was over in {}", chain.over, number::counted(chain.nights, "night", "nights"))
 }
 
 /// `A1`, `A1 and B2`, `A1, A2 and B2`
@@ -128,10 +104,7 @@ pub fn ride_through(results: &Results) -> Vec<String> {
     let r = &results.ride_through_h;
     let end = results.horizon_h;
     let served = number::of_nights(&r.censored, results.trials);
-    let to_end = format!(
-        "Served to the horizon of {} in {served}.",
-        number::hours(end)
-    );
+    let to_end = format!("Served to the horizon of {} in {served}.", number::hours(end));
     if r.p5 >= end {
         return vec![to_end];
     }
@@ -141,13 +114,7 @@ pub fn ride_through(results: &Results) -> Vec<String> {
         format!("half end before {}", number::hours(r.p50))
     };
     let p5 = number::hours(r.p5);
-    vec![
-        format!(
-            "5 % of nights end before {p5} ({}); {half}.",
-            hours_interval(r.p5_interval)
-        ),
-        to_end,
-    ]
+    vec![format!("5 % of nights end before {p5} ({}); {half}.", hours_interval(r.p5_interval)), to_end]
 }
 
 /// `10.9–11.5 h`
@@ -155,58 +122,33 @@ pub fn hours_interval([low, high]: [f64; 2]) -> String {
     if !(low.is_finite() && high.is_finite()) {
         return number::NONE.into();
     }
-    format!(
-        "{}–{}",
-        number::hours(low).trim_end_matches(" h"),
-        number::hours(high)
-    )
+    format!("{}–{}", number::hours(low).trim_end_matches(" h"), number::hours(high))
 }
 
 /// What was wanted and what came: `served for at least 12 h with probability 0.99: 97.3 % of nights (…)`.
 pub fn target(target: &TargetVerdict, trials: u64) -> String {
-    format!(
-        "{}: {}",
-        target.wanted,
-        number::frequency(&target.got, trials)
-    )
+    format!("{}: {}", target.wanted, number::frequency(&target.got, trials))
 }
 
 /// Causes of dropouts and how often each came.
 pub fn dropouts(results: &Results) -> [(&'static str, Estimate); 4] {
     let d = &results.dropout;
-    [
-        ("any", d.any),
-        ("cold", d.cold),
-        ("fault", d.fault),
-        ("other", d.other),
-    ]
+    [("any", d.any), ("cold", d.cold), ("fault", d.fault), ("other", d.other)]
 }
 
 /// The target for overload, where there is one.
 pub fn overload_target(results: &Results) -> Option<f64> {
-    results
-        .targets
-        .iter()
-        .find(|t| t.target == "overload_probability")
-        .map(|t| t.required)
+    results.targets.iter().find(|t| t.target == "overload_probability").map(|t| t.required)
 }
 
 /// The probability with which the length is to be reached, where that is a target.
 pub fn ride_through_target(results: &Results) -> Option<f64> {
-    results
-        .targets
-        .iter()
-        .find(|t| t.target == "ride_through")
-        .map(|t| t.required)
+    results.targets.iter().find(|t| t.target == "ride_through").map(|t| t.required)
 }
 
 /// `trial 4711 (2018-12-31): A.lead1+ over for 42 min, 2 modules out, served for 11.2 h`
 pub fn worst_night(night: &WorstNight) -> String {
-    let date = if night.date.is_empty() {
-        String::new()
-    } else {
-        format!(" ({})", night.date)
-    };
+    let date = if night.date.is_empty() { String::new() } else { format!(" ({})", night.date) };
     let over = match &night.over {
         Some(id) => format!("{id} over for {}", number::duration(night.time_over_h)),
         None => "nothing over".into(),

@@ -53,9 +53,7 @@ impl ResultsFolder {
             return Err(FolderError::Occupied(dir.to_path_buf()));
         }
         make(dir)?;
-        Ok(ResultsFolder {
-            dir: dir.to_path_buf(),
-        })
+        Ok(ResultsFolder { dir: dir.to_path_buf() })
     }
 
     pub fn dir(&self) -> &Path {
@@ -84,18 +82,12 @@ impl ResultsFolder {
     ) -> Result<PathBuf, FolderError> {
         let path = self.path(name);
         if !stays_inside(name) {
-            let reason = io::Error::new(
-                io::ErrorKind::InvalidInput,
-                "the name leads out of the results folder",
-            );
+            let reason = io::Error::new(io::ErrorKind::InvalidInput, "the name leads out of the results folder");
             return Err(FolderError::File { path, reason });
         }
         let parent = path.parent().unwrap_or(&self.dir);
         make(parent)?;
-        replace(&path, parent, fill).map_err(|reason| FolderError::File {
-            path: path.clone(),
-            reason,
-        })?;
+        replace(&path, parent, fill).map_err(|reason| FolderError::File { path: path.clone(), reason })?;
         Ok(path)
     }
 
@@ -106,34 +98,22 @@ impl ResultsFolder {
     pub fn remove(&self, name: &str) -> Result<(), FolderError> {
         let path = self.path(name);
         match fs::remove_file(&path) {
-            Err(reason) if reason.kind() != io::ErrorKind::NotFound => {
-                Err(FolderError::Removal { path, reason })
-            }
+            Err(reason) if reason.kind() != io::ErrorKind::NotFound => Err(FolderError::Removal { path, reason }),
             _ => Ok(()),
         }
     }
 }
 
 fn make(dir: &Path) -> Result<(), FolderError> {
-    fs::create_dir_all(dir).map_err(|reason| FolderError::Folder {
-        path: dir.to_path_buf(),
-        reason,
-    })
+    fs::create_dir_all(dir).map_err(|reason| FolderError::Folder { path: dir.to_path_buf(), reason })
 }
 
 /// A name within the folder: no root, no `..`.
 fn stays_inside(name: &str) -> bool {
-    !name.is_empty()
-        && Path::new(name)
-            .components()
-            .all(|c| matches!(c, Component::Normal(_)))
+    !name.is_empty() && Path::new(name).components().all(|c| matches!(c, Component::Normal(_)))
 }
 
-fn replace(
-    path: &Path,
-    parent: &Path,
-    fill: impl FnOnce(&mut dyn Write) -> io::Result<()>,
-) -> io::Result<()> {
+fn replace(path: &Path, parent: &Path, fill: impl FnOnce(&mut dyn Write) -> io::Result<()>) -> io::Result<()> {
     let mut out = BufWriter::new(temporary(parent)?);
     fill(&mut out)?;
     let file = out.into_inner().map_err(io::IntoInnerError::into_error)?;
@@ -156,9 +136,5 @@ fn temporary(parent: &Path) -> io::Result<tempfile::NamedTempFile> {
 
 /// Puts the rename itself on disk; other systems than Unix offer no such call.
 fn sync_folder(parent: &Path) -> io::Result<()> {
-    if cfg!(unix) {
-        fs::File::open(parent)?.sync_all()
-    } else {
-        Ok(())
-    }
+    if cfg!(unix) { fs::File::open(parent)?.sync_all() } else { Ok(()) }
 }

@@ -29,11 +29,7 @@ pub fn counted(n: u64, one: &str, many: &str) -> String {
 
 /// `173.2 A`
 pub fn current(amperes: f64) -> String {
-    if amperes.is_finite() {
-        format!("{:.1} A", no_negative_zero(amperes, 1))
-    } else {
-        NONE.into()
-    }
+    if amperes.is_finite() { format!("{:.1} A", no_negative_zero(amperes, 1)) } else { NONE.into() }
 }
 
 /// `160.0 A`, or `unrated`.
@@ -43,11 +39,7 @@ pub fn rating(amperes: Option<f64>) -> String {
 
 /// A moment or length of a night: `13.4 h`, whole hours without a decimal.
 pub fn hours(h: f64) -> String {
-    if h.is_finite() {
-        format!("{} h", trimmed(no_negative_zero(h, 1), 1))
-    } else {
-        NONE.into()
-    }
+    if h.is_finite() { format!("{} h", trimmed(no_negative_zero(h, 1), 1)) } else { NONE.into() }
 }
 
 /// How long something lasted: `40 s`, `12 min`, `1.5 h`.
@@ -78,20 +70,12 @@ pub fn energy(wh: f64) -> String {
 
 /// A very small or very large quantity: `3.1e-13`.
 pub fn exponent(x: f64) -> String {
-    if x.is_finite() {
-        format!("{x:.1e}")
-    } else {
-        NONE.into()
-    }
+    if x.is_finite() { format!("{x:.1e}") } else { NONE.into() }
 }
 
 /// A probability that somebody chose, with all its digits: `0.1 %`.
 pub fn chosen(p: f64) -> String {
-    if p.is_finite() {
-        format!("{} %", significant(p * 100.0, 6))
-    } else {
-        NONE.into()
-    }
+    if p.is_finite() { format!("{} %", significant(p * 100.0, 6)) } else { NONE.into() }
 }
 
 /// How often, with its interval: `1.2 % of nights (0.9–1.5 %)`. Where it was never or always seen, the bound.
@@ -100,18 +84,10 @@ pub fn frequency(e: &Estimate, nights: u64) -> String {
         return "not known".into();
     }
     if e.estimate <= 0.0 {
-        return format!(
-            "none seen in {}: below {}",
-            counted(nights, "night", "nights"),
-            upper(e.high)
-        );
+        return format!("none seen in {}: below {}", counted(nights, "night", "nights"), upper(e.high));
     }
     if e.estimate >= 1.0 {
-        return format!(
-            "all of {}: above {}",
-            counted(nights, "night", "nights"),
-            lower(e.low)
-        );
+        return format!("all of {}: above {}", counted(nights, "night", "nights"), lower(e.low));
     }
     format!("{} of nights ({})", share(e), interval(e))
 }
@@ -119,18 +95,10 @@ pub fn frequency(e: &Estimate, nights: u64) -> String {
 /// The same within a sentence: `97.3 % of nights (96.9–97.6 %)`, `none of 10,000 nights (below 0.037 %)`.
 pub fn of_nights(e: &Estimate, nights: u64) -> String {
     if known(e) && e.estimate <= 0.0 {
-        return format!(
-            "none of {} (below {})",
-            counted(nights, "night", "nights"),
-            upper(e.high)
-        );
+        return format!("none of {} (below {})", counted(nights, "night", "nights"), upper(e.high));
     }
     if known(e) && e.estimate >= 1.0 {
-        return format!(
-            "all of {} (above {})",
-            counted(nights, "night", "nights"),
-            lower(e.low)
-        );
+        return format!("all of {} (above {})", counted(nights, "night", "nights"), lower(e.low));
     }
     frequency(e, nights)
 }
@@ -212,11 +180,7 @@ pub fn significant(x: f64, digits: usize) -> String {
     if x.is_finite() && x.abs() >= 1e12 {
         return exponent(x);
     }
-    if x.is_finite() {
-        trimmed(x, digits_after_point(x, digits))
-    } else {
-        NONE.into()
-    }
+    if x.is_finite() { trimmed(x, digits_after_point(x, digits)) } else { NONE.into() }
 }
 
 fn known(e: &Estimate) -> bool {
@@ -232,11 +196,7 @@ fn decimals(e: &Estimate) -> Option<usize> {
     let half = (e.high - e.low) * 50.0;
     let half = if half > 0.0 { half } else { e.estimate * 30.0 };
     let d = digits_after_point(half / 3.0, 1);
-    let of_low = if e.low > 0.0 {
-        digits_after_point(e.low * 100.0, 1)
-    } else {
-        0
-    };
+    let of_low = if e.low > 0.0 { digits_after_point(e.low * 100.0, 1) } else { 0 };
     Some(d.max(of_low.min(digits_after_point(half, 1) + 1)).min(9))
 }
 
@@ -257,11 +217,7 @@ fn trimmed(x: f64, d: usize) -> String {
 }
 
 fn no_negative_zero(x: f64, d: usize) -> f64 {
-    if x.abs() < 0.5 * 10f64.powi(-(d as i32)) {
-        0.0
-    } else {
-        x
-    }
+    if x.abs() < 0.5 * 10f64.powi(-(d as i32)) { 0.0 } else { x }
 }
 
 /// `3.1×10⁻⁹`
@@ -269,18 +225,12 @@ fn power_of_ten(p: f64) -> String {
     let text = format!("{p:.1e}");
     let (mantissa, exponent) = text.split_once('e').unwrap_or((&text, "0"));
     let raised: String = exponent.chars().map(superscript).collect();
-    if raised == "⁰" {
-        mantissa.into()
-    } else {
-        format!("{mantissa}×10{raised}")
-    }
+    if raised == "⁰" { mantissa.into() } else { format!("{mantissa}×10{raised}") }
 }
 
 fn superscript(c: char) -> char {
     const DIGITS: [char; 10] = ['⁰', '¹', '²', '³', '⁴', '⁵', '⁶', '⁷', '⁸', '⁹'];
-    c.to_digit(10)
-        .and_then(|d| DIGITS.get(d as usize).copied())
-        .unwrap_or('⁻')
+    c.to_digit(10).and_then(|d| DIGITS.get(d as usize).copied()).unwrap_or('⁻')
 }
 
 #[cfg(test)]
@@ -288,52 +238,24 @@ mod tests {
     use super::*;
 
     fn e(estimate: f64, low: f64, high: f64) -> Estimate {
-        Estimate {
-            estimate,
-            low,
-            high,
-        }
+        Estimate { estimate, low, high }
     }
 
     #[test]
     fn digits_follow_the_interval() {
-        assert_eq!(
-            frequency(&e(0.0123, 0.0090, 0.0150), 1000),
-            "1.2 % of nights (0.9–1.5 %)"
-        );
-        assert_eq!(
-            frequency(&e(0.0123, 0.0094, 0.0151), 10_000),
-            "1.23 % of nights (0.94–1.51 %)"
-        );
-        assert_eq!(
-            frequency(&e(0.34, 0.27, 0.42), 100),
-            "34 % of nights (27–42 %)"
-        );
-        assert_eq!(
-            frequency(&e(0.9731, 0.9698, 0.9760), 10_000),
-            "97.3 % of nights (96.9–97.6 %)"
-        );
-        assert_eq!(
-            frequency_short(&e(3e-4, 6.2e-5, 8.8e-4)),
-            "0.030 % (0.006–0.088 %)"
-        );
+        assert_eq!(frequency(&e(0.0123, 0.0090, 0.0150), 1000), "1.2 % of nights (0.9–1.5 %)");
+        assert_eq!(frequency(&e(0.0123, 0.0094, 0.0151), 10_000), "1.23 % of nights (0.94–1.51 %)");
+        assert_eq!(frequency(&e(0.34, 0.27, 0.42), 100), "34 % of nights (27–42 %)");
+        assert_eq!(frequency(&e(0.9731, 0.9698, 0.9760), 10_000), "97.3 % of nights (96.9–97.6 %)");
+        assert_eq!(frequency_short(&e(3e-4, 6.2e-5, 8.8e-4)), "0.030 % (0.006–0.088 %)");
     }
 
     #[test]
     fn never_and_always_are_bounds() {
-        assert_eq!(
-            frequency(&e(0.0, 0.0, 3.688e-4), 10_000),
-            "none seen in 10,000 nights: below 0.037 %"
-        );
-        assert_eq!(
-            frequency(&e(1.0, 0.999_631, 1.0), 10_000),
-            "all of 10,000 nights: above 99.963 %"
-        );
+        assert_eq!(frequency(&e(0.0, 0.0, 3.688e-4), 10_000), "none seen in 10,000 nights: below 0.037 %");
+        assert_eq!(frequency(&e(1.0, 0.999_631, 1.0), 10_000), "all of 10,000 nights: above 99.963 %");
         assert_eq!(frequency_short(&e(0.0, 0.0, 0.975)), "none seen (< 98 %)");
-        assert_eq!(
-            frequency(&e(1.0, 0.025, 1.0), 1),
-            "all of 1 night: above 2.5 %"
-        );
+        assert_eq!(frequency(&e(1.0, 0.025, 1.0), 1), "all of 1 night: above 2.5 %");
     }
 
     #[test]
@@ -370,10 +292,7 @@ mod tests {
 
     #[test]
     fn small_ones_are_powers_of_ten() {
-        assert_eq!(
-            frequency_short(&e(2.3e-9, 1.1e-9, 4.0e-9)),
-            "2.3×10⁻⁹ (1.1×10⁻⁹–4.0×10⁻⁹)"
-        );
+        assert_eq!(frequency_short(&e(2.3e-9, 1.1e-9, 4.0e-9)), "2.3×10⁻⁹ (1.1×10⁻⁹–4.0×10⁻⁹)");
     }
 
     #[test]

@@ -99,11 +99,7 @@ pub fn page(input: &PageInput) -> String {
 /// The scenario's title; a page needs a heading even where there is none.
 fn name(results: &Results) -> &str {
     let title = results.scenario.trim();
-    if title.is_empty() {
-        "Scenario without a title"
-    } else {
-        title
-    }
+    if title.is_empty() { "Scenario without a title" } else { title }
 }
 
 fn header(input: &PageInput) -> Markup {

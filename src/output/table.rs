@@ -35,16 +35,8 @@ pub fn elements(results: &Results) -> String {
         "trial",
         "at_h",
     ];
-    let modules = results
-        .overload
-        .modules
-        .iter()
-        .map(|e| element(e, "module"));
-    let conductors = results
-        .overload
-        .conductors
-        .iter()
-        .map(|e| element(e, "conductor"));
+    let modules = results.overload.modules.iter().map(|e| element(e, "module"));
+    let conductors = results.overload.conductors.iter().map(|e| element(e, "conductor"));
     text(&header, modules.chain(conductors))
 }
 
@@ -68,18 +60,10 @@ fn element(e: &ElementResult, kind: &str) -> Vec<String> {
 /// By the quarter hour: nights whose service ended in it, and the share still served at its end.
 pub fn ride_through(results: &Results) -> String {
     let mut ended = 0u64;
-    let rows = results
-        .ride_through_h
-        .histogram
-        .iter()
-        .map(|&(hours, nights)| {
-            ended = ended.saturating_add(nights);
-            vec![
-                number(hours),
-                nights.to_string(),
-                number(share_left(results.trials, ended)),
-            ]
-        });
+    let rows = results.ride_through_h.histogram.iter().map(|&(hours, nights)| {
+        ended = ended.saturating_add(nights);
+        vec![number(hours), nights.to_string(), number(share_left(results.trials, ended))]
+    });
     text(&["hours", "nights_ending", "share_surviving"], rows)
 }
 
@@ -90,21 +74,14 @@ pub fn share_left(trials: u64, ended: u64) -> f64 {
 
 /// How often modules dropped out, by cause and by how many at one moment.
 pub fn dropouts(results: &Results) -> String {
-    let causes = finding::dropouts(results)
-        .map(|(cause, e)| [vec![cause.to_string(), String::new()], estimate(&e)].concat());
-    let counts = results.dropout.at_least.iter().map(|a| {
-        vec![
-            "at_least".into(),
-            a.modules.to_string(),
-            number(a.estimate),
-            number(a.low),
-            number(a.high),
-        ]
-    });
-    text(
-        &["cause", "modules", "probability", "low", "high"],
-        causes.into_iter().chain(counts),
-    )
+    let causes =
+        finding::dropouts(results).map(|(cause, e)| [vec![cause.to_string(), String::new()], estimate(&e)].concat());
+    let counts = results
+        .dropout
+        .at_least
+        .iter()
+        .map(|a| vec!["at_least".into(), a.modules.to_string(), number(a.estimate), number(a.low), number(a.high)]);
+    text(&["cause", "modules", "probability", "low", "high"], causes.into_iter().chain(counts))
 }
 
 /// Which modules were out when which element went over.
@@ -112,32 +89,17 @@ pub fn chains(results: &Results) -> String {
     let rows = results.chains.iter().map(|c| {
         vec![c.out.join(" "), c.over.clone(), c.nights.to_string(), number(c.estimate), number(c.low), number(c.high)]
     });
-    text(
-        &["out", "over", "nights", "probability", "low", "high"],
-        rows,
-    )
+    text(&["out", "over", "nights", "probability", "low", "high"], rows)
 }
 
 /// Each winter or year apart.
 pub fn years(results: &Results) -> String {
-    let header = [
-        "year",
-        "trials",
-        "overload",
-        "overload_low",
-        "overload_high",
-        "dropout",
-        "dropout_low",
-        "dropout_high",
-    ];
-    let rows = results.nights.years.iter().map(|y| {
-        [
-            vec![y.year.clone(), y.trials.to_string()],
-            estimate(&y.overload),
-            estimate(&y.dropout),
-        ]
-        .concat()
-    });
+    let header =
+        ["year", "trials", "overload", "overload_low", "overload_high", "dropout", "dropout_low", "dropout_high"];
+    let rows =
+        results.nights.years.iter().map(|y| {
+            [vec![y.year.clone(), y.trials.to_string()], estimate(&y.overload), estimate(&y.dropout)].concat()
+        });
     text(&header, rows)
 }
 
@@ -153,32 +115,13 @@ pub fn worst_nights(results: &Results) -> String {
             w.over.clone().unwrap_or_default(),
         ]
     });
-    text(
-        &[
-            "trial",
-            "date",
-            "time_over_h",
-            "ride_through_h",
-            "modules_out",
-            "over",
-        ],
-        rows,
-    )
+    text(&["trial", "date", "time_over_h", "ride_through_h", "modules_out", "over"], rows)
 }
 
 /// One replayed night, one row a moment; at a discontinuity two rows have one time.
 pub fn record_csv(record: &Record) -> String {
-    let mut header: Vec<String> = [
-        "time_h",
-        "bus_v",
-        "bus_a",
-        "demand_w",
-        "served",
-        "outdoor_degc",
-        "floor_degc",
-    ]
-    .map(String::from)
-    .into();
+    let mut header: Vec<String> =
+        ["time_h", "bus_v", "bus_a", "demand_w", "served", "outdoor_degc", "floor_degc"].map(String::from).into();
     for id in &record.modules {
         header.extend(["a", "charge", "degc", "state"].map(|quantity| format!("{id}_{quantity}")));
     }
@@ -203,9 +146,7 @@ fn moment(record: &Record, m: &Moment) -> Vec<String> {
         row.push(optional(m.module_temperatures.get(k).copied()));
         row.push(m.module_states.get(k).copied().unwrap_or_default().into());
     }
-    row.extend(
-        (0..record.conductors.len()).map(|k| optional(m.conductor_currents.get(k).copied())),
-    );
+    row.extend((0..record.conductors.len()).map(|k| optional(m.conductor_currents.get(k).copied())));
     row
 }
 
@@ -219,18 +160,11 @@ fn optional(x: Option<f64>) -> String {
 
 /// The shortest decimal that reads back as the same number.
 fn number(x: f64) -> String {
-    if x.is_finite() {
-        x.to_string()
-    } else {
-        String::new()
-    }
+    if x.is_finite() { x.to_string() } else { String::new() }
 }
 
 fn text(header: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
-    let mut writer = csv::WriterBuilder::new()
-        .terminator(csv::Terminator::CRLF)
-        .flexible(true)
-        .from_writer(Vec::new());
+    let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).flexible(true).from_writer(Vec::new());
     // Writing into memory does not fail, and rows of any length are taken.
     let _ = writer.write_record(header);
     for row in rows {

@@ -40,11 +40,7 @@ fn heading(r: &Results) -> String {
         r.scenario,
         number::counted(r.trials, "trial", "trials"),
         number::hours(r.horizon_h),
-        number::counted(
-            r.nights.distinct,
-            "calendar night",
-            "different calendar nights"
-        ),
+        number::counted(r.nights.distinct, "calendar night", "different calendar nights"),
         r.seed
     )
 }
@@ -53,11 +49,7 @@ fn targets(r: &Results) -> String {
     let mut text = String::new();
     for target in &r.targets {
         let (symbol, word) = finding::verdict_mark(target.verdict);
-        let _ = writeln!(
-            text,
-            "{symbol} {word:<12} {}",
-            finding::target(target, r.trials)
-        );
+        let _ = writeln!(text, "{symbol} {word:<12} {}", finding::target(target, r.trials));
     }
     if text.is_empty() {
         text.push_str("no targets in the scenario: nothing is judged\n");
@@ -92,23 +84,13 @@ fn others(r: &Results, more: usize) -> String {
             number::upper(finding::greatest_bound(&never))
         ));
     }
-    if parts.is_empty() {
-        String::new()
-    } else {
-        format!("  {}\n", parts.join("; "))
-    }
+    if parts.is_empty() { String::new() } else { format!("  {}\n", parts.join("; ")) }
 }
 
 fn element_table(elements: &[&crate::summary::ElementResult]) -> String {
     let mut table = Table::new();
     table.load_style(presets::NOTHING);
-    table.set_header([
-        "element",
-        "rated",
-        "nights over (95 % interval)",
-        "mean time over",
-        "greatest",
-    ]);
+    table.set_header(["element", "rated", "nights over (95 % interval)", "mean time over", "greatest"]);
     for e in elements {
         table.add_row([
             e.id.clone(),
@@ -123,9 +105,7 @@ fn element_table(elements: &[&crate::summary::ElementResult]) -> String {
             column.set_cell_alignment(CellAlignment::Right);
         }
     }
-    table.to_string().lines().fold(String::new(), |text, line| {
-        text + " " + line.trim_end() + "\n"
-    })
+    table.to_string().lines().fold(String::new(), |text, line| text + " " + line.trim_end() + "\n")
 }
 
 fn chains(r: &Results) -> String {
@@ -151,11 +131,7 @@ fn dropouts(r: &Results) -> String {
 }
 
 fn worst_year(r: &Results) -> String {
-    let worst = r
-        .nights
-        .years
-        .iter()
-        .find(|y| Some(&y.year) == r.nights.worst_year.as_ref());
+    let worst = r.nights.years.iter().find(|y| Some(&y.year) == r.nights.worst_year.as_ref());
     worst.map_or_else(String::new, |y| {
         format!(
             "Worst year     {}: overload {}, dropout {}\n",
@@ -168,11 +144,7 @@ fn worst_year(r: &Results) -> String {
 
 fn worst_night(r: &Results, replay: &str) -> String {
     r.worst.first().map_or_else(String::new, |w| {
-        format!(
-            "Worst night    {}{BELOW}{replay} {}\n",
-            finding::worst_night(w),
-            w.trial
-        )
+        format!("Worst night    {}{BELOW}{replay} {}\n", finding::worst_night(w), w.trial)
     })
 }
 

@@ -32,8 +32,8 @@ const FORMAT: u64 = 1;
 const LARGEST_FILE: u64 = 4 << 20;
 
 const KEYS: &[&str] = &[
-    "format", "title", "module", "cable", "stack", "bar", "inverter", "load", "climate", "room",
-    "floor", "faults", "spread", "trials", "targets",
+    "format", "title", "module", "cable", "stack", "bar", "inverter", "load", "climate", "room", "floor", "faults",
+    "spread", "trials", "targets",
 ];
 
 /// A legal scenario, and what is to be said about it.
@@ -62,63 +62,32 @@ fn read(name: &str, path: &Path) -> Result<String, Diagnostic> {
     let read = File::open(path).and_then(|f| f.take(LARGEST_FILE + 1).read_to_end(&mut bytes));
     if let Err(why) = read {
         let message = format!("cannot read {name}: {why}");
-        return Err(no_text(
-            name,
-            message,
-            String::new(),
-            0,
-            "give the path of a scenario file",
-        ));
+        return Err(no_text(name, message, String::new(), 0, "give the path of a scenario file"));
     }
     if bytes.len() as u64 > LARGEST_FILE {
         let message = format!("{name} is larger than 4 MiB");
-        return Err(no_text(
-            name,
-            message,
-            String::new(),
-            0,
-            "a scenario is a short TOML text",
-        ));
+        return Err(no_text(name, message, String::new(), 0, "a scenario is a short TOML text"));
     }
     if bytes.contains(&0) {
         let text = String::from_utf8_lossy(&bytes).into_owned();
         let at = text.find('\0').unwrap_or(0);
         let message = format!("{name} is not a text but binary");
-        return Err(no_text(
-            name,
-            message,
-            text,
-            at,
-            "a scenario is a TOML text in UTF-8",
-        ));
+        return Err(no_text(name, message, text, at, "a scenario is a TOML text in UTF-8"));
     }
     String::from_utf8(bytes).map_err(|fault| {
         let at = fault.utf8_error().valid_up_to();
         let text = String::from_utf8_lossy(fault.as_bytes()).into_owned();
-        no_text(
-            name,
-            format!("{name} is not in UTF-8"),
-            text,
-            at,
-            "save the file as UTF-8",
-        )
+        no_text(name, format!("{name} is not in UTF-8"), text, at, "save the file as UTF-8")
     })
 }
 
 /// Why a scenario file is not a text; without `text` there is no line to show.
 fn no_text(name: &str, message: String, text: String, at: usize, help: &str) -> Diagnostic {
-    let label = if text.is_empty() {
-        ""
-    } else {
-        "not a character"
-    };
+    let label = if text.is_empty() { "" } else { "not a character" };
     Diagnostic {
         severity: Severity::Error,
         message,
-        source: Arc::new(SourceText {
-            name: name.to_owned(),
-            text,
-        }),
+        source: Arc::new(SourceText { name: name.to_owned(), text }),
         span: at..at + 1,
         label: label.to_owned(),
         help: Some(help.to_owned()),
@@ -130,25 +99,14 @@ fn no_text(name: &str, message: String, text: String, at: usize, help: &str) -> 
 /// # Errors
 /// All faults, and with them what is unusual.
 pub fn parse(text: &str, name: &str, folder: &Path) -> Result<Checked, Vec<Diagnostic>> {
-    let text = text
-        .strip_prefix('\u{feff}')
-        .unwrap_or(text)
-        .replace("\r\n", "\n");
-    let source = Arc::new(SourceText {
-        name: name.to_owned(),
-        text,
-    });
+    let text = text.strip_prefix('\u{feff}').unwrap_or(text).replace("\r\n", "\n");
+    let source = Arc::new(SourceText { name: name.to_owned(), text });
     let findings = Findings::new(source.clone());
     let scenario = judge(&source.text, folder, &findings);
     match scenario {
         Some(scenario) if !findings.failed() => {
             let digest = digest(&source.text, &scenario);
-            Ok(Checked {
-                scenario,
-                warnings: findings.into_sorted(),
-                text: source,
-                digest,
-            })
+            Ok(Checked { scenario, warnings: findings.into_sorted(), text: source, digest })
         }
         _ => Err(faults(findings)),
     }
@@ -159,12 +117,7 @@ fn faults(findings: Findings) -> Vec<Diagnostic> {
     if !findings.failed() {
         let message = "the scenario is incomplete, and the program cannot say why".to_owned();
         let label = "this is a defect of the program".to_owned();
-        findings.error(
-            0..0,
-            message,
-            label,
-            Some("please report it with this file".into()),
-        );
+        findings.error(0..0, message, label, Some("please report it with this file".into()));
     }
     findings.into_sorted()
 }
@@ -172,12 +125,7 @@ fn faults(findings: Findings) -> Vec<Diagnostic> {
 fn judge(text: &str, folder: &Path, findings: &Findings) -> Option<Scenario> {
     if text.trim().is_empty() {
         let help = "a scenario starts with `format = 1` and `title = \"…\"`".to_owned();
-        findings.error(
-            0..0,
-            "the scenario is empty".into(),
-            "nothing here".into(),
-            Some(help),
-        );
+        findings.error(0..0, "the scenario is empty".into(), "nothing here".into(), Some(help));
         return None;
     }
     let table = document::parse(text, findings)?;
@@ -193,35 +141,21 @@ fn format(table: &toml::de::DeTable<'_>, findings: &Findings) -> bool {
     let Some(value) = table.get("format") else {
         return true;
     };
-    let number = value
-        .get_ref()
-        .as_integer()
-        .filter(|n| n.as_str().parse() == Ok(FORMAT));
+    let number = value.get_ref().as_integer().filter(|n| n.as_str().parse() == Ok(FORMAT));
     if number.is_none() {
         let label = format!("this program reads `format = {FORMAT}`");
-        findings.error(
-            value.span(),
-            "the scenario is of another format".into(),
-            label,
-            None,
-        );
+        findings.error(value.span(), "the scenario is of another format".into(), label, None);
     }
     number.is_some()
 }
 
 fn whole(root: &Section<'_>, folder: &Path) -> Option<Scenario> {
     root.need("format", "1");
-    let title = root
-        .need("title", "\"what this bank is\"")
-        .and_then(|v| v.text("a title"));
+    let title = root.need("title", "\"what this bank is\"").and_then(|v| v.text("a title"));
     let (module_names, modules) = types(root, "module", module::module);
     let (cable_names, cables) = types(root, "cable", cable::cable);
     let bar = optional(root, "bar", bank::bar);
-    let referred = stack::Types {
-        modules: &module_names,
-        cables: &cable_names,
-        bar: root.has("bar"),
-    };
+    let referred = stack::Types { modules: &module_names, cables: &cable_names, bar: root.has("bar") };
     need(root, "module", "[module.NAME]");
     need(root, "stack", "[[stack]]");
     let stacks = optional(root, "stack", |v| stack::stacks(v, &referred));
@@ -254,11 +188,7 @@ fn whole(root: &Section<'_>, folder: &Path) -> Option<Scenario> {
 
 /// A section of the file, called by its header in messages.
 fn top<'a>(root: &Section<'a>, key: &'static str) -> Option<Value<'a>> {
-    let header = if key == "stack" {
-        "[[stack]]".to_owned()
-    } else {
-        format!("[{key}]")
-    };
+    let header = if key == "stack" { "[[stack]]".to_owned() } else { format!("[{key}]") };
     root.get(key).map(|value| value.called(header))
 }
 
@@ -291,16 +221,12 @@ fn types<'a, T>(
     let entries = top(root, kind).map_or_else(Vec::new, |v| v.named(kind));
     for (name, _) in &entries {
         if name.value.trim().is_empty() || name.value.chars().any(char::is_control) {
-            let message =
-                format!("the name of a {kind} type is blank or holds an invisible character");
+            let message = format!("the name of a {kind} type is blank or holds an invisible character");
             let label = "expected a name that can be read".to_owned();
             root.findings.error(name.span.clone(), message, label, None);
         }
     }
-    let all: Vec<Option<T>> = entries
-        .iter()
-        .map(|(name, value)| read(&name.value, value))
-        .collect();
+    let all: Vec<Option<T>> = entries.iter().map(|(name, value)| read(&name.value, value)).collect();
     let names = entries.into_iter().map(|(name, _)| name.value).collect();
     (names, all.into_iter().collect())
 }
@@ -325,23 +251,12 @@ fn around(root: &Section<'_>, folder: &Path) -> Option<Around> {
     let (has_climate, has_room) = (root.has("climate"), root.has("room"));
     let column = section.is_some_and(|s| s.has("floor_column"));
     let room = optional(root, "room", |v| surroundings::room(v, has_climate));
-    let floor = optional(root, "floor", |v| {
-        surroundings::floor(v, has_climate, has_room, column)
-    });
-    Some(Around {
-        load: load?,
-        climate: climate?,
-        room: room?,
-        floor: floor?,
-    })
+    let floor = optional(root, "floor", |v| surroundings::floor(v, has_climate, has_room, column));
+    Some(Around { load: load?, climate: climate?, room: room?, floor: floor? })
 }
 
 /// The trials with the nights that the profiles cover. `Some(None)` without trials.
-fn with_nights(
-    root: &Section<'_>,
-    asked: Option<Asked>,
-    around: &Around,
-) -> Option<Option<Trials>> {
+fn with_nights(root: &Section<'_>, asked: Option<Asked>, around: &Around) -> Option<Option<Trials>> {
     let Some(Asked { trials, place }) = asked else {
         return Some(None);
     };
@@ -357,8 +272,7 @@ fn with_nights(
         Ok(nights) => Some(Some(Trials { nights, ..trials })),
         Err(none) => {
             let label = "no night of the profiles fits this".to_owned();
-            root.findings
-                .error(place, none.to_string(), label, Some(none.help()));
+            root.findings.error(place, none.to_string(), label, Some(none.help()));
             None
         }
     }
@@ -374,10 +288,7 @@ fn digest(text: &str, scenario: &Scenario) -> String {
         hash.update([0]);
         hash.update(sha.as_bytes());
     }
-    hash.finalize()
-        .iter()
-        .map(|byte| format!("{byte:02x}"))
-        .collect()
+    hash.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 fn profiles(scenario: &Scenario) -> impl Iterator<Item = &Series> {

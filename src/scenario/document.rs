@@ -34,10 +34,7 @@ pub struct Findings {
 
 impl Findings {
     pub fn new(source: Arc<SourceText>) -> Findings {
-        Findings {
-            source,
-            list: RefCell::default(),
-        }
+        Findings { source, list: RefCell::default() }
     }
 
     pub fn error(&self, span: Range<usize>, message: String, label: String, help: Option<String>) {
@@ -55,10 +52,7 @@ impl Findings {
     }
 
     pub fn failed(&self) -> bool {
-        self.list
-            .borrow()
-            .iter()
-            .any(|d| d.severity == Severity::Error)
+        self.list.borrow().iter().any(|d| d.severity == Severity::Error)
     }
 
     /// In the order of the text; faults of other texts after them, in their own order.
@@ -71,23 +65,9 @@ impl Findings {
         list
     }
 
-    fn add(
-        &self,
-        severity: Severity,
-        span: Range<usize>,
-        message: String,
-        label: String,
-        help: Option<String>,
-    ) {
+    fn add(&self, severity: Severity, span: Range<usize>, message: String, label: String, help: Option<String>) {
         let source = self.source.clone();
-        self.list.borrow_mut().push(Diagnostic {
-            severity,
-            message,
-            source,
-            span,
-            label,
-            help,
-        });
+        self.list.borrow_mut().push(Diagnostic { severity, message, source, span, label, help });
     }
 }
 
@@ -105,24 +85,13 @@ pub fn parse<'a>(text: &'a str, findings: &Findings) -> Option<DeTable<'a>> {
         sound &= repeated;
         let span = fault.span().unwrap_or(0..0);
         // What follows a fault of syntax on its line is its echo.
-        let here = text
-            .as_bytes()
-            .iter()
-            .take(span.start)
-            .filter(|b| **b == b'\n')
-            .count();
+        let here = text.as_bytes().iter().take(span.start).filter(|b| **b == b'\n').count();
         if line.replace(here) == Some(here) && !repeated {
             continue;
         }
         let (message, label) = match repeated {
-            true => (
-                format!("`{}` is given twice", slice(text, &span)),
-                "a second time here".to_owned(),
-            ),
-            false => (
-                format!("this is not TOML: {}", fault.message()),
-                "not understood".to_owned(),
-            ),
+            true => (format!("`{}` is given twice", slice(text, &span)), "a second time here".to_owned()),
+            false => (format!("this is not TOML: {}", fault.message()), "not understood".to_owned()),
         };
         findings.error(span, message, label, None);
     }
@@ -137,9 +106,7 @@ fn slice(text: &str, span: &Range<usize>) -> String {
 pub fn nearest<'a>(name: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     const ALIKE: f64 = 0.75;
     let lower = name.to_lowercase();
-    let scored = known
-        .into_iter()
-        .map(|k| (strsim::jaro_winkler(&lower, &k.to_lowercase()), k));
+    let scored = known.into_iter().map(|k| (strsim::jaro_winkler(&lower, &k.to_lowercase()), k));
     let best = scored.max_by(|a, b| a.0.total_cmp(&b.0))?;
     (best.0 >= ALIKE).then_some(best.1)
 }

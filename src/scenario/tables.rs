@@ -22,11 +22,7 @@ pub struct MetricRow {
 }
 
 const fn metric(section: f64, class_2: f64, class_5: f64) -> MetricRow {
-    MetricRow {
-        section,
-        class_2,
-        class_5,
-    }
+    MetricRow { section, class_2, class_5 }
 }
 
 /// IEC 60228, Tables 2 and 3. Sections 4, 6, 185, 240 and 300 are from memory, not seen.
@@ -57,11 +53,7 @@ pub struct AwgRow {
 }
 
 const fn awg(size: &'static str, number: i32, ohm_per_kft_at_75: f64) -> AwgRow {
-    AwgRow {
-        size,
-        number,
-        ohm_per_kft_at_75,
-    }
+    AwgRow { size, number, ohm_per_kft_at_75 }
 }
 
 /// NFPA 70, chapter 9, Table 8.
@@ -130,11 +122,7 @@ impl SizeError {
         match self {
             SizeError::NoSuchSection => format!("sections: {} mm²", in_words(&sections)),
             SizeError::NoSuchAwg => format!("sizes: {} AWG", in_words(&sizes)),
-            _ => format!(
-                "sizes: {} mm², or {} AWG",
-                in_words(&sections),
-                in_words(&sizes)
-            ),
+            _ => format!("sizes: {} mm², or {} AWG", in_words(&sections), in_words(&sizes)),
         }
     }
 }
@@ -148,43 +136,25 @@ pub fn conductor(size: &str, class: StrandClass) -> Result<Conductor, SizeError>
     if let Some(number) = size.strip_suffix("AWG") {
         return awg_conductor(number.trim());
     }
-    let number = ["mm2", "mm²", "mm^2"]
-        .iter()
-        .find_map(|unit| size.strip_suffix(unit));
+    let number = ["mm2", "mm²", "mm^2"].iter().find_map(|unit| size.strip_suffix(unit));
     metric_conductor(number.ok_or(SizeError::NoUnit)?.trim(), class)
 }
 
 fn metric_conductor(number: &str, class: StrandClass) -> Result<Conductor, SizeError> {
     let section: f64 = number.parse().map_err(|_| SizeError::NoNumber)?;
-    let row = IEC_60228
-        .iter()
-        .find(|r| r.section == section)
-        .ok_or(SizeError::NoSuchSection)?;
+    let row = IEC_60228.iter().find(|r| r.section == section).ok_or(SizeError::NoSuchSection)?;
     let ohm_per_km = match class {
         StrandClass::Two => row.class_2,
         StrandClass::Five => row.class_5,
     };
     let size = format!("{section} mm²");
-    Ok(Conductor {
-        size,
-        ohm_per_metre: ohm_per_km / 1e3,
-        section,
-        metric: true,
-    })
+    Ok(Conductor { size, ohm_per_metre: ohm_per_km / 1e3, section, metric: true })
 }
 
 fn awg_conductor(number: &str) -> Result<Conductor, SizeError> {
-    let row = NFPA_70_TABLE_8
-        .iter()
-        .find(|r| r.size == number)
-        .ok_or(SizeError::NoSuchAwg)?;
+    let row = NFPA_70_TABLE_8.iter().find(|r| r.size == number).ok_or(SizeError::NoSuchAwg)?;
     let size = format!("{} AWG", row.size);
-    Ok(Conductor {
-        size,
-        ohm_per_metre: row.ohm_per_metre_at_20(),
-        section: row.section(),
-        metric: false,
-    })
+    Ok(Conductor { size, ohm_per_metre: row.ohm_per_metre_at_20(), section: row.section(), metric: false })
 }
 
 /// Open-circuit voltage of one LFP cell [V] by its charge (0…1), at rest, 25 °C, measured at C/32:
@@ -229,18 +199,10 @@ mod tests {
             for per_km in [row.class_2, row.class_5] {
                 let low = IACS / (row.section * 1e-6) * 1e3;
                 let above = per_km / low - 1.0;
-                assert!(
-                    (0.04..0.16).contains(&above),
-                    "{} mm²: {above:.3}",
-                    row.section
-                );
+                assert!((0.04..0.16).contains(&above), "{} mm²: {above:.3}", row.section);
             }
         }
-        assert!(
-            IEC_60228
-                .windows(2)
-                .all(|w| w[0].class_2 > w[1].class_2 && w[0].class_5 > w[1].class_5)
-        );
+        assert!(IEC_60228.windows(2).all(|w| w[0].class_2 > w[1].class_2 && w[0].class_5 > w[1].class_5));
     }
 
     #[test]
@@ -255,36 +217,14 @@ mod tests {
     fn sizes_are_found_in_each_spelling() {
         for text in ["35 mm2", "35 mm²", "35mm^2", " 35.0 mm2 "] {
             let found = conductor(text, StrandClass::Five).unwrap();
-            assert_eq!(
-                (found.size.as_str(), found.ohm_per_metre),
-                ("35 mm²", 0.554e-3),
-                "{text}"
-            );
+            assert_eq!((found.size.as_str(), found.ohm_per_metre), ("35 mm²", 0.554e-3), "{text}");
         }
-        assert_eq!(
-            conductor("50 mm2", StrandClass::Two).unwrap().ohm_per_metre,
-            0.387 / 1e3
-        );
-        assert_eq!(
-            conductor("1/0AWG", StrandClass::Five).unwrap().size,
-            "1/0 AWG"
-        );
-        assert_eq!(
-            conductor("36 mm2", StrandClass::Five),
-            Err(SizeError::NoSuchSection)
-        );
-        assert_eq!(
-            conductor("3 AWG", StrandClass::Five),
-            Err(SizeError::NoSuchAwg)
-        );
-        assert_eq!(
-            conductor("nan mm2", StrandClass::Five),
-            Err(SizeError::NoSuchSection)
-        );
-        assert_eq!(
-            conductor("mm2", StrandClass::Five),
-            Err(SizeError::NoNumber)
-        );
+        assert_eq!(conductor("50 mm2", StrandClass::Two).unwrap().ohm_per_metre, 0.387 / 1e3);
+        assert_eq!(conductor("1/0AWG", StrandClass::Five).unwrap().size, "1/0 AWG");
+        assert_eq!(conductor("36 mm2", StrandClass::Five), Err(SizeError::NoSuchSection));
+        assert_eq!(conductor("3 AWG", StrandClass::Five), Err(SizeError::NoSuchAwg));
+        assert_eq!(conductor("nan mm2", StrandClass::Five), Err(SizeError::NoSuchSection));
+        assert_eq!(conductor("mm2", StrandClass::Five), Err(SizeError::NoNumber));
         assert_eq!(conductor("35", StrandClass::Five), Err(SizeError::NoUnit));
     }
 
@@ -293,11 +233,7 @@ mod tests {
         // An open example parametrisation of a 2 Ah LFP cell: 10, 50 and 90 %; within 35 mV.
         let curve = Curve::new(LFP_CELL.to_vec()).unwrap();
         for (z, volt) in [(0.1, 3.1882), (0.5, 3.2781), (0.9, 3.3218)] {
-            assert!(
-                (curve.value(z) - volt).abs() < 0.035,
-                "at {z}: {}",
-                curve.value(z)
-            );
+            assert!((curve.value(z) - volt).abs() < 0.035, "at {z}: {}", curve.value(z));
         }
     }
 }

@@ -38,12 +38,7 @@ pub(super) struct Unit {
 }
 
 const fn unit(name: &'static str, mul: f64, div: f64) -> Unit {
-    Unit {
-        name,
-        mul,
-        div,
-        zero: 0.0,
-    }
+    Unit { name, mul, div, zero: 0.0 }
 }
 
 /// What a kind is called, an example, and its units, the usual one first.
@@ -56,29 +51,17 @@ struct Row {
 const CURRENT: Row = Row {
     name: "current",
     example: "120 A",
-    units: &[
-        unit("A", 1.0, 1.0),
-        unit("mA", 1.0, 1e3),
-        unit("kA", 1e3, 1.0),
-    ],
+    units: &[unit("A", 1.0, 1.0), unit("mA", 1.0, 1e3), unit("kA", 1e3, 1.0)],
 };
 const VOLTAGE: Row = Row {
     name: "voltage",
     example: "52.8 V",
-    units: &[
-        unit("V", 1.0, 1.0),
-        unit("mV", 1.0, 1e3),
-        unit("kV", 1e3, 1.0),
-    ],
+    units: &[unit("V", 1.0, 1.0), unit("mV", 1.0, 1e3), unit("kV", 1e3, 1.0)],
 };
 const RESISTANCE: Row = Row {
     name: "resistance",
     example: "13 mΩ",
-    units: &[
-        unit("mΩ", 1.0, 1e3),
-        unit("Ω", 1.0, 1.0),
-        unit("µΩ", 1.0, 1e6),
-    ],
+    units: &[unit("mΩ", 1.0, 1e3), unit("Ω", 1.0, 1.0), unit("µΩ", 1.0, 1e6)],
 };
 const RESISTANCE_PER_LENGTH: Row = Row {
     name: "resistance by length",
@@ -110,53 +93,25 @@ const TEMPERATURE: Row = Row {
     example: "-10 °C",
     units: &[
         unit("°C", 1.0, 1.0),
-        Unit {
-            name: "°F",
-            mul: 5.0,
-            div: 9.0,
-            zero: 32.0,
-        },
-        Unit {
-            name: "K",
-            mul: 1.0,
-            div: 1.0,
-            zero: 273.15,
-        },
+        Unit { name: "°F", mul: 5.0, div: 9.0, zero: 32.0 },
+        Unit { name: "K", mul: 1.0, div: 1.0, zero: 273.15 },
     ],
 };
-const DIFFERENCE: Row = Row {
-    name: "difference of temperatures",
-    example: "5 K",
-    units: &[unit("K", 1.0, 1.0)],
-};
+const DIFFERENCE: Row = Row { name: "difference of temperatures", example: "5 K", units: &[unit("K", 1.0, 1.0)] };
 const POWER: Row = Row {
     name: "power",
     example: "3 kW",
-    units: &[
-        unit("W", 1.0, 1.0),
-        unit("kW", 1e3, 1.0),
-        unit("MW", 1e6, 1.0),
-        unit("mW", 1.0, 1e3),
-    ],
+    units: &[unit("W", 1.0, 1.0), unit("kW", 1e3, 1.0), unit("MW", 1e6, 1.0), unit("mW", 1.0, 1e3)],
 };
 const CHARGE: Row = Row {
     name: "charge",
     example: "100 Ah",
-    units: &[
-        unit("Ah", 3600.0, 1.0),
-        unit("mAh", 3.6, 1.0),
-        unit("kAh", 3.6e6, 1.0),
-    ],
+    units: &[unit("Ah", 3600.0, 1.0), unit("mAh", 3.6, 1.0), unit("kAh", 3.6e6, 1.0)],
 };
 const ENERGY: Row = Row {
     name: "energy",
     example: "5 kWh",
-    units: &[
-        unit("Wh", 3600.0, 1.0),
-        unit("kWh", 3.6e6, 1.0),
-        unit("J", 1.0, 1.0),
-        unit("kJ", 1e3, 1.0),
-    ],
+    units: &[unit("Wh", 3600.0, 1.0), unit("kWh", 3.6e6, 1.0), unit("J", 1.0, 1.0), unit("kJ", 1e3, 1.0)],
 };
 const TIME: Row = Row {
     name: "time",
@@ -169,16 +124,8 @@ const TIME: Row = Row {
         unit("d", 86400.0, 1.0),
     ],
 };
-const RATIO: Row = Row {
-    name: "ratio",
-    example: "90 %",
-    units: &[unit("%", 1.0, 1e2)],
-};
-const CONDUCTANCE: Row = Row {
-    name: "thermal conductance",
-    example: "2.5 W/K",
-    units: &[unit("W/K", 1.0, 1.0)],
-};
+const RATIO: Row = Row { name: "ratio", example: "90 %", units: &[unit("%", 1.0, 1e2)] };
+const CONDUCTANCE: Row = Row { name: "thermal conductance", example: "2.5 W/K", units: &[unit("W/K", 1.0, 1.0)] };
 const HEAT_CAPACITY: Row = Row {
     name: "heat capacity",
     example: "45 kJ/K",
@@ -190,16 +137,9 @@ const HEAT_CAPACITY: Row = Row {
         unit("kWh/K", 3.6e6, 1.0),
     ],
 };
-const GRADIENT: Row = Row {
-    name: "temperature gradient",
-    example: "1.5 K/m",
-    units: &[unit("K/m", 1.0, 1.0)],
-};
-const MOLAR_ENERGY: Row = Row {
-    name: "molar energy",
-    example: "20 kJ/mol",
-    units: &[unit("kJ/mol", 1e3, 1.0), unit("J/mol", 1.0, 1.0)],
-};
+const GRADIENT: Row = Row { name: "temperature gradient", example: "1.5 K/m", units: &[unit("K/m", 1.0, 1.0)] };
+const MOLAR_ENERGY: Row =
+    Row { name: "molar energy", example: "20 kJ/mol", units: &[unit("kJ/mol", 1e3, 1.0), unit("J/mol", 1.0, 1.0)] };
 
 impl Kind {
     pub const ALL: [Kind; 16] = [
@@ -271,10 +211,6 @@ impl Kind {
         let Some(unit) = self.row().units.first() else {
             return plain(si);
         };
-        format!(
-            "{} {}",
-            plain(si * unit.div / unit.mul + unit.zero),
-            unit.name
-        )
+        format!("{} {}", plain(si * unit.div / unit.mul + unit.zero), unit.name)
     }
 }

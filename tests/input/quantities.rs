@@ -6,51 +6,22 @@ use bankwright::diagnostic::render;
 #[test]
 fn a_bare_number_is_refused_with_the_units() {
     let text = with(SMALL, "\"92 Ah\"", "92");
-    refused(
-        &text,
-        "capacity",
-        &["bare number 92", "Ah, mAh or kAh", "\"100 Ah\""],
-    );
+    refused(&text, "capacity", &["bare number 92", "Ah, mAh or kAh", "\"100 Ah\""]);
 }
 
 #[test]
 fn wrong_and_missing_units_name_the_accepted() {
     let cases = [
-        (
-            "\"92 Ah\"",
-            "\"92 A\"",
-            "a unit of current",
-            "Ah, mAh or kAh",
-        ),
+        ("\"92 Ah\"", "\"92 A\"", "a unit of current", "Ah, mAh or kAh"),
         ("\"92 Ah\"", "\"92\"", "no unit", "Ah, mAh or kAh"),
-        (
-            "\"92 Ah\"",
-            "\"92 ah\"",
-            "did you mean `Ah`?",
-            "Ah, mAh or kAh",
-        ),
-        (
-            "\"92 Ah\"",
-            "\"nan Ah\"",
-            "does not start with a number",
-            "Ah",
-        ),
-        (
-            "\"92 Ah\"",
-            "\"inf Ah\"",
-            "does not start with a number",
-            "Ah",
-        ),
+        ("\"92 Ah\"", "\"92 ah\"", "did you mean `Ah`?", "Ah, mAh or kAh"),
+        ("\"92 Ah\"", "\"nan Ah\"", "does not start with a number", "Ah"),
+        ("\"92 Ah\"", "\"inf Ah\"", "does not start with a number", "Ah"),
         ("\"92 Ah\"", "\"9,2 Ah\"", "decimal comma", "decimal point"),
         ("\"92 Ah\"", "\"\"", "nothing in it", "100 Ah"),
         ("\"92 Ah\"", "true", "`capacity` is true", "Ah, mAh or kAh"),
         ("\"92 Ah\"", "nan", "bare number nan", "Ah, mAh or kAh"),
-        (
-            "\"92 Ah\"",
-            "[\"92 Ah\"]",
-            "`capacity` is a list",
-            "Ah, mAh or kAh",
-        ),
+        ("\"92 Ah\"", "[\"92 Ah\"]", "`capacity` is a list", "Ah, mAh or kAh"),
         ("\"13 mΩ\"", "\"13 m\"", "a unit of length", "mΩ, Ω or µΩ"),
         ("\"13 mΩ\"", "\"1e999 mΩ\"", "beyond anything", "mΩ"),
         ("\"140 A\"", "\"140 Ah\"", "a unit of charge", "A, mA or kA"),
@@ -74,11 +45,7 @@ fn impossible_values_name_the_range_and_its_unit() {
         ("cells = 16", "cells = -16", "from 1 to 64"),
         ("cells = 16", "cells = 65", "from 1 to 64"),
         ("cells = 16", "cells = 16.5", "a bare whole number"),
-        (
-            "cells = 16",
-            "cells = 99999999999999999999999999",
-            "from 1 to 64",
-        ),
+        ("cells = 16", "cells = 99999999999999999999999999", "from 1 to 64"),
         ("count = 2", "count = 0", "from 1 to 64"),
         ("count = 2", "count = 1000000", "from 1 to 64"),
     ];
@@ -91,11 +58,7 @@ fn impossible_values_name_the_range_and_its_unit() {
 fn values_are_judged_though_an_override_makes_one_unused() {
     let all = "count = 2\nopen_circuit = [\"52.8 V\", \"52.8 V\"]";
     let text = with(SMALL, "count = 2", all);
-    refused(
-        &with(&text, "\"lfp\"", "\"-52.8 V\""),
-        "-52.8 V",
-        &["must be more than 0 V"],
-    );
+    refused(&with(&text, "\"lfp\"", "\"-52.8 V\""), "-52.8 V", &["must be more than 0 V"]);
 }
 
 #[test]
@@ -107,10 +70,7 @@ fn every_unknown_key_is_reported_at_once_with_the_nearest() {
     let found = faults(&text);
     let shown = render(&found, false);
     for near in ["capacity", "rating", "positive", "trials"] {
-        assert!(
-            shown.contains(&format!("did you mean `{near}`?")),
-            "{near}:\n{shown}"
-        );
+        assert!(shown.contains(&format!("did you mean `{near}`?")), "{near}:\n{shown}");
     }
     // The misspelt keys, and the two that are thereby missing and required.
     assert_eq!(found.len(), 6, "{shown}");
@@ -136,20 +96,13 @@ fn missing_keys_point_at_their_section() {
     for (piece, at, fragment) in cases {
         refused(&with(SMALL, piece, ""), at, &[fragment]);
     }
-    refused(
-        &and(SMALL, "[trials]\ncount = 5"),
-        "[trials]",
-        &["no `horizon`"],
-    );
+    refused(&and(SMALL, "[trials]\ncount = 5"), "[trials]", &["no `horizon`"]);
 }
 
 #[test]
 fn missing_sections_are_named() {
     let shown = render(&faults("format = 1\ntitle = \"nothing\"\n"), false);
-    assert!(
-        shown.contains("no [module.NAME]") && shown.contains("no [[stack]]"),
-        "{shown}"
-    );
+    assert!(shown.contains("no [module.NAME]") && shown.contains("no [[stack]]"), "{shown}");
     assert!(shown.ends_with("2 errors\n"), "{shown}");
 }
 
@@ -165,21 +118,10 @@ fn another_format_is_refused_and_nothing_else_said() {
 fn a_section_of_the_wrong_shape() {
     let load = with(SMALL, "title", "load = 5\ntitle");
     refused(&load, "load = 5", &["[load] is the bare number 5"]);
-    refused(
-        &with(SMALL, "[[stack]]", "[stack]"),
-        "[stack]",
-        &["[[stack]]"],
-    );
-    let flat = with(
-        SMALL,
-        "[module.cellar]",
-        "[module.attic]\n[module]\nspare = 5\n[module.cellar]",
-    );
+    refused(&with(SMALL, "[[stack]]", "[stack]"), "[stack]", &["[[stack]]"]);
+    let flat = with(SMALL, "[module.cellar]", "[module.attic]\n[module]\nspare = 5\n[module.cellar]");
     let shown = render(&faults(&flat), false);
-    assert!(
-        shown.contains("[module.spare] is the bare number 5"),
-        "{shown}"
-    );
+    assert!(shown.contains("[module.spare] is the bare number 5"), "{shown}");
 }
 
 #[test]

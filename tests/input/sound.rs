@@ -3,8 +3,7 @@
 use super::{SMALL, WHOLE, and, good, refused, with};
 use bankwright::diagnostic::render;
 use bankwright::scenario::{
-    Air, Bar, ConductorResistance, Distribution, FaultStart, FloorFollows, Guard, Load, Switches,
-    Window,
+    Air, Bar, ConductorResistance, Distribution, FaultStart, FloorFollows, Guard, Load, Switches, Window,
 };
 use bankwright::time::Time;
 
@@ -13,36 +12,18 @@ fn the_least_scenario_has_every_default() {
     let s = good(SMALL).scenario;
     let module = &s.modules[0];
     assert_eq!((module.cells, module.capacity), (16, 92.0 * 3600.0));
-    assert_eq!(
-        (module.resistance.fixed, module.resistance.cell),
-        (0.0, 0.013)
-    );
+    assert_eq!((module.resistance.fixed, module.resistance.cell), (0.0, 0.013));
     assert_eq!((module.resistance.activation, module.empty), (0.0, 0.0));
     assert!(module.resistance.charge_factor.is_constant() && module.heat.is_none());
     assert_eq!((module.discharge_limit, module.charge_limit), (None, None));
-    assert_eq!(
-        (module.standing, module.switch_drop, module.pitch),
-        (0.0, 0.0, 0.2)
-    );
+    assert_eq!((module.standing, module.switch_drop, module.pitch), (0.0, 0.0, 0.2));
     assert_eq!(module.switches, Switches::Separate);
     assert_eq!(module.charge_temperature, Window::default());
     assert_eq!(module.open_circuit.value(1.0), 16.0 * 3.5981);
-    assert_eq!(
-        s.cables[0].conductor,
-        ConductorResistance::Fixed(0.25 / 1e3)
-    );
-    assert_eq!(
-        (s.cables[0].contact, s.cables[0].rating),
-        (0.0, Some(140.0))
-    );
-    assert_eq!(
-        (s.stacks[0].jumper, s.stacks[0].positions.len()),
-        (Some(0), 2)
-    );
-    assert_eq!(
-        (s.stacks[0].leads[0].positive, s.stacks[0].leads[0].negative),
-        (2, 1)
-    );
+    assert_eq!(s.cables[0].conductor, ConductorResistance::Fixed(0.25 / 1e3));
+    assert_eq!((s.cables[0].contact, s.cables[0].rating), (0.0, Some(140.0)));
+    assert_eq!((s.stacks[0].jumper, s.stacks[0].positions.len()), (Some(0), 2));
+    assert_eq!((s.stacks[0].leads[0].positive, s.stacks[0].leads[0].negative), (2, 1));
     assert!(matches!(s.bar, Bar::Ideal));
     assert!(s.inverter.is_none() && s.load.is_none() && s.climate.is_none());
     assert!(s.room.is_none() && s.floor.is_none() && s.faults.is_none());
@@ -54,26 +35,14 @@ fn the_least_scenario_has_every_default() {
 fn a_module_with_everything() {
     let s = good(WHOLE).scenario;
     let m = &s.modules[0];
-    assert_eq!(
-        (m.name.as_str(), s.modules[1].name.as_str()),
-        ("cellar", "attic")
-    );
+    assert_eq!((m.name.as_str(), s.modules[1].name.as_str()), ("cellar", "attic"));
     let module_volt: Vec<f64> = m.open_circuit.points().iter().map(|p| p.1).collect();
     assert_eq!(module_volt, [2.9 * 16.0, 3.28 * 16.0, 3.38 * 16.0]);
     assert_eq!(s.modules[1].open_circuit.value(0.3), 49.5);
-    assert_eq!(
-        (m.discharge_limit, m.charge_limit, m.empty),
-        (Some(85.0), Some(40.0), 0.05)
-    );
-    assert_eq!(
-        (m.resistance.fixed, m.resistance.cell),
-        (0.003, 0.013 - 0.003)
-    );
+    assert_eq!((m.discharge_limit, m.charge_limit, m.empty), (Some(85.0), Some(40.0), 0.05));
+    assert_eq!((m.resistance.fixed, m.resistance.cell), (0.003, 0.013 - 0.003));
     assert_eq!(m.resistance.activation, 20e3);
-    assert_eq!(
-        m.resistance.charge_factor.points(),
-        [(0.0, 1.6), (0.2, 1.0)]
-    );
+    assert_eq!(m.resistance.charge_factor.points(), [(0.0, 1.6), (0.2, 1.0)]);
     assert_eq!((m.standing, m.switch_drop, m.pitch), (3.0, 0.7, 0.15));
     assert_eq!(m.switches, Switches::Contactor);
     let heat = m.heat.unwrap();
@@ -108,14 +77,8 @@ fn cables_by_resistance_section_class_and_gauge() {
     assert!((at_20("foreign") - gauge).abs() < 1e-15);
     let lead = &s.cables[1];
     assert_eq!((lead.contact, lead.rating), (0.05 / 1e3, Some(160.0)));
-    assert_eq!(
-        (lead.length, lead.size.as_deref()),
-        (Some(2.0), Some("35 mm²"))
-    );
-    assert_eq!(
-        (s.cables[0].contact, s.cables[0].rating),
-        (20.0 / 1e6, None)
-    );
+    assert_eq!((lead.length, lead.size.as_deref()), (Some(2.0), Some("35 mm²")));
+    assert_eq!((s.cables[0].contact, s.cables[0].rating), (20.0 / 1e6, None));
 }
 
 #[test]
@@ -124,36 +87,17 @@ fn stacks_bar_and_inverter() {
     let top = &s.stacks[0].positions[1];
     assert_eq!((top.soc, top.resistance), (Some(0.85), Some(0.014)));
     assert_eq!(top.open_circuit, Some(52.7));
-    assert_eq!(
-        (s.stacks[0].leads[0].at, s.stacks[0].leads[1].at),
-        (0.0, 0.4)
-    );
-    assert_eq!(
-        (s.stacks[1].jumper, s.stacks[1].positions[0].module),
-        (None, 1)
-    );
-    let Bar::Tapped {
-        per_metre,
-        load_at,
-        rating,
-    } = s.bar
-    else {
-        panic!("no bar")
-    };
-    assert_eq!(
-        (per_metre, load_at, rating),
-        (0.115 / 1e3, 0.2, Some(380.0))
-    );
+    assert_eq!((s.stacks[0].leads[0].at, s.stacks[0].leads[1].at), (0.0, 0.4));
+    assert_eq!((s.stacks[1].jumper, s.stacks[1].positions[0].module), (None, 1));
+    let Bar::Tapped { per_metre, load_at, rating } = s.bar else { panic!("no bar") };
+    assert_eq!((per_metre, load_at, rating), (0.115 / 1e3, 0.2, Some(380.0)));
     let inverter = s.inverter.as_ref().unwrap();
     assert_eq!((inverter.rated, inverter.standing), (8000.0, 20.0));
     let efficiency = inverter.efficiency.as_ref().unwrap();
     assert_eq!(efficiency.points(), [(0.1, 0.9), (0.5, 0.94)]);
     let cut_out = inverter.cut_out.unwrap();
     assert_eq!((cut_out.trip, cut_out.reconnect), (44.0, 50.0));
-    assert_eq!(
-        (cut_out.delay.seconds(), cut_out.reconnect_delay.seconds()),
-        (2.0, 60.0)
-    );
+    assert_eq!((cut_out.delay.seconds(), cut_out.reconnect_delay.seconds()), (2.0, 60.0));
 }
 
 #[test]
@@ -184,10 +128,7 @@ fn faults_spread_trials_and_targets() {
     assert_eq!(s.spread.sensor, Distribution::Uniform(1.0));
     let trials = s.trials.as_ref().unwrap();
     assert_eq!((trials.count, trials.seed, trials.soc), (10_000, 7, 0.95));
-    assert_eq!(
-        (trials.horizon, trials.step),
-        (Time(57_600_000_000), Time(30_000_000))
-    );
+    assert_eq!((trials.horizon, trials.step), (Time(57_600_000_000), Time(30_000_000)));
     assert_eq!((trials.hold, trials.start), (Time(5_000_000), None));
     assert_eq!(trials.nights.len(), 1);
     let target = s.targets.ride_through.unwrap();
@@ -197,17 +138,11 @@ fn faults_spread_trials_and_targets() {
 
 #[test]
 fn trials_and_targets_have_defaults() {
-    let text = and(
-        SMALL,
-        "[trials]\ncount = 5\nhorizon = \"1 h\"\n[targets]\nride_through = \"1 h\"",
-    );
+    let text = and(SMALL, "[trials]\ncount = 5\nhorizon = \"1 h\"\n[targets]\nride_through = \"1 h\"");
     let s = good(&text).scenario;
     let trials = s.trials.as_ref().unwrap();
     assert_eq!((trials.seed, trials.soc), (1, 0.9));
-    assert_eq!(
-        (trials.step, trials.hold),
-        (Time(60_000_000), Time(10_000_000))
-    );
+    assert_eq!((trials.step, trials.hold), (Time(60_000_000), Time(10_000_000)));
     assert_eq!(s.targets.ride_through.unwrap().probability, 0.95);
 }
 
@@ -217,10 +152,7 @@ fn without_repair_all_are_in_service_at_the_start() {
     let faults = good(&text).scenario.faults.unwrap();
     assert_eq!((faults.mttr, faults.start), (None, FaultStart::InService));
     let text = with(WHOLE, "\"72 h\"\n", "\"72 h\"\nstart = \"in service\"\n");
-    assert_eq!(
-        good(&text).scenario.faults.unwrap().start,
-        FaultStart::InService
-    );
+    assert_eq!(good(&text).scenario.faults.unwrap().start, FaultStart::InService);
 }
 
 #[test]
@@ -242,29 +174,17 @@ fn marks_and_line_ends_of_other_systems_change_nothing() {
 #[test]
 fn the_digest_follows_the_text() {
     assert_eq!(good(SMALL).digest.len(), 64);
-    assert_ne!(
-        good(SMALL).digest,
-        good(&with(SMALL, "92 Ah", "93 Ah")).digest
-    );
+    assert_ne!(good(SMALL).digest, good(&with(SMALL, "92 Ah", "93 Ah")).digest);
 }
 
 #[test]
 fn tables_may_be_written_in_the_other_ways_of_toml() {
-    let dotted = with(
-        SMALL,
-        "[cable.link]\nresistance",
-        "[cable]\nlink.resistance",
-    );
+    let dotted = with(SMALL, "[cable.link]\nresistance", "[cable]\nlink.resistance");
     let dotted = with(&dotted, "\nrating", "\nlink.rating");
     assert_eq!(good(&dotted).scenario.cables[0].rating, Some(140.0));
     let leads = "leads = [{ cable = \"link\", positive = 2, negative = 1 }]";
     let lead = "[[stack.leads]]\ncable = \"link\"\npositive = 2\nnegative = 1";
-    assert_eq!(
-        good(&with(SMALL, leads, lead)).scenario.stacks[0]
-            .leads
-            .len(),
-        1
-    );
+    assert_eq!(good(&with(SMALL, leads, lead)).scenario.stacks[0].leads.len(), 1);
 }
 
 #[test]
@@ -274,29 +194,14 @@ fn unusual_values_are_warned_of_and_pass() {
         ("\"13 mΩ\"", "\"0.5 mΩ\"", "1 to 100 mΩ"),
         ("cells = 16", "cells = 8", "15 or 16 cells"),
         ("\"lfp\"", "\"24 V\"", "1.5 V a cell"),
-        (
-            "\"lfp\"",
-            "[[\"10 %\", \"3 V\"], [\"90 %\", \"3.3 V\"]]",
-            "from 0 % to 100 %",
-        ),
-        (
-            "resistance = \"0.25 mΩ\"",
-            "size = \"35 mm2\"\nlength = \"30 m\"",
-            "longer than 20 m",
-        ),
-        (
-            "resistance = \"0.25 mΩ\"",
-            "size = \"10 mm2\"\nlength = \"1 m\"",
-            "10 A/mm²",
-        ),
+        ("\"lfp\"", "[[\"10 %\", \"3 V\"], [\"90 %\", \"3.3 V\"]]", "from 0 % to 100 %"),
+        ("resistance = \"0.25 mΩ\"", "size = \"35 mm2\"\nlength = \"30 m\"", "longer than 20 m"),
+        ("resistance = \"0.25 mΩ\"", "size = \"10 mm2\"\nlength = \"1 m\"", "10 A/mm²"),
     ];
     for (piece, other, why) in cases {
         let checked = good(&with(SMALL, piece, other));
         let shown = render(&checked.warnings, false);
-        assert!(
-            shown.contains(why) && shown.ends_with("1 warning\n"),
-            "{why}:\n{shown}"
-        );
+        assert!(shown.contains(why) && shown.ends_with("1 warning\n"), "{why}:\n{shown}");
     }
     assert!(good(SMALL).warnings.is_empty() && good(WHOLE).warnings.is_empty());
 }

@@ -15,10 +15,7 @@ pub fn check(text: &str, case: &str) {
             "{case}: a loose > before {:.40}",
             &rest[at..]
         );
-        let end = at
-            + rest[at..]
-                .find('>')
-                .unwrap_or_else(|| panic!("{case}: a tag without end"));
+        let end = at + rest[at..].find('>').unwrap_or_else(|| panic!("{case}: a tag without end"));
         let tag = &rest[at + 1..end];
         rest = &rest[end + 1..];
         if tag.starts_with('!') {
@@ -32,10 +29,7 @@ pub fn check(text: &str, case: &str) {
         if let Some(id) = attribute(tag, "id") {
             assert!(ids.insert(id.to_string()), "{case}: identifier {id} twice");
         }
-        let name = tag
-            .split(|c: char| c.is_whitespace() || c == '/')
-            .next()
-            .unwrap();
+        let name = tag.split(|c: char| c.is_whitespace() || c == '/').next().unwrap();
         if !tag.ends_with('/') && !VOID.contains(&name) {
             open.push(name);
         }
@@ -45,18 +39,9 @@ pub fn check(text: &str, case: &str) {
 }
 
 fn references(text: &str, ids: &HashSet<String>, case: &str) {
-    let labelled = text
-        .split("aria-labelledby=\"")
-        .skip(1)
-        .flat_map(|t| t.split('"').next().unwrap().split(' '));
-    let linked = text
-        .split("href=\"#")
-        .skip(1)
-        .map(|t| t.split('"').next().unwrap());
-    let patterns = text
-        .split("url(#")
-        .skip(1)
-        .map(|t| t.split(')').next().unwrap());
+    let labelled = text.split("aria-labelledby=\"").skip(1).flat_map(|t| t.split('"').next().unwrap().split(' '));
+    let linked = text.split("href=\"#").skip(1).map(|t| t.split('"').next().unwrap());
+    let patterns = text.split("url(#").skip(1).map(|t| t.split(')').next().unwrap());
     for id in labelled.chain(linked).chain(patterns) {
         assert!(ids.contains(id), "{case}: nothing has the identifier {id}");
     }
@@ -77,20 +62,9 @@ pub fn texts(svg: &str) -> Vec<(f64, String, f64, String)> {
         let words = words.split("</text>").next().unwrap().trim().to_string();
         let x = attribute(&tag, "x").unwrap().parse().unwrap();
         // Just under half an em a character is the mean of a wide sans-serif.
-        let width = words
-            .replace("&lt;", "<")
-            .replace("&gt;", ">")
-            .replace("&amp;", "&")
-            .chars()
-            .count() as f64
-            * size
-            * 0.48;
-        found.push((
-            x,
-            attribute(&tag, "text-anchor").unwrap().into(),
-            width,
-            words,
-        ));
+        let width =
+            words.replace("&lt;", "<").replace("&gt;", ">").replace("&amp;", "&").chars().count() as f64 * size * 0.48;
+        found.push((x, attribute(&tag, "text-anchor").unwrap().into(), width, words));
     }
     found
 }

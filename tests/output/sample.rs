@@ -8,21 +8,9 @@ use statrs::function::beta::inv_beta_reg;
 /// Clopper-Pearson, so that the samples look like a run's.
 fn share(k: u64, n: u64) -> Estimate {
     let (kf, nf) = (k as f64, n as f64);
-    let low = if k == 0 {
-        0.0
-    } else {
-        inv_beta_reg(kf, nf - kf + 1.0, 0.025)
-    };
-    let high = if k >= n {
-        1.0
-    } else {
-        inv_beta_reg(kf + 1.0, nf - kf, 0.975)
-    };
-    Estimate {
-        estimate: if n == 0 { 0.0 } else { kf / nf },
-        low,
-        high,
-    }
+    let low = if k == 0 { 0.0 } else { inv_beta_reg(kf, nf - kf + 1.0, 0.025) };
+    let high = if k >= n { 1.0 } else { inv_beta_reg(kf + 1.0, nf - kf, 0.975) };
+    Estimate { estimate: if n == 0 { 0.0 } else { kf / nf }, low, high }
 }
 
 fn element(id: &str, rating: Option<f64>, nights: u64, trials: u64) -> ElementResult {
@@ -44,11 +32,8 @@ fn element(id: &str, rating: Option<f64>, nights: u64, trials: u64) -> ElementRe
 }
 
 fn conductor_ids(stack: &str, modules: usize) -> Vec<String> {
-    let jumpers =
-        (1..modules).flat_map(|k| ["+", "-"].map(|s| format!("{stack}.jumper{k}-{}{s}", k + 1)));
-    jumpers
-        .chain(["+", "-"].map(|s| format!("{stack}.lead1{s}")))
-        .collect()
+    let jumpers = (1..modules).flat_map(|k| ["+", "-"].map(|s| format!("{stack}.jumper{k}-{}{s}", k + 1)));
+    jumpers.chain(["+", "-"].map(|s| format!("{stack}.lead1{s}"))).collect()
 }
 
 pub fn results() -> Results {
@@ -67,10 +52,8 @@ pub fn results() -> Results {
             }
         }
     }
-    let mut modules: Vec<_> = ["A", "B"]
-        .iter()
-        .flat_map(|s| (1..=4).map(move |k| element(&format!("{s}{k}"), Some(85.0), 0, n)))
-        .collect();
+    let mut modules: Vec<_> =
+        ["A", "B"].iter().flat_map(|s| (1..=4).map(move |k| element(&format!("{s}{k}"), Some(85.0), 0, n))).collect();
     modules[1] = element("A2", Some(85.0), 27, n);
     Results {
         schema_version: 1,
@@ -82,12 +65,7 @@ pub fn results() -> Results {
         hold_s: 10.0,
         ride_through_h: ride(n),
         ride_through_met: share(9_731, n),
-        overload: Overload {
-            any: share(171, n),
-            any_by_night: [0.0119, 0.0231],
-            conductors,
-            modules,
-        },
+        overload: Overload { any: share(171, n), any_by_night: Some([0.0119, 0.0231]), conductors, modules },
         dropout: Dropout {
             any: share(842, n),
             cold: share(815, n),
@@ -95,11 +73,7 @@ pub fn results() -> Results {
             other: share(0, n),
             at_least: [(1, 842), (2, 310), (3, 42), (4, 0)].map(at_least).into(),
         },
-        unserved_wh: Unserved {
-            mean: 412.7,
-            std_error: 18.2,
-            curtailed_mean: 0.0,
-        },
+        unserved_wh: Unserved { mean: 412.7, std_error: 18.2, curtailed_mean: 0.0 },
         chains: chains(n),
         nights: nights(),
         worst: worst(),
@@ -123,19 +97,12 @@ pub fn results() -> Results {
 
 fn at_least((modules, nights): (u64, u64)) -> AtLeast {
     let e = share(nights, 10_000);
-    AtLeast {
-        modules,
-        estimate: e.estimate,
-        low: e.low,
-        high: e.high,
-    }
+    AtLeast { modules, estimate: e.estimate, low: e.low, high: e.high }
 }
 
 /// Nights end from 8 h on, more and more of them.
 fn ride(n: u64) -> RideThrough {
-    let histogram: Vec<_> = (32..=64u64)
-        .map(|q| (q as f64 * 0.25, (q - 31).pow(2) / 4))
-        .collect();
+    let histogram: Vec<_> = (32..=64u64).map(|q| (q as f64 * 0.25, (q - 31).pow(2) / 4)).collect();
     let ended: u64 = histogram.iter().map(|h| h.1).sum();
     RideThrough {
         p5: 12.6,
@@ -151,23 +118,12 @@ fn ride(n: u64) -> RideThrough {
 }
 
 fn chains(n: u64) -> Vec<Chain> {
-    let rows: [(&[&str], &str, u64); 4] = [
-        (&["A1"], "A.lead1+", 37),
-        (&["A1", "B1"], "A.lead1-", 22),
-        (&[], "A.lead1+", 9),
-        (&["B1"], "B.lead1+", 4),
-    ];
+    let rows: [(&[&str], &str, u64); 4] =
+        [(&["A1"], "A.lead1+", 37), (&["A1", "B1"], "A.lead1-", 22), (&[], "A.lead1+", 9), (&["B1"], "B.lead1+", 4)];
     rows.map(|(out, over, nights)| {
         let e = share(nights, n);
         let out = out.iter().map(|s| (*s).into()).collect();
-        Chain {
-            out,
-            over: over.into(),
-            nights,
-            estimate: e.estimate,
-            low: e.low,
-            high: e.high,
-        }
+        Chain { out, over: over.into(), nights, estimate: e.estimate, low: e.low, high: e.high }
     })
     .into()
 }
@@ -181,11 +137,7 @@ fn nights() -> Nights {
     };
     Nights {
         distinct: 540,
-        years: vec![
-            year("2016/17", 3300, 20, 190),
-            year("2017/18", 3400, 31, 220),
-            year("2018/19", 3300, 120, 432),
-        ],
+        years: vec![year("2016/17", 3300, 20, 190), year("2017/18", 3400, 31, 220), year("2018/19", 3300, 120, 432)],
         worst_year: Some("2018/19".into()),
     }
 }
@@ -215,13 +167,7 @@ fn targets(n: u64) -> Vec<TargetVerdict> {
         verdict,
     };
     vec![
-        target(
-            "ride_through",
-            "served for at least 12 h with probability 0.95",
-            0.95,
-            share(9_731, n),
-            Verdict::Met,
-        ),
+        target("ride_through", "served for at least 12 h with probability 0.95", 0.95, share(9_731, n), Verdict::Met),
         target(
             "overload_probability",
             "any element over its rating with probability 0.001 at most",
@@ -236,12 +182,7 @@ fn targets(n: u64) -> Vec<TargetVerdict> {
 pub fn nothing_seen() -> Results {
     let mut r = results();
     let none = share(0, r.trials);
-    for e in r
-        .overload
-        .conductors
-        .iter_mut()
-        .chain(&mut r.overload.modules)
-    {
+    for e in r.overload.conductors.iter_mut().chain(&mut r.overload.modules) {
         *e = element(&e.id, e.rating_a, 0, r.trials);
     }
     r.overload.any = none;
@@ -258,27 +199,13 @@ pub fn nothing_seen() -> Results {
         censored: share(r.trials, r.trials),
         histogram: vec![],
     };
-    r.dropout = Dropout {
-        any: none,
-        cold: none,
-        fault: none,
-        other: none,
-        at_least: vec![],
-    };
+    r.dropout = Dropout { any: none, cold: none, fault: none, other: none, at_least: vec![] };
     r.chains.clear();
     r.worst.clear();
     r.warnings.clear();
-    r.nights = Nights {
-        distinct: 1,
-        years: vec![],
-        worst_year: None,
-    };
+    r.nights = Nights { distinct: 1, years: vec![], worst_year: None };
     for t in &mut r.targets {
-        t.got = if t.target == "ride_through" {
-            r.ride_through_met
-        } else {
-            none
-        };
+        t.got = if t.target == "ride_through" { r.ride_through_met } else { none };
         t.verdict = Verdict::Met;
     }
     r
@@ -287,9 +214,7 @@ pub fn nothing_seen() -> Results {
 /// No night lasts to the horizon.
 pub fn all_ended() -> Results {
     let mut r = results();
-    r.ride_through_h.histogram = (20..=40u64)
-        .map(|q| (q as f64 * 0.25, if q == 40 { 1000 } else { 450 }))
-        .collect();
+    r.ride_through_h.histogram = (20..=40u64).map(|q| (q as f64 * 0.25, if q == 40 { 1000 } else { 450 })).collect();
     r.ride_through_h.p5 = 5.2;
     r.ride_through_h.p50 = 7.6;
     r.ride_through_h.p95 = 9.8;
@@ -321,22 +246,13 @@ pub fn many() -> Results {
     let n = r.trials;
     r.overload.modules = ["A", "B"]
         .iter()
-        .flat_map(|s| {
-            (1..=32).map(move |k| element(&format!("{s}{k}"), Some(85.0), (33 - k) / 4, n))
-        })
+        .flat_map(|s| (1..=32).map(move |k| element(&format!("{s}{k}"), Some(85.0), (33 - k) / 4, n)))
         .collect();
     r.overload.conductors = ["A", "B"]
         .iter()
         .flat_map(|s| conductor_ids(s, 32))
         .enumerate()
-        .map(|(k, id)| {
-            element(
-                &id,
-                Some(140.0),
-                if k % 16 == 0 { 700 >> (k / 16) } else { 0 },
-                n,
-            )
-        })
+        .map(|(k, id)| element(&id, Some(140.0), if k % 16 == 0 { 700 >> (k / 16) } else { 0 }, n))
         .collect();
     r
 }
@@ -354,11 +270,7 @@ pub fn no_trials() -> Results {
 
 pub fn not_numbers() -> Results {
     let nan = f64::NAN;
-    let e = Estimate {
-        estimate: nan,
-        low: nan,
-        high: nan,
-    };
+    let e = Estimate { estimate: nan, low: nan, high: nan };
     let mut r = results();
     r.overload.any = e;
     r.overload.any_by_night = None;
@@ -394,27 +306,11 @@ pub fn long_record() -> Record {
 
 fn night(height: usize, cold: bool, steps: usize) -> Record {
     let stacks: &[&str] = if height == 1 { &["A"] } else { &["A", "B"] };
-    let modules: Vec<String> = stacks
-        .iter()
-        .flat_map(|s| (1..=height).map(move |k| format!("{s}{k}")))
-        .collect();
-    let conductors: Vec<String> = stacks
-        .iter()
-        .flat_map(|s| conductor_ids(s, height))
-        .collect();
-    let ratings = conductors
-        .iter()
-        .map(|c| Some(if c.contains("lead") { 160.0 } else { 140.0 }))
-        .collect();
-    let moments = (0..=steps)
-        .map(|k| {
-            moment(
-                k as f64 / steps as f64,
-                (height, stacks.len(), cold),
-                &conductors,
-            )
-        })
-        .collect();
+    let modules: Vec<String> = stacks.iter().flat_map(|s| (1..=height).map(move |k| format!("{s}{k}"))).collect();
+    let conductors: Vec<String> = stacks.iter().flat_map(|s| conductor_ids(s, height)).collect();
+    let ratings = conductors.iter().map(|c| Some(if c.contains("lead") { 160.0 } else { 140.0 })).collect();
+    let moments =
+        (0..=steps).map(|k| moment(k as f64 / steps as f64, (height, stacks.len(), cold), &conductors)).collect();
     let mut events = Vec::new();
     if cold {
         for (h, text) in [
@@ -430,11 +326,7 @@ fn night(height: usize, cold: bool, steps: usize) -> Record {
     }
     Record {
         trial: 4711,
-        start: if height == 1 {
-            String::new()
-        } else {
-            "2018-12-31 17:00".into()
-        },
+        start: if height == 1 { String::new() } else { "2018-12-31 17:00".into() },
         module_limits: vec![Some(85.0); modules.len()],
         modules,
         conductors,
@@ -444,20 +336,13 @@ fn night(height: usize, cold: bool, steps: usize) -> Record {
     }
 }
 
-fn moment(
-    part: f64,
-    (height, stacks, cold): (usize, usize, bool),
-    conductors: &[String],
-) -> Moment {
+fn moment(part: f64, (height, stacks, cold): (usize, usize, bool), conductors: &[String]) -> Moment {
     let h = part * 16.0;
     let served = !(cold && h >= 14.4);
     let breakfast = 60.0 * (-((h - 10.8) / 0.9f64).powi(2)).exp();
     let ripple = 8.0 * (h * 9.0).sin() + 6.0 * (h * 41.0).sin();
     let bus = if served {
-        (height * stacks) as f64 * 22.0
-            + 30.0 * (-((h - 2.0) / 1.6f64).powi(2)).exp()
-            + breakfast
-            + ripple
+        (height * stacks) as f64 * 22.0 + 30.0 * (-((h - 2.0) / 1.6f64).powi(2)).exp() + breakfast + ripple
     } else {
         0.0
     };
@@ -481,36 +366,18 @@ fn moment(
         outdoor,
         floor,
         module_currents: (0..n)
-            .map(|k| {
-                if state(k) == "open" {
-                    0.0
-                } else {
-                    bus / carrying * (1.0 + 0.02 * (k as f64))
-                }
-            })
+            .map(|k| if state(k) == "open" { 0.0 } else { bus / carrying * (1.0 + 0.02 * (k as f64)) })
             .collect(),
         module_charges: vec![0.9 - 0.6 * part; n],
-        module_temperatures: (0..n)
-            .map(|k| 9.0 - 11.0 * part + 0.9 * (k % height) as f64 * (8.0 / n as f64))
-            .collect(),
+        module_temperatures: (0..n).map(|k| 9.0 - 11.0 * part + 0.9 * (k % height) as f64 * (8.0 / n as f64)).collect(),
         module_states: (0..n).map(state).collect(),
         conductor_currents: conductors
             .iter()
             .map(|c| {
-                let lead = bus / stacks as f64
-                    * if c.starts_with('A') && h > 9.6 {
-                        1.28
-                    } else {
-                        1.0
-                    }
-                    * 8.0
-                    / n as f64;
+                let lead =
+                    bus / stacks as f64 * if c.starts_with('A') && h > 9.6 { 1.28 } else { 1.0 } * 8.0 / n as f64;
                 let sign = if c.ends_with('-') { -1.0 } else { 1.0 };
-                if c.contains("lead") {
-                    lead * 1.1
-                } else {
-                    sign * lead * 0.6
-                }
+                if c.contains("lead") { lead * 1.1 } else { sign * lead * 0.6 }
             })
             .collect(),
     }

@@ -46,9 +46,6 @@ impl Store {
         self.folder.dir()
     }
 
-    pub fn folder(&self) -> &ResultsFolder {
-        &self.folder
-    }
 
     pub fn trials(&self) -> u64 {
         self.identity.trials

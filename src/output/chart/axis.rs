@@ -47,11 +47,7 @@ impl Axis {
         let (low, high) = sound(low, high);
         let ticks = round_ticks(low, high, MOST - 1);
         let show = Box::new(signed);
-        Axis {
-            scale: Scale { low, high, ticks },
-            show,
-            name: name.into(),
-        }
+        Axis { scale: Scale { low, high, ticks }, show, name: name.into() }
     }
 
     /// A linear axis for probabilities, written in percent; the name tells the unit.
@@ -65,46 +61,25 @@ impl Axis {
     pub fn log_percent(low: f64, high: f64, name: &str) -> Axis {
         let (low, high) = sound(low.log10(), high.log10());
         let show = Box::new(|v: f64| number::significant(10f64.powf(v) * 100.0, 2));
-        Axis {
-            scale: Scale {
-                low,
-                high,
-                ticks: log_ticks(low, high),
-            },
-            show,
-            name: name.into(),
-        }
+        Axis { scale: Scale { low, high, ticks: log_ticks(low, high) }, show, name: name.into() }
     }
 
     /// Without ticks or labels.
     pub fn bare(low: f64, high: f64) -> Axis {
         let (low, high) = sound(low, high);
-        let scale = Scale {
-            low,
-            high,
-            ticks: Vec::new(),
-        };
-        Axis {
-            scale,
-            show: Box::new(|_| String::new()),
-            name: String::new(),
-        }
+        let scale = Scale { low, high, ticks: Vec::new() };
+        Axis { scale, show: Box::new(|_| String::new()), name: String::new() }
     }
 
     /// Hours after the start of a night, written on the clock where the start is known [h after midnight].
     pub fn clock(hours: f64, start: Option<f64>) -> Axis {
         let (low, high) = sound(0.0, hours);
-        let step = [
-            0.25, 0.5, 1.0, 2.0, 3.0, 4.0, 6.0, 12.0, 24.0, 48.0, 96.0, 168.0,
-        ]
-        .into_iter()
-        .find(|s| hours / s <= MOST as f64 - 1.0)
-        .unwrap_or(hours / 6.0);
+        let step = [0.25, 0.5, 1.0, 2.0, 3.0, 4.0, 6.0, 12.0, 24.0, 48.0, 96.0, 168.0]
+            .into_iter()
+            .find(|s| hours / s <= MOST as f64 - 1.0)
+            .unwrap_or(hours / 6.0);
         let Some(start) = start else {
-            let ticks = (0..MOST)
-                .map(|k| k as f64 * step)
-                .filter(|t| *t <= high)
-                .collect();
+            let ticks = (0..MOST).map(|k| k as f64 * step).filter(|t| *t <= high).collect();
             return Axis {
                 scale: Scale { low, high, ticks },
                 show: Box::new(signed),
@@ -112,16 +87,9 @@ impl Axis {
             };
         };
         let first = ((start + low) / step).ceil() * step - start;
-        let ticks = (0..MOST)
-            .map(|k| first + k as f64 * step)
-            .filter(|t| *t <= high)
-            .collect();
+        let ticks = (0..MOST).map(|k| first + k as f64 * step).filter(|t| *t <= high).collect();
         let show = Box::new(move |t| clock(start + t));
-        Axis {
-            scale: Scale { low, high, ticks },
-            show,
-            name: "Local clock time t (hh:mm)".into(),
-        }
+        Axis { scale: Scale { low, high, ticks }, show, name: "Local clock time t (hh:mm)".into() }
     }
 }
 
@@ -135,30 +103,19 @@ pub fn clock(hours: f64) -> String {
 fn sound(low: f64, high: f64) -> (f64, f64) {
     let low = if low.is_finite() { low } else { 0.0 };
     let high = if high.is_finite() { high } else { low + 1.0 };
-    if high - low > 1e-12 * low.abs().max(1e-9) {
-        (low, high)
-    } else {
-        (low, low + low.abs().max(1.0))
-    }
+    if high - low > 1e-12 * low.abs().max(1e-9) { (low, high) } else { (low, low + low.abs().max(1.0)) }
 }
 
 /// Four digits at most, a true minus sign, and nothing of what representation adds near zero.
 fn signed(v: f64) -> String {
-    if v.abs() < 1e-12 {
-        "0".into()
-    } else {
-        number::significant(v, 4).replace('-', "−")
-    }
+    if v.abs() < 1e-12 { "0".into() } else { number::significant(v, 4).replace('-', "−") }
 }
 
 /// Multiples of 1, 2 or 5 times a power of ten.
 fn round_ticks(low: f64, high: f64, most: usize) -> Vec<f64> {
     let rough = (high - low) / most as f64;
     let decade = 10f64.powf(rough.log10().floor());
-    let step = [1.0, 2.0, 5.0, 10.0]
-        .map(|m| m * decade)
-        .into_iter()
-        .find(|s| *s >= rough * 0.999_999);
+    let step = [1.0, 2.0, 5.0, 10.0].map(|m| m * decade).into_iter().find(|s| *s >= rough * 0.999_999);
     let step = step.unwrap_or(10.0 * decade);
     let first = (low / step - 1e-9).ceil() as i64;
     let last = (high / step + 1e-9).floor() as i64;
@@ -170,23 +127,14 @@ fn log_ticks(low: f64, high: f64) -> Vec<f64> {
     let (first, last) = ((low - 1e-9).ceil() as i32, (high + 1e-9).floor() as i32);
     let decades: Vec<f64> = (first..=last).map(f64::from).collect();
     if decades.len() >= 3 {
-        return decades
-            .iter()
-            .copied()
-            .step_by(decades.len().div_ceil(MOST))
-            .collect();
+        return decades.iter().copied().step_by(decades.len().div_ceil(MOST)).collect();
     }
     let finer = |steps: &[f64]| -> Vec<f64> {
-        let all = (first - 1..=last + 1)
-            .flat_map(|d| steps.iter().map(move |m| m.log10() + f64::from(d)));
-        all.filter(|t| *t >= low - 1e-9 && *t <= high + 1e-9)
-            .collect()
+        let all = (first - 1..=last + 1).flat_map(|d| steps.iter().map(move |m| m.log10() + f64::from(d)));
+        all.filter(|t| *t >= low - 1e-9 && *t <= high + 1e-9).collect()
     };
     let candidates = [finer(&[1.0, 2.0, 5.0]), finer(&[1.0, 3.0]), decades];
-    candidates
-        .into_iter()
-        .find(|ticks| ticks.len() <= MOST)
-        .unwrap_or_default()
+    candidates.into_iter().find(|ticks| ticks.len() <= MOST).unwrap_or_default()
 }
 
 #[cfg(test)]
@@ -195,10 +143,7 @@ mod tests {
 
     #[test]
     fn ticks_are_round_and_few() {
-        assert_eq!(
-            round_ticks(0.0, 100.0, 6),
-            [0.0, 20.0, 40.0, 60.0, 80.0, 100.0]
-        );
+        assert_eq!(round_ticks(0.0, 100.0, 6), [0.0, 20.0, 40.0, 60.0, 80.0, 100.0]);
         for high in [0.003, 0.7, 1.1, 9.0, 17.3, 230.0, 1e6] {
             let n = Axis::linear(0.0, high, "").scale.ticks.len();
             assert!((3..=MOST).contains(&n), "{n} ticks up to {high}");
@@ -209,10 +154,7 @@ mod tests {
     fn ticks_of_a_night_fall_on_the_clock() {
         let axis = Axis::clock(16.0, Some(17.0));
         let shown: Vec<_> = axis.scale.ticks.iter().map(|t| (axis.show)(*t)).collect();
-        assert_eq!(
-            shown,
-            ["18:00", "21:00", "00:00", "03:00", "06:00", "09:00"]
-        );
+        assert_eq!(shown, ["18:00", "21:00", "00:00", "03:00", "06:00", "09:00"]);
     }
 
     #[test]

@@ -72,11 +72,7 @@ fn font_ready() -> Drawn {
     static DONE: OnceLock<bool> = OnceLock::new();
     let bytes = include_bytes!("../font/DejaVuSans-subset.ttf");
     let done = DONE.get_or_init(|| register_font(FAMILY, FontStyle::Normal, bytes).is_ok());
-    if *done {
-        Ok(())
-    } else {
-        Err(ChartError("the embedded font is damaged".into()))
-    }
+    if *done { Ok(()) } else { Err(ChartError("the embedded font is damaged".into())) }
 }
 
 pub fn px(x: f64) -> i32 {
@@ -89,8 +85,7 @@ pub fn text_width(text: &str, size: f64) -> f64 {
         return text.chars().count() as f64 * size * 0.6;
     }
     let font = (FAMILY, size * SCALE * EM).into_font();
-    font.box_size(text)
-        .map_or(0.0, |b| f64::from(b.0) / SCALE / EM * 1.165)
+    font.box_size(text).map_or(0.0, |b| f64::from(b.0) / SCALE / EM * 1.165)
 }
 
 /// Breaks a text into lines no wider than `width`; a word wider than that is cut.
@@ -98,10 +93,7 @@ pub fn wrap(text: &str, size: f64, width: f64) -> Vec<String> {
     let mut lines: Vec<String> = Vec::new();
     // The sign of a per cent stays with its number.
     let glued = text.replace(" %", "\u{a0}%");
-    for word in glued
-        .split([' ', '\n', '\t', '\r'])
-        .filter(|word| !word.is_empty())
-    {
+    for word in glued.split([' ', '\n', '\t', '\r']).filter(|word| !word.is_empty()) {
         let word = shorten(word, size, width);
         match lines.last_mut() {
             Some(line) if text_width(&format!("{line} {word}"), size) <= width => {
@@ -116,10 +108,7 @@ pub fn wrap(text: &str, size: f64, width: f64) -> Vec<String> {
 
 /// Cuts a text to a width, with `…` where something is missing.
 pub fn shorten(text: &str, size: f64, width: f64) -> String {
-    let clean: String = text
-        .chars()
-        .map(|c| if c.is_control() { ' ' } else { c })
-        .collect();
+    let clean: String = text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
     if text_width(&clean, size) <= width {
         return clean;
     }
@@ -155,10 +144,8 @@ impl Figure<'_> {
     fn finish(&self, svg: &str, (width, height): (u32, u32)) -> String {
         let name = self.name;
         let body = svg.split_once(">\n").map_or(svg, |(_, body)| body);
-        let body = body
-            .replace("\n</text>", "</text>")
-            .replace("\">\n", "\">")
-            .replace(" font-family=\"sans-serif\"", "");
+        let body =
+            body.replace("\n</text>", "</text>").replace("\">\n", "\">").replace(" font-family=\"sans-serif\"", "");
         let body = ink::resolve(&body.replace(" opacity=\"1\"", ""), name);
         format!(
             "<svg class=\"figure\" xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" width=\"100%\" \
@@ -175,24 +162,15 @@ impl Figure<'_> {
 
 /// For text between tags.
 fn escape(text: &str) -> String {
-    let clean: String = text
-        .chars()
-        .filter(|c| !c.is_control() || c.is_whitespace())
-        .collect();
-    clean
-        .replace('&', "&amp;")
-        .replace('<', "&lt;")
-        .replace('>', "&gt;")
-        .replace('"', "&quot;")
+    let clean: String = text.chars().filter(|c| !c.is_control() || c.is_whitespace()).collect();
+    clean.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
 
 fn heading(sheet: &Sheet, title: &[String], subtitle: &[String]) -> Drawn {
     let mut y = MARGIN + 8.0;
     for line in title {
         let style = bold(style(Ink::Text, TITLE).pos(anchor(Align::Start)));
-        sheet
-            .draw(&Text::new(line.clone(), (px(MARGIN), px(y)), style))
-            .map_err(fail)?;
+        sheet.draw(&Text::new(line.clone(), (px(MARGIN), px(y)), style)).map_err(fail)?;
         y += 22.0;
     }
     for line in subtitle {
@@ -217,39 +195,24 @@ fn style<'a>(ink: Ink, size: f64) -> TextStyle<'a> {
 }
 
 fn bold(style: TextStyle<'_>) -> TextStyle<'_> {
-    TextStyle {
-        font: style.font.style(FontStyle::Bold),
-        ..style
-    }
+    TextStyle { font: style.font.style(FontStyle::Bold), ..style }
 }
 
 /// Small text, centred on its height.
 pub fn write(sheet: &Sheet, text: &str, (x, y): (f64, f64), ink: Ink, align: Align) -> Drawn {
     let style = style(ink, SMALL).pos(anchor(align));
     let clean = shorten(text, SMALL, WIDTH);
-    sheet
-        .draw(&Text::new(clean, (px(x), px(y)), style))
-        .map_err(fail)
+    sheet.draw(&Text::new(clean, (px(x), px(y)), style)).map_err(fail)
 }
 
 /// The same, in bold.
 pub fn write_bold(sheet: &Sheet, text: &str, (x, y): (f64, f64), ink: Ink, align: Align) -> Drawn {
     let style = bold(style(ink, SMALL).pos(anchor(align)));
-    sheet
-        .draw(&Text::new(
-            shorten(text, SMALL, WIDTH),
-            (px(x), px(y)),
-            style,
-        ))
-        .map_err(fail)
+    sheet.draw(&Text::new(shorten(text, SMALL, WIDTH), (px(x), px(y)), style)).map_err(fail)
 }
 
 pub fn stroke(colour: impl Color, width: f64) -> ShapeStyle {
-    ShapeStyle {
-        color: colour.to_rgba(),
-        filled: false,
-        stroke_width: px(width) as u32,
-    }
+    ShapeStyle { color: colour.to_rgba(), filled: false, stroke_width: px(width) as u32 }
 }
 
 /// A line on the sheet itself.
@@ -260,30 +223,17 @@ pub fn line(sheet: &Sheet, points: &[(f64, f64)], style: ShapeStyle) -> Drawn {
 
 /// A filled rectangle on the sheet itself.
 pub fn area(sheet: &Sheet, f: Frame, colour: impl Color) -> Drawn {
-    let corners = [
-        (px(f.left), px(f.top)),
-        (px(f.left + f.width), px(f.top + f.height)),
-    ];
-    sheet
-        .draw(&Rectangle::new(corners, colour.filled()))
-        .map_err(fail)
+    let corners = [(px(f.left), px(f.top)), (px(f.left + f.width), px(f.top + f.height))];
+    sheet.draw(&Rectangle::new(corners, colour.filled())).map_err(fail)
 }
 
 /// A panel whose data area is exactly `frame`; axis labels stand left of it and below.
-pub fn panel<'a>(
-    sheet: &Sheet<'a>,
-    frame: Frame,
-    x: &Axis,
-    y: &Axis,
-) -> Result<Panel<'a>, ChartError> {
+pub fn panel<'a>(sheet: &Sheet<'a>, frame: Frame, x: &Axis, y: &Axis) -> Result<Panel<'a>, ChartError> {
     const LEFT: f64 = 120.0;
     const BELOW: f64 = 46.0;
     let outer = sheet.clone().shrink(
         (px(frame.left - LEFT), px(frame.top)),
-        (
-            px(frame.width + LEFT) as u32,
-            px(frame.height + BELOW) as u32,
-        ),
+        (px(frame.width + LEFT) as u32, px(frame.height + BELOW) as u32),
     );
     let mut chart = ChartBuilder::on(&outer)
         .set_label_area_size(plotters::chart::LabelAreaPosition::Left, px(LEFT))
@@ -318,35 +268,21 @@ pub fn curve(panel: &mut Panel, points: Vec<(f64, f64)>, style: ShapeStyle) -> D
     if points.len() < 2 {
         return Ok(());
     }
-    panel
-        .draw_series(std::iter::once(PathElement::new(points, style)))
-        .map_err(fail)
-        .map(drop)
+    panel.draw_series(std::iter::once(PathElement::new(points, style))).map_err(fail).map(drop)
 }
 
 /// A filled area between an upper and a lower line.
-pub fn band(
-    panel: &mut Panel,
-    upper: &[(f64, f64)],
-    lower: &[(f64, f64)],
-    colour: impl Color,
-) -> Drawn {
+pub fn band(panel: &mut Panel, upper: &[(f64, f64)], lower: &[(f64, f64)], colour: impl Color) -> Drawn {
     if upper.len() < 2 || lower.len() < 2 {
         return Ok(());
     }
     let outline: Vec<_> = upper.iter().chain(lower.iter().rev()).copied().collect();
-    panel
-        .draw_series(std::iter::once(Polygon::new(outline, colour.filled())))
-        .map_err(fail)
-        .map(drop)
+    panel.draw_series(std::iter::once(Polygon::new(outline, colour.filled()))).map_err(fail).map(drop)
 }
 
 /// A filled rectangle between two data points.
 pub fn block(panel: &mut Panel, corners: [(f64, f64); 2], colour: impl Color) -> Drawn {
-    panel
-        .draw_series(std::iter::once(Rectangle::new(corners, colour.filled())))
-        .map_err(fail)
-        .map(drop)
+    panel.draw_series(std::iter::once(Rectangle::new(corners, colour.filled()))).map_err(fail).map(drop)
 }
 
 /// Where a data point lies on the sheet [CSS px].

@@ -3,11 +3,7 @@
 //! A peak of one step survives, which it would not if every n-th value were kept.
 
 /// Splits a series where a value is not a number, and thins each part to at most four points a bucket.
-pub fn thin(
-    points: impl Iterator<Item = (f64, f64)>,
-    buckets: usize,
-    span: f64,
-) -> Vec<Vec<(f64, f64)>> {
+pub fn thin(points: impl Iterator<Item = (f64, f64)>, buckets: usize, span: f64) -> Vec<Vec<(f64, f64)>> {
     let mut parts = vec![Vec::new()];
     for point in points {
         if point.0.is_finite() && point.1.is_finite() {
@@ -18,11 +14,7 @@ pub fn thin(
             parts.push(Vec::new());
         }
     }
-    parts
-        .into_iter()
-        .filter(|p| !p.is_empty())
-        .map(|p| thin_part(&p, buckets, span))
-        .collect()
+    parts.into_iter().filter(|p| !p.is_empty()).map(|p| thin_part(&p, buckets, span)).collect()
 }
 
 fn thin_part(points: &[(f64, f64)], buckets: usize, span: f64) -> Vec<(f64, f64)> {
@@ -30,10 +22,7 @@ fn thin_part(points: &[(f64, f64)], buckets: usize, span: f64) -> Vec<(f64, f64)
         return points.to_vec();
     }
     let bucket = |p: &(f64, f64)| (p.0 / span * buckets as f64).floor() as i64;
-    points
-        .chunk_by(|a, b| bucket(a) == bucket(b))
-        .flat_map(extremes)
-        .collect()
+    points.chunk_by(|a, b| bucket(a) == bucket(b)).flat_map(extremes).collect()
 }
 
 /// First, least, greatest and last, in the order of time, each once.
@@ -53,33 +42,17 @@ mod tests {
 
     #[test]
     fn a_peak_of_one_step_survives() {
-        let series = (0..100_000).map(|k| {
-            (
-                f64::from(k),
-                if k == 54_321 {
-                    9.0
-                } else {
-                    f64::from(k % 7) * 0.1
-                },
-            )
-        });
+        let series = (0..100_000).map(|k| (f64::from(k), if k == 54_321 { 9.0 } else { f64::from(k % 7) * 0.1 }));
         let thinned = thin(series, 100, 100_000.0);
         assert_eq!(thinned.len(), 1);
         assert!(thinned[0].len() <= 404);
         assert!(thinned[0].contains(&(54_321.0, 9.0)));
-        assert_eq!(
-            (thinned[0][0].0, thinned[0].last().map(|p| p.0)),
-            (0.0, Some(99_999.0))
-        );
+        assert_eq!((thinned[0][0].0, thinned[0].last().map(|p| p.0)), (0.0, Some(99_999.0)));
     }
 
     #[test]
     fn what_is_not_a_number_breaks_the_line() {
-        let parts = thin(
-            [(0.0, 1.0), (1.0, f64::NAN), (2.0, 3.0), (3.0, 4.0)].into_iter(),
-            10,
-            3.0,
-        );
+        let parts = thin([(0.0, 1.0), (1.0, f64::NAN), (2.0, 3.0), (3.0, 4.0)].into_iter(), 10, 3.0);
         assert_eq!(parts, vec![vec![(0.0, 1.0)], vec![(2.0, 3.0), (3.0, 4.0)]]);
     }
 }

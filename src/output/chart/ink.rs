@@ -79,11 +79,7 @@ pub fn resolve(svg: &str, figure: &str) -> String {
     while let Some(at) = rest.find("=\"#F1") {
         let (before, from) = rest.split_at(at);
         let (marker, after) = from.split_at_checked(10).unwrap_or((from, ""));
-        let property = if before.ends_with("stroke") {
-            "stroke"
-        } else {
-            "fill"
-        };
+        let property = if before.ends_with("stroke") { "stroke" } else { "fill" };
         out.push_str(before.strip_suffix(property).unwrap_or(before));
         out.push_str(&attributes(property, marker, figure));
         rest = after;
@@ -94,22 +90,14 @@ pub fn resolve(svg: &str, figure: &str) -> String {
 
 /// `marker` is `="#F1IITT"`: ink, then texture.
 fn attributes(property: &str, marker: &str, figure: &str) -> String {
-    let byte = |from: usize| {
-        marker
-            .get(from..from + 2)
-            .and_then(|h| usize::from_str_radix(h, 16).ok())
-            .unwrap_or(0)
-    };
+    let byte = |from: usize| marker.get(from..from + 2).and_then(|h| usize::from_str_radix(h, 16).ok()).unwrap_or(0);
     let (class, light, _) = INKS.get(byte(5)).copied().unwrap_or(INKS[0]);
     let texture = byte(7);
     let hatched = texture >= Texture::Rising as usize;
     if hatched && property == "fill" {
         return format!("fill=\"url(#{figure}-hatch{}-{class})\"", texture);
     }
-    let mut text = format!(
-        "class=\"{}-{class}\" {property}=\"{light}\"",
-        &property[..1]
-    );
+    let mut text = format!("class=\"{}-{class}\" {property}=\"{light}\"", &property[..1]);
     if let Some(dash) = DASHES.get(texture).filter(|d| !d.is_empty()) {
         let _ = write!(text, " stroke-dasharray=\"{dash}\"");
     }
@@ -140,14 +128,8 @@ pub fn hatches(svg: &str, figure: &str) -> String {
     let mut out = String::new();
     for (class, light, _) in INKS {
         for (texture, path) in [
-            (
-                Texture::Rising,
-                "M-10,70 L70,-10 M-10,10 L10,-10 M50,70 L70,50",
-            ),
-            (
-                Texture::Falling,
-                "M-10,-10 L70,70 M50,-10 L70,10 M-10,50 L10,70",
-            ),
+            (Texture::Rising, "M-10,70 L70,-10 M-10,10 L10,-10 M50,70 L70,50"),
+            (Texture::Falling, "M-10,-10 L70,70 M50,-10 L70,10 M-10,50 L10,70"),
             (Texture::Crossed, "M-10,70 L70,-10 M-10,-10 L70,70"),
         ] {
             let id = format!("{figure}-hatch{}-{class}", texture as u8);
@@ -160,11 +142,7 @@ pub fn hatches(svg: &str, figure: &str) -> String {
             }
         }
     }
-    if out.is_empty() {
-        out
-    } else {
-        format!("<defs>{out}</defs>")
-    }
+    if out.is_empty() { out } else { format!("<defs>{out}</defs>") }
 }
 
 #[cfg(test)]
@@ -184,28 +162,17 @@ mod tests {
     #[test]
     fn hatches_become_patterns_of_the_figure() {
         let RGBColor(r, g, b) = Ink::Muted.with(Texture::Falling);
-        let svg = resolve(
-            &format!("<rect fill=\"#{r:02X}{g:02X}{b:02X}\" stroke=\"none\"/>"),
-            "night",
-        );
-        assert_eq!(
-            svg,
-            "<rect fill=\"url(#night-hatch5-muted)\" stroke=\"none\"/>"
-        );
+        let svg = resolve(&format!("<rect fill=\"#{r:02X}{g:02X}{b:02X}\" stroke=\"none\"/>"), "night");
+        assert_eq!(svg, "<rect fill=\"url(#night-hatch5-muted)\" stroke=\"none\"/>");
         assert!(hatches(&svg, "night").contains("<pattern id=\"night-hatch5-muted\""));
     }
 
     /// Contrast of two colours by WCAG 2.2, "contrast ratio" and "relative luminance".
     fn contrast(a: &str, b: &str) -> f64 {
         let luminance = |hex: &str| {
-            let part =
-                |k: usize| f64::from(u8::from_str_radix(&hex[k..k + 2], 16).unwrap()) / 255.0;
+            let part = |k: usize| f64::from(u8::from_str_radix(&hex[k..k + 2], 16).unwrap()) / 255.0;
             let linear = |c: f64| {
-                if c <= 0.04045 {
-                    c / 12.92
-                } else {
-                    ((c + 0.055) / 1.055).powf(2.4)
-                }
+                if c <= 0.04045 { c / 12.92 } else { ((c + 0.055) / 1.055).powf(2.4) }
             };
             0.2126 * linear(part(1)) + 0.7152 * linear(part(3)) + 0.0722 * linear(part(5))
         };

@@ -27,10 +27,7 @@ mod tests {
         let placed = spread(&[50.0, 48.0, 10.0, 49.0], 15.0, 0.0, 60.0);
         let mut sorted = placed.clone();
         sorted.sort_by(f64::total_cmp);
-        assert!(
-            sorted.windows(2).all(|w| w[1] - w[0] >= 15.0 - 1e-9),
-            "{placed:?}"
-        );
+        assert!(sorted.windows(2).all(|w| w[1] - w[0] >= 15.0 - 1e-9), "{placed:?}");
         assert!(placed[1] < placed[3] && placed[3] < placed[0]);
         assert!(placed.iter().all(|y| *y <= 60.0));
     }

@@ -40,12 +40,7 @@ struct Night<'a> {
 pub fn night(record: &Record) -> Result<String, ChartError> {
     let hours = record.moments.last().map_or(0.0, |m| m.time.hours());
     let start = clock_of(&record.start);
-    let night = Night {
-        record,
-        hours,
-        start,
-        marks: events::marks(record, hours),
-    };
+    let night = Night { record, hours, start, marks: events::marks(record, hours) };
     let rows = states::rows(record);
     let heights = [110.0, 160.0, 130.0, states::height(&rows)];
     let legend = night.legend(&rows);
@@ -55,13 +50,7 @@ pub fn night(record: &Record) -> Result<String, ChartError> {
         let bottom = night.draw_panels(sheet, top + night.above(), heights, &rows)?;
         states::draw_key(sheet, bottom, &rows)?;
         for (k, (text, ink)) in legend.iter().enumerate() {
-            canvas::write(
-                sheet,
-                text,
-                (6.0, bottom + LINE * (k as f64 + 1.0)),
-                *ink,
-                Align::Start,
-            )?;
+            canvas::write(sheet, text, (6.0, bottom + LINE * (k as f64 + 1.0)), *ink, Align::Start)?;
         }
         Ok(())
     })
@@ -78,11 +67,7 @@ impl Night<'_> {
             "" => String::new(),
             start => format!(" from {start}, local time"),
         };
-        let numbers = if self.marks.is_empty() {
-            ""
-        } else {
-            " Numbers above the panels: events, told below."
-        };
+        let numbers = if self.marks.is_empty() { "" } else { " Numbers above the panels: events, told below." };
         let told = self.marks.iter().map(|m| m.line(self.start));
         Figure {
             name: "night",
@@ -109,13 +94,7 @@ impl Night<'_> {
     }
 
     /// A panel under its heading; only the last one carries the labels of the time axis.
-    fn panel<'s>(
-        &self,
-        sheet: &Sheet<'s>,
-        frame: Frame,
-        y: &Axis,
-        last: bool,
-    ) -> Result<Panel<'s>, ChartError> {
+    fn panel<'s>(&self, sheet: &Sheet<'s>, frame: Frame, y: &Axis, last: bool) -> Result<Panel<'s>, ChartError> {
         let mut x = Axis::clock(self.hours, self.start);
         if !last {
             x.show = Box::new(|_| String::new());
@@ -134,11 +113,7 @@ impl Night<'_> {
             );
             lines.push((text, Ink::Muted));
         }
-        lines.extend(
-            events::told(&self.marks, self.start)
-                .into_iter()
-                .map(|line| (line, Ink::Text)),
-        );
+        lines.extend(events::told(&self.marks, self.start).into_iter().map(|line| (line, Ink::Text)));
         lines
     }
 }
@@ -146,25 +121,14 @@ impl Night<'_> {
 fn stack(top: f64, heights: [f64; 4]) -> [Frame; 4] {
     let mut y = top;
     heights.map(|height| {
-        let frame = Frame {
-            left: LEFT,
-            top: y + HEADING,
-            width: WIDTH - LEFT - RIGHT,
-            height,
-        };
+        let frame = Frame { left: LEFT, top: y + HEADING, width: WIDTH - LEFT - RIGHT, height };
         y += height + HEADING + GAP;
         frame
     })
 }
 
 fn heading(sheet: &Sheet, frame: Frame, text: &str) -> Drawn {
-    canvas::write_bold(
-        sheet,
-        text,
-        (6.0, frame.top - 14.0),
-        Ink::Text,
-        Align::Start,
-    )
+    canvas::write_bold(sheet, text, (6.0, frame.top - 14.0), Ink::Text, Align::Start)
 }
 
 /// Hours after midnight of `2018-12-31 17:00`.
@@ -173,7 +137,5 @@ fn clock_of(start: &str) -> Option<f64> {
     let mut parts = clock.split(':');
     let hours: f64 = parts.next()?.parse().ok()?;
     let minutes: f64 = parts.next()?.get(..2)?.parse().ok()?;
-    (0.0..24.0)
-        .contains(&hours)
-        .then_some(hours + minutes / 60.0)
+    (0.0..24.0).contains(&hours).then_some(hours + minutes / 60.0)
 }

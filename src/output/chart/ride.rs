@@ -5,9 +5,7 @@
 //! beta distribution), the target, and the share that outlasts the horizon.
 
 use super::axis::Axis;
-use super::canvas::{
-    self, Align, Drawn, Figure, Frame, Panel, Sheet, WIDTH, curve, line, place, stroke,
-};
+use super::canvas::{self, Align, Drawn, Figure, Frame, Panel, Sheet, WIDTH, curve, line, place, stroke};
 use super::ink::{Ink, Texture};
 use super::{ChartError, label};
 use crate::output::{finding, number, table};
@@ -38,25 +36,12 @@ type Goal = Option<(f64, f64)>;
 /// Only where the embedded font is damaged.
 pub fn ride_through(results: &Results, length_h: Option<f64>) -> Result<String, ChartError> {
     let steps = survival(results);
-    let goal = length_h
-        .zip(finding::ride_through_target(results))
-        .filter(|g| g.0.is_finite() && g.1.is_finite());
+    let goal = length_h.zip(finding::ride_through_target(results)).filter(|g| g.0.is_finite() && g.1.is_finite());
     let x = Axis::clock(results.horizon_h.max(goal.map_or(0.0, |g| g.0)), None);
     let y = Axis::percent(floor_of(&steps, goal), 1.0, "");
     figure(results, goal).draw(HEIGHT + 28.0 + 56.0, |sheet, top| {
-        canvas::write_bold(
-            sheet,
-            "Share of nights still served S(t) (%)",
-            (6.0, top + 6.0),
-            Ink::Text,
-            Align::Start,
-        )?;
-        let frame = Frame {
-            left: LEFT,
-            top: top + 28.0,
-            width: WIDTH - LEFT - RIGHT,
-            height: HEIGHT,
-        };
+        canvas::write_bold(sheet, "Share of nights still served S(t) (%)", (6.0, top + 6.0), Ink::Text, Align::Start)?;
+        let frame = Frame { left: LEFT, top: top + 28.0, width: WIDTH - LEFT - RIGHT, height: HEIGHT };
         let mut panel = canvas::panel(sheet, frame, &x, &y)?;
         draw_steps(&mut panel, &steps)?;
         draw_goal(sheet, &panel, (&steps, goal))?;
@@ -77,11 +62,7 @@ fn figure<'a>(results: &Results, goal: Goal) -> Figure<'a> {
         ),
     };
     let target = goal.map_or_else(String::new, |(h, p)| {
-        format!(
-            " Target: {} with probability {}.",
-            number::hours(h),
-            number::chosen(p)
-        )
+        format!(" Target: {} with probability {}.", number::hours(h), number::chosen(p))
     });
     Figure {
         name: "ride",
@@ -98,13 +79,8 @@ fn figure<'a>(results: &Results, goal: Goal) -> Figure<'a> {
 
 /// Steps from 0 h to the horizon.
 fn survival(results: &Results) -> Vec<Step> {
-    let mut rows: Vec<(f64, u64)> = results
-        .ride_through_h
-        .histogram
-        .iter()
-        .copied()
-        .filter(|r| r.0.is_finite())
-        .collect();
+    let mut rows: Vec<(f64, u64)> =
+        results.ride_through_h.histogram.iter().copied().filter(|r| r.0.is_finite()).collect();
     rows.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut ended = 0u64;
     let mut steps = vec![step(0.0, results.trials, 0)];
@@ -120,53 +96,28 @@ fn step(hours: f64, trials: u64, ended: u64) -> Step {
     let share = table::share_left(trials, ended);
     let share = if share.is_finite() { share } else { 1.0 };
     let (low, high) = exact_interval(trials.saturating_sub(ended), trials);
-    Step {
-        hours,
-        share,
-        low,
-        high,
-    }
+    Step { hours, share, low, high }
 }
 
 /// Clopper and Pearson (1934): quantiles of beta distributions, closed at both ends.
 fn exact_interval(k: u64, n: u64) -> (f64, f64) {
     let (kf, nf) = (k as f64, n as f64);
-    let low = if k == 0 {
-        0.0
-    } else {
-        inv_beta_reg(kf, nf - kf + 1.0, 0.025)
-    };
-    let high = if k >= n {
-        1.0
-    } else {
-        inv_beta_reg(kf + 1.0, nf - kf, 0.975)
-    };
+    let low = if k == 0 { 0.0 } else { inv_beta_reg(kf, nf - kf + 1.0, 0.025) };
+    let high = if k >= n { 1.0 } else { inv_beta_reg(kf + 1.0, nf - kf, 0.975) };
     (low, high)
 }
 
 /// Low end of the axis: zero, unless everything happens near the top.
 fn floor_of(steps: &[Step], goal: Goal) -> f64 {
-    let least = steps
-        .iter()
-        .map(|s| s.low)
-        .chain(goal.map(|g| g.1))
-        .fold(1.0, f64::min);
-    if least < 0.6 {
-        0.0
-    } else {
-        (1.0 - (1.0 - least) * 1.25).min(0.95)
-    }
+    let least = steps.iter().map(|s| s.low).chain(goal.map(|g| g.1)).fold(1.0, f64::min);
+    if least < 0.6 { 0.0 } else { (1.0 - (1.0 - least) * 1.25).min(0.95) }
 }
 
 fn draw_steps(panel: &mut Panel, steps: &[Step]) -> Drawn {
     let upper = stairs(steps, |s| s.high);
     let lower = stairs(steps, |s| s.low);
     canvas::band(panel, &upper, &lower, Ink::Blue.colour().mix(0.25))?;
-    curve(
-        panel,
-        stairs(steps, |s| s.share),
-        stroke(Ink::Blue.colour(), 2.5),
-    )
+    curve(panel, stairs(steps, |s| s.share), stroke(Ink::Blue.colour(), 2.5))
 }
 
 /// A night that ended within a quarter is counted as ended at its end: held before, then down.
@@ -186,22 +137,11 @@ fn draw_goal(sheet: &Sheet, panel: &Panel, (steps, goal): (&[Step], Goal)) -> Dr
         return Ok(());
     };
     let corner = place(panel, (hours, probability));
-    let range = (
-        panel.plotting_area().get_x_range(),
-        panel.plotting_area().get_y_range(),
-    );
+    let range = (panel.plotting_area().get_x_range(), panel.plotting_area().get_y_range());
     let (left, bottom) = place(panel, (range.0.start, range.1.start));
     let style = stroke(Ink::VermillionText.with(Texture::Long), 2.0);
-    line(
-        sheet,
-        &[(left, corner.1), corner, (corner.0, bottom)],
-        style,
-    )?;
-    let text = format!(
-        "target: {} of nights for {}",
-        number::chosen(probability),
-        number::hours(hours)
-    );
+    line(sheet, &[(left, corner.1), corner, (corner.0, bottom)], style)?;
+    let text = format!("target: {} of nights for {}", number::chosen(probability), number::hours(hours));
     // A line that meets the target passes above the corner, one that misses it below: the other side is free.
     let met = held(steps, hours) >= probability;
     let fits = corner.0 + 10.0 + canvas::text_width(&text, canvas::SMALL) < WIDTH - 6.0;
@@ -214,12 +154,7 @@ fn draw_goal(sheet: &Sheet, panel: &Panel, (steps, goal): (&[Step], Goal)) -> Dr
 }
 
 /// The hours at which 5 % and half of the nights have ended, on the line; words stand where it has left room.
-fn draw_percentiles(
-    sheet: &Sheet,
-    panel: &Panel,
-    results: &Results,
-    (steps, goal): (&[Step], Goal),
-) -> Drawn {
+fn draw_percentiles(sheet: &Sheet, panel: &Panel, results: &Results, (steps, goal): (&[Step], Goal)) -> Drawn {
     let r = &results.ride_through_h;
     for (hours, share, words) in [(r.p5, 0.95, "5 % ended"), (r.p50, 0.5, "half ended")] {
         let low_end = panel.plotting_area().get_y_range().start;
@@ -227,24 +162,14 @@ fn draw_percentiles(
             continue;
         }
         let (x, y) = place(panel, (hours, held(steps, hours)));
-        let mark = Circle::new(
-            (canvas::px(x), canvas::px(y)),
-            canvas::px(4.5),
-            Ink::BlueText.colour().filled(),
-        );
+        let mark = Circle::new((canvas::px(x), canvas::px(y)), canvas::px(4.5), Ink::BlueText.colour().filled());
         sheet.draw(&mark).map_err(canvas::fail)?;
         let text = format!("{words} by {}", number::hours(hours));
         let right = x + 12.0 + canvas::text_width(&text, canvas::SMALL) < WIDTH - 6.0;
         // Above the target's line where it would lie upon it.
-        let line = goal
-            .map(|g| place(panel, g))
-            .filter(|g| (g.1 - y).abs() < 16.0 && x < g.0);
+        let line = goal.map(|g| place(panel, g)).filter(|g| (g.1 - y).abs() < 16.0 && x < g.0);
         let beside = line.map_or(y - 3.0, |g| g.1 - 11.0);
-        let (at, align) = if right {
-            ((x + 12.0, beside), Align::Start)
-        } else {
-            ((x - 12.0, y + 16.0), Align::End)
-        };
+        let (at, align) = if right { ((x + 12.0, beside), Align::Start) } else { ((x - 12.0, y + 16.0), Align::End) };
         canvas::write(sheet, &text, at, Ink::BlueText, align)?;
     }
     Ok(())
@@ -252,11 +177,7 @@ fn draw_percentiles(
 
 /// The share drawn at a moment.
 fn held(steps: &[Step], hours: f64) -> f64 {
-    steps
-        .iter()
-        .take_while(|s| s.hours <= hours)
-        .last()
-        .map_or(1.0, |s| s.share)
+    steps.iter().take_while(|s| s.hours <= hours).last().map_or(1.0, |s| s.share)
 }
 
 /// What is left at the horizon, beside the end of the line.
@@ -267,32 +188,14 @@ fn draw_end(sheet: &Sheet, panel: &Panel, results: &Results, steps: &[Step]) -> 
     let (x, y) = place(panel, (last.hours, last.share));
     let censored = &results.ride_through_h.censored;
     let lines = if censored.estimate >= 1.0 {
-        [
-            "all nights".to_string(),
-            "still served".into(),
-            format!("at {}", number::hours(results.horizon_h)),
-        ]
+        ["all nights".to_string(), "still served".into(), format!("at {}", number::hours(results.horizon_h))]
     } else if censored.estimate <= 0.0 {
-        [
-            "none served".to_string(),
-            "to the end,".into(),
-            number::hours(results.horizon_h),
-        ]
+        ["none served".to_string(), "to the end,".into(), number::hours(results.horizon_h)]
     } else {
-        [
-            number::share(censored),
-            "still served".into(),
-            format!("at {}", number::hours(results.horizon_h)),
-        ]
+        [number::share(censored), "still served".into(), format!("at {}", number::hours(results.horizon_h))]
     };
-    let (top, bottom) = (
-        place(panel, (0.0, 1.0)).1,
-        place(panel, (0.0, panel.plotting_area().get_y_range().start)).1,
-    );
-    let first = label::spread(&[y - 18.0], 0.0, top, bottom - 36.0)
-        .first()
-        .copied()
-        .unwrap_or(y);
+    let (top, bottom) = (place(panel, (0.0, 1.0)).1, place(panel, (0.0, panel.plotting_area().get_y_range().start)).1);
+    let first = label::spread(&[y - 18.0], 0.0, top, bottom - 36.0).first().copied().unwrap_or(y);
     for (k, text) in lines.iter().enumerate() {
         let at = (x + 10.0, first + 18.0 * k as f64);
         canvas::write(sheet, text, at, Ink::BlueText, Align::Start)?;

@@ -4,9 +4,7 @@
 //! the upper bound is drawn as an open bracket: zero seen is not zero.
 
 use super::axis::Axis;
-use super::canvas::{
-    self, Align, Drawn, Figure, Frame, LINE, Panel, Sheet, WIDTH, line, place, stroke,
-};
+use super::canvas::{self, Align, Drawn, Figure, Frame, LINE, Panel, Sheet, WIDTH, line, place, stroke};
 use super::ink::{Ink, Texture};
 use super::{ChartError, label};
 use crate::output::{finding, number};
@@ -46,12 +44,7 @@ pub fn overload(results: &Results) -> Result<String, ChartError> {
     let plot = ROW * ranking.rows.len() as f64 + 8.0;
     let height = 24.0 + plot + 60.0 + notes.len() as f64 * LINE;
     figure(results, &ranking).draw(height, |sheet, top| {
-        let frame = Frame {
-            left: LEFT,
-            top: top + 24.0,
-            width: WIDTH - LEFT - ranking.right(),
-            height: plot,
-        };
+        let frame = Frame { left: LEFT, top: top + 24.0, width: WIDTH - LEFT - ranking.right(), height: plot };
         let n = ranking.rows.len() as f64;
         let mut panel = canvas::panel(sheet, frame, &axis, &Axis::bare(-n - 0.2, 0.2))?;
         draw_target(sheet, &panel, frame, &ranking)?;
@@ -67,18 +60,8 @@ pub fn overload(results: &Results) -> Result<String, ChartError> {
 }
 
 fn figure<'a>(results: &Results, ranking: &Ranking) -> Figure<'a> {
-    let scale = if ranking.logarithmic {
-        "; logarithmic scale"
-    } else {
-        ""
-    };
-    let rows = ranking.rows.iter().map(|r| {
-        format!(
-            "{}: {}.",
-            r.id,
-            number::frequency(&r.probability, results.trials)
-        )
-    });
+    let scale = if ranking.logarithmic { "; logarithmic scale" } else { "" };
+    let rows = ranking.rows.iter().map(|r| format!("{}: {}.", r.id, number::frequency(&r.probability, results.trials)));
     Figure {
         name: "overload",
         title: finding::headline(results),
@@ -93,51 +76,24 @@ fn figure<'a>(results: &Results, ranking: &Ranking) -> Figure<'a> {
 }
 
 fn rank(results: &Results) -> Ranking {
-    let row = |e: &&ElementResult| Row {
-        id: e.id.clone(),
-        probability: finding::probability(e),
-    };
-    let sound = |r: &Row| {
-        [
-            r.probability.estimate,
-            r.probability.low,
-            r.probability.high,
-        ]
-        .iter()
-        .all(|p| p.is_finite())
-    };
+    let row = |e: &&ElementResult| Row { id: e.id.clone(), probability: finding::probability(e) };
+    let sound = |r: &Row| [r.probability.estimate, r.probability.low, r.probability.high].iter().all(|p| p.is_finite());
     let seen = finding::overloaded(results);
     let unseen = finding::never_over(results);
-    let room = (MOST.saturating_sub(seen.len())).min(if seen.is_empty() {
-        2 * MOST_UNSEEN
-    } else {
-        MOST_UNSEEN
-    });
-    let mut rows = vec![Row {
-        id: "any element".into(),
-        probability: results.overload.any,
-    }];
+    let room = (MOST.saturating_sub(seen.len())).min(if seen.is_empty() { 2 * MOST_UNSEEN } else { MOST_UNSEEN });
+    let mut rows = vec![Row { id: "any element".into(), probability: results.overload.any }];
     rows.extend(seen.iter().take(MOST).map(row));
     rows.extend(unseen.iter().take(room).map(row));
     rows.retain(sound);
     let target = finding::overload_target(results).filter(|t| *t > 0.0 && t.is_finite());
     let logarithmic = wide(&rows, target);
-    Ranking {
-        rows,
-        target,
-        logarithmic,
-    }
+    Ranking { rows, target, logarithmic }
 }
 
 /// Whether the probabilities differ too much for a linear axis.
 fn wide(rows: &[Row], target: Option<f64>) -> bool {
-    let shown = rows.iter().map(|r| {
-        if r.probability.estimate > 0.0 {
-            r.probability.estimate
-        } else {
-            r.probability.high
-        }
-    });
+    let shown =
+        rows.iter().map(|r| if r.probability.estimate > 0.0 { r.probability.estimate } else { r.probability.high });
     let positive: Vec<f64> = shown.chain(target).filter(|p| *p > 0.0).collect();
     let greatest = positive.iter().copied().fold(0.0, f64::max);
     let least = positive.iter().copied().fold(f64::INFINITY, f64::min);
@@ -150,48 +106,27 @@ impl Ranking {
         let highs = self.rows.iter().map(|r| r.probability.high);
         let high = highs.chain(self.target).fold(0.0, f64::max);
         if !self.logarithmic {
-            return Axis::percent(
-                0.0,
-                if high > 0.0 {
-                    (high * 1.08).min(1.0)
-                } else {
-                    1.0
-                },
-                NAME,
-            );
+            return Axis::percent(0.0, if high > 0.0 { (high * 1.08).min(1.0) } else { 1.0 }, NAME);
         }
         let lows = self.rows.iter().map(|r| match r.probability {
             p if p.estimate > 0.0 => p.low.max(p.estimate / 10.0),
             p => p.high / 5.0,
         });
-        let low = lows
-            .chain(self.target.map(|t| t / 2.0))
-            .filter(|p| *p > 0.0)
-            .fold(1.0, f64::min);
+        let low = lows.chain(self.target.map(|t| t / 2.0)).filter(|p| *p > 0.0).fold(1.0, f64::min);
         Axis::log_percent(low / 1.2, (high * 1.3).min(1.0), NAME)
     }
 
     /// Room right of the axis for what is told in words.
     fn right(&self) -> f64 {
-        let words = self
-            .rows
-            .iter()
-            .map(|r| canvas::text_width(&number::frequency_short(&r.probability), canvas::SMALL));
-        let status = if self.target.is_some() {
-            STATUS + COLUMN_GAP
-        } else {
-            6.0
-        };
+        let words =
+            self.rows.iter().map(|r| canvas::text_width(&number::frequency_short(&r.probability), canvas::SMALL));
+        let status = if self.target.is_some() { STATUS + COLUMN_GAP } else { 6.0 };
         COLUMN_GAP + words.fold(0.0, f64::max) + status
     }
 
     /// Where a probability lies on the axis; below its low end, at that end.
     fn at(&self, panel: &Panel, p: f64, row: f64) -> (f64, f64) {
-        let x = if self.logarithmic {
-            p.max(1e-300).log10()
-        } else {
-            p
-        };
+        let x = if self.logarithmic { p.max(1e-300).log10() } else { p };
         let range = panel.plotting_area().get_x_range();
         place(panel, (x.clamp(range.start, range.end), row))
     }
@@ -203,21 +138,11 @@ fn draw_target(sheet: &Sheet, panel: &Panel, frame: Frame, ranking: &Ranking) ->
     };
     let x = ranking.at(panel, target, 0.0).0;
     let style = stroke(Ink::Text.with(Texture::Long), 2.0);
-    line(
-        sheet,
-        &[(x, frame.top - 8.0), (x, frame.top + frame.height)],
-        style,
-    )?;
+    line(sheet, &[(x, frame.top - 8.0), (x, frame.top + frame.height)], style)?;
     let text = format!("target, any element: {} of nights", number::chosen(target));
     let half = canvas::text_width(&text, canvas::SMALL) / 2.0;
     let centre = label::spread(&[x], 0.0, 6.0 + half, WIDTH - 6.0 - half);
-    canvas::write(
-        sheet,
-        &text,
-        (centre.first().copied().unwrap_or(x), frame.top - 17.0),
-        Ink::Text,
-        Align::Middle,
-    )
+    canvas::write(sheet, &text, (centre.first().copied().unwrap_or(x), frame.top - 17.0), Ink::Text, Align::Middle)
 }
 
 fn draw_row(sheet: &Sheet, panel: &mut Panel, ranking: &Ranking, (at, row): (f64, &Row)) -> Drawn {
@@ -246,32 +171,15 @@ fn draw_interval(sheet: &Sheet, low: (f64, f64), high: (f64, f64), ink: Ink) -> 
 
 /// From nothing to the bound: closed at the bound only.
 fn draw_bracket(sheet: &Sheet, low: (f64, f64), high: (f64, f64)) -> Drawn {
-    line(
-        sheet,
-        &[low, high],
-        stroke(Ink::Muted.with(Texture::Short), 2.0),
-    )?;
+    line(sheet, &[low, high], stroke(Ink::Muted.with(Texture::Short), 2.0))?;
     let (x, y) = high;
-    line(
-        sheet,
-        &[
-            (x - 5.0, y - 6.0),
-            (x, y - 6.0),
-            (x, y + 6.0),
-            (x - 5.0, y + 6.0),
-        ],
-        stroke(Ink::Muted.colour(), 2.0),
-    )
+    line(sheet, &[(x - 5.0, y - 6.0), (x, y - 6.0), (x, y + 6.0), (x - 5.0, y + 6.0)], stroke(Ink::Muted.colour(), 2.0))
 }
 
 /// A disc; a cross where the element is over the target.
 fn draw_mark(sheet: &Sheet, (x, y): (f64, f64), (over, ink): (bool, Ink)) -> Drawn {
     if !over {
-        let disc = Circle::new(
-            (canvas::px(x), canvas::px(y)),
-            canvas::px(5.0),
-            ink.colour().filled(),
-        );
+        let disc = Circle::new((canvas::px(x), canvas::px(y)), canvas::px(5.0), ink.colour().filled());
         return sheet.draw(&disc).map_err(canvas::fail);
     }
     let style = stroke(ink.colour(), 3.0);
@@ -279,28 +187,13 @@ fn draw_mark(sheet: &Sheet, (x, y): (f64, f64), (over, ink): (bool, Ink)) -> Dra
     line(sheet, &[(x - 5.0, y + 5.0), (x + 5.0, y - 5.0)], style)
 }
 
-fn draw_words(
-    sheet: &Sheet,
-    ranking: &Ranking,
-    (row, status): (&Row, Option<(&str, &str)>),
-    y: f64,
-) -> Drawn {
+fn draw_words(sheet: &Sheet, ranking: &Ranking, (row, status): (&Row, Option<(&str, &str)>), y: f64) -> Drawn {
     let name = canvas::shorten(&row.id, canvas::SMALL, LEFT - 16.0);
     let summed = row.id == "any element";
-    let write = if summed {
-        canvas::write_bold
-    } else {
-        canvas::write
-    };
+    let write = if summed { canvas::write_bold } else { canvas::write };
     write(sheet, &name, (LEFT - 10.0, y), Ink::Text, Align::End)?;
     let column = WIDTH - ranking.right() + COLUMN_GAP;
-    canvas::write(
-        sheet,
-        &number::frequency_short(&row.probability),
-        (column, y),
-        Ink::Text,
-        Align::Start,
-    )?;
+    canvas::write(sheet, &number::frequency_short(&row.probability), (column, y), Ink::Text, Align::Start)?;
     let Some((symbol, words)) = status else {
         return Ok(());
     };
@@ -309,31 +202,19 @@ fn draw_words(
         "✔" => Ink::GreenText,
         _ => Ink::Muted,
     };
-    canvas::write(
-        sheet,
-        &format!("{symbol} {words}"),
-        (WIDTH - STATUS, y),
-        ink,
-        Align::Start,
-    )
+    canvas::write(sheet, &format!("{symbol} {words}"), (WIDTH - STATUS, y), ink, Align::Start)
 }
 
 /// What the figure does not show.
 fn left_over(results: &Results, ranking: &Ranking) -> String {
     let shown = |id: &str| ranking.rows.iter().any(|r| r.id == id);
-    let seen = finding::overloaded(results)
-        .iter()
-        .filter(|e| !shown(&e.id))
-        .count();
+    let seen = finding::overloaded(results).iter().filter(|e| !shown(&e.id)).count();
     let never = finding::never_over(results);
     let hidden: Vec<_> = never.into_iter().filter(|e| !shown(&e.id)).collect();
     let unrated = finding::unrated(results);
     let mut parts = Vec::new();
     if seen > 0 {
-        parts.push(format!(
-            "{} with fewer overloads",
-            number::counted(seen as u64, "element", "elements")
-        ));
+        parts.push(format!("{} with fewer overloads", number::counted(seen as u64, "element", "elements")));
     }
     if !hidden.is_empty() {
         let bound = number::upper(finding::greatest_bound(&hidden));
@@ -341,14 +222,7 @@ fn left_over(results: &Results, ranking: &Ranking) -> String {
         parts.push(format!("{elements} never seen over (each below {bound})"));
     }
     if unrated > 0 {
-        parts.push(format!(
-            "{} without a rating, not judged",
-            number::counted(unrated as u64, "element", "elements")
-        ));
+        parts.push(format!("{} without a rating, not judged", number::counted(unrated as u64, "element", "elements")));
     }
-    if parts.is_empty() {
-        String::new()
-    } else {
-        format!("Not drawn: {}.", parts.join("; "))
-    }
+    if parts.is_empty() { String::new() } else { format!("Not drawn: {}.", parts.join("; ")) }
 }

@@ -31,15 +31,8 @@ pub fn finding(input: &PageInput) -> Markup {
 
 /// What the few calendar nights leave open, which more trials do not narrow.
 fn by_night(r: &Results) -> String {
-    let [low, high] = r.overload.any_by_night;
-    let resampled = Estimate {
-        low,
-        high,
-        ..r.overload.any
-    };
-    if !(low.is_finite() && high.is_finite()) || r.nights.distinct < 2 || high <= 0.0 {
-        return String::new();
-    }
+    let Some([low, high]) = r.overload.any_by_night else { return String::new() };
+    let resampled = Estimate { low, high, ..r.overload.any };
     format!(
         "Resampled by whole calendar nights, of which there are {}: {}; more trials do not add nights.",
         number::count(r.nights.distinct),
@@ -114,11 +107,7 @@ fn worst(r: &Results) -> Markup {
 fn worst_row(r: &Results, e: &ElementResult) -> Markup {
     let chain = r.chains.iter().find(|c| c.over == e.id);
     let after = chain.map_or("–".into(), |c| {
-        let out = if c.out.is_empty() {
-            "no module".into()
-        } else {
-            finding::listed(&c.out)
-        };
+        let out = if c.out.is_empty() { "no module".into() } else { finding::listed(&c.out) };
         format!("{out} ({})", number::counted(c.nights, "night", "nights"))
     });
     html! {

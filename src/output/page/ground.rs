@@ -14,11 +14,7 @@ pub fn conditions(r: &Results) -> String {
         "{} of {} each, drawn from {}; seed {}, step {}.",
         number::counted(r.trials, "trial", "trials"),
         number::hours(r.horizon_h),
-        number::counted(
-            r.nights.distinct,
-            "calendar night",
-            "different calendar nights"
-        ),
+        number::counted(r.nights.distinct, "calendar night", "different calendar nights"),
         r.seed,
         number::duration(r.step_s / 3600.0)
     )
@@ -80,49 +76,24 @@ pub fn quality(input: &PageInput) -> Markup {
     let u = &input.results.unserved_wh;
     let kept = q.kirchhoff_a <= KIRCHHOFF;
     let rows = [
-        (
-            "Trials that could not be finished",
-            number::count(q.failed_trials),
-            mark(q.failed_trials == 0),
-        ),
+        ("Trials that could not be finished", number::count(q.failed_trials), mark(q.failed_trials == 0)),
         (
             "Greatest departure from Kirchhoff's current law",
-            format!(
-                "{} A (to be below {} A)",
-                number::exponent(q.kirchhoff_a),
-                number::exponent(KIRCHHOFF)
-            ),
+            format!("{} A (to be below {} A)", number::exponent(q.kirchhoff_a), number::exponent(KIRCHHOFF)),
             mark(kept),
         ),
-        (
-            "Greatest departure of power in from power out, relative",
-            number::exponent(q.power_balance),
-            "",
-        ),
+        ("Greatest departure of power in from power out, relative", number::exponent(q.power_balance), ""),
         (
             "Steps, solutions of the network, events",
-            format!(
-                "{}, {}, {}",
-                number::count(q.steps),
-                number::count(q.solves),
-                number::count(q.events)
-            ),
+            format!("{}, {}, {}", number::count(q.steps), number::count(q.solves), number::count(q.events)),
             "",
         ),
         (
             "Mean energy not served in a night",
-            format!(
-                "{} (standard error {})",
-                number::energy(u.mean),
-                number::energy(u.std_error)
-            ),
+            format!("{} (standard error {})", number::energy(u.mean), number::energy(u.std_error)),
             "",
         ),
-        (
-            "Mean energy that the bank could not take up in a night",
-            number::energy(u.curtailed_mean),
-            "",
-        ),
+        ("Mean energy that the bank could not take up in a night", number::energy(u.curtailed_mean), ""),
     ];
     let body = html! {
         thead { tr { th scope="col" { "Quantity" } th scope="col" { "Value" } th scope="col" { "Check" } } }
@@ -189,29 +160,14 @@ pub fn cautions() -> Markup {
 /// Published standards that bear on such a bank, named by scope from memory, not quoted.
 pub fn standards() -> Markup {
     let list = [
-        (
-            "NFPA 70",
-            "wiring of buildings in the USA: conductors, overcurrent protection, batteries, energy storage",
-        ),
+        ("NFPA 70", "wiring of buildings in the USA: conductors, overcurrent protection, batteries, energy storage"),
         ("NFPA 70E", "electrical safety in the workplace"),
         ("NFPA 855", "installation of stationary energy storage"),
-        (
-            "UL 1973, UL 9540",
-            "safety of stationary batteries, and of energy storage systems",
-        ),
-        (
-            "IEC 62619, IEC 63056",
-            "safety of lithium cells and batteries for industry and for energy storage",
-        ),
-        (
-            "IEC 62485-5",
-            "safe operation of stationary lithium-ion batteries",
-        ),
+        ("UL 1973, UL 9540", "safety of stationary batteries, and of energy storage systems"),
+        ("IEC 62619, IEC 63056", "safety of lithium cells and batteries for industry and for energy storage"),
+        ("IEC 62485-5", "safe operation of stationary lithium-ion batteries"),
         ("IEC 60364, BS 7671", "low-voltage installations"),
-        (
-            "AS/NZS 5139",
-            "battery systems with power conversion in Australia and New Zealand",
-        ),
+        ("AS/NZS 5139", "battery systems with power conversion in Australia and New Zealand"),
     ];
     html! {
         p { "Which of these apply, and in which edition, is for the place and for the authority there to say. Scopes are given from memory." }

@@ -92,11 +92,7 @@ fn chains(r: &Results) -> Markup {
             }
         } }
     };
-    table(
-        "What was out when an element went over its rating, most frequent first",
-        "2",
-        body,
-    )
+    table("What was out when an element went over its rating, most frequent first", "2", body)
 }
 
 fn dropouts(r: &Results) -> Markup {
@@ -116,11 +112,7 @@ fn dropouts(r: &Results) -> Markup {
             }
         }
     };
-    table(
-        "Modules that dropped out; one that is empty is not counted",
-        "3",
-        body,
-    )
+    table("Modules that dropped out; one that is empty is not counted", "3", body)
 }
 
 fn years(r: &Results) -> Markup {

@@ -8,32 +8,15 @@ use crate::time::Time;
 use crate::units::Kind;
 
 const BAR_KEYS: &[&str] = &["resistance", "load_at", "rating"];
-const INVERTER_KEYS: &[&str] = &[
-    "rated",
-    "efficiency",
-    "standing",
-    "cut_out",
-    "cut_out_delay",
-    "reconnect",
-    "reconnect_delay",
-];
+const INVERTER_KEYS: &[&str] =
+    &["rated", "efficiency", "standing", "cut_out", "cut_out_delay", "reconnect", "reconnect_delay"];
 
 pub fn bar(value: &Value<'_>) -> Option<Bar> {
     let s = value.section(BAR_KEYS)?;
-    let per_metre = s.need_quantity(
-        "resistance",
-        Kind::ResistancePerLength,
-        defaults::RESISTANCE,
-    );
+    let per_metre = s.need_quantity("resistance", Kind::ResistancePerLength, defaults::RESISTANCE);
     let load_at = s.quantity_or("load_at", Kind::Length, Limits::between(0.0, 1e3), 0.0);
-    let rating = s
-        .quantity("rating", Kind::Current, Limits::POSITIVE)
-        .map(|q| q.value);
-    Some(Bar::Tapped {
-        per_metre: per_metre?.value,
-        load_at,
-        rating,
-    })
+    let rating = s.quantity("rating", Kind::Current, Limits::POSITIVE).map(|q| q.value);
+    Some(Bar::Tapped { per_metre: per_metre?.value, load_at, rating })
 }
 
 pub fn inverter(value: &Value<'_>) -> Option<Inverter> {
@@ -61,13 +44,7 @@ fn efficiency(value: &Value<'_>) -> Option<Curve> {
     }
     let example = "[[\"10 %\", \"90 %\"], [\"50 %\", \"94 %\"]]";
     let output = Limits::between(0.0, 2.0);
-    let points = points::read(
-        value,
-        example,
-        1,
-        |v| v.quantity(Kind::Ratio, output),
-        efficient,
-    )?;
+    let points = points::read(value, example, 1, |v| v.quantity(Kind::Ratio, output), efficient)?;
     points::curve(&points, 1.0)
 }
 
@@ -75,33 +52,17 @@ fn cut_out(s: &Section<'_>) -> Option<CutOut> {
     let voltage = Limits::POSITIVE.at_most(1500.0);
     let trip = s.quantity("cut_out", Kind::Voltage, voltage);
     let reconnect = s.quantity("reconnect", Kind::Voltage, voltage);
-    let delay = s.quantity_or(
-        "cut_out_delay",
-        Kind::Time,
-        defaults::DELAY,
-        defaults::CUT_OUT_DELAY,
-    );
-    let reconnect_delay = s.quantity_or(
-        "reconnect_delay",
-        Kind::Time,
-        defaults::DELAY,
-        defaults::RECONNECT_DELAY,
-    );
+    let delay = s.quantity_or("cut_out_delay", Kind::Time, defaults::DELAY, defaults::CUT_OUT_DELAY);
+    let reconnect_delay = s.quantity_or("reconnect_delay", Kind::Time, defaults::DELAY, defaults::RECONNECT_DELAY);
     if !s.has("cut_out") {
-        s.refuse(
-            &["cut_out_delay", "reconnect", "reconnect_delay"],
-            "it needs `cut_out`",
-        );
+        s.refuse(&["cut_out_delay", "reconnect", "reconnect_delay"], "it needs `cut_out`");
         return None;
     }
     s.need("reconnect", "\"50 V\"");
     let (trip, reconnect) = (trip?, reconnect?);
     if reconnect.value <= trip.value {
         let message = format!("`reconnect` is {}", Kind::Voltage.show(reconnect.value));
-        let label = format!(
-            "must be above `cut_out`, {}",
-            Kind::Voltage.show(trip.value)
-        );
+        let label = format!("must be above `cut_out`, {}", Kind::Voltage.show(trip.value));
         s.findings.error(reconnect.span, message, label, None);
         return None;
     }

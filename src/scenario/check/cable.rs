@@ -25,9 +25,7 @@ pub fn cable(name: &str, value: &Value<'_>) -> Option<CableType> {
     unusual_rating(&s, rating.as_ref(), found.as_ref());
     let conductor = match way(&s)? {
         Way::Resistance => ConductorResistance::Fixed(resistance?.value),
-        Way::Size => ConductorResistance::Copper {
-            at_20: found.as_ref()?.ohm_per_metre * length?,
-        },
+        Way::Size => ConductorResistance::Copper { at_20: found.as_ref()?.ohm_per_metre * length? },
     };
     Some(CableType {
         name: name.to_owned(),
@@ -53,24 +51,18 @@ fn way(s: &Section<'_>) -> Option<Way> {
             Some(Way::Resistance)
         }
         (true, true) => {
-            s.refuse(
-                &["size", "length", "class"],
-                "`resistance` is given: one of the two is enough",
-            );
+            s.refuse(&["size", "length", "class"], "`resistance` is given: one of the two is enough");
             None
         }
         (false, true) => {
-            let complete =
-                s.need("size", "\"35 mm2\"").is_some() & s.need("length", "\"2 m\"").is_some();
+            let complete = s.need("size", "\"35 mm2\"").is_some() & s.need("length", "\"2 m\"").is_some();
             complete.then_some(Way::Size)
         }
         (false, false) => {
             let message = format!("{} has no resistance", s.name);
             let label = "`resistance`, or `size` and `length`, are required here".to_owned();
-            let help =
-                "add `resistance = \"0.25 mΩ\"`, or `size = \"35 mm2\"` and `length = \"2 m\"`";
-            s.findings
-                .error(s.span.clone(), message, label, Some(help.to_owned()));
+            let help = "add `resistance = \"0.25 mΩ\"`, or `size = \"35 mm2\"` and `length = \"2 m\"`";
+            s.findings.error(s.span.clone(), message, label, Some(help.to_owned()));
             None
         }
     }
@@ -80,8 +72,7 @@ fn length(s: &Section<'_>) -> Option<f64> {
     let length = s.quantity("length", Kind::Length, Limits::between(1e-3, 1e3))?;
     if length.value > 20.0 {
         let message = format!("`length` is {}", Kind::Length.show(length.value));
-        let why =
-            "leads within a bank are seldom longer than 20 m; it is the length of one conductor";
+        let why = "leads within a bank are seldom longer than 20 m; it is the length of one conductor";
         s.findings.unusual(length.span, message, why);
     }
     Some(length.value)
@@ -112,11 +103,7 @@ fn class(s: &Section<'_>) -> Option<StrandClass> {
         2 => Some(StrandClass::Two),
         5 => Some(StrandClass::Five),
         other => {
-            value.refuse(
-                format!("`class` is {other}"),
-                "must be 2 (stranded) or 5 (flexible)",
-                None,
-            );
+            value.refuse(format!("`class` is {other}"), "must be 2 (stranded) or 5 (flexible)", None);
             None
         }
     }
@@ -129,11 +116,7 @@ fn unusual_rating(s: &Section<'_>, rating: Option<&Written<f64>>, found: Option<
         return;
     };
     if rating.value > DENSE * found.section {
-        let message = format!(
-            "`rating` is {} for {}",
-            Kind::Current.show(rating.value),
-            found.size
-        );
+        let message = format!("`rating` is {} for {}", Kind::Current.show(rating.value), found.size);
         let why = "more than 10 A/mm²: beyond what tables allow for continuous current";
         s.findings.unusual(rating.span.clone(), message, why);
     }

@@ -3,68 +3,35 @@
 use super::defaults;
 use crate::diagnostic::shortened;
 use crate::scenario::document::{Limits, Section, Value, Written};
-use crate::scenario::{
-    DEFAULT_SOC, Distribution, FaultStart, Faults, RideThroughTarget, Spread, Targets, Trials,
-};
+use crate::scenario::{DEFAULT_SOC, Distribution, FaultStart, Faults, RideThroughTarget, Spread, Targets, Trials};
 use crate::time::Time;
 use crate::units::Kind;
 
 const FAULT_KEYS: &[&str] = &["module_mtbf", "module_mttr", "start"];
-const SPREAD_KEYS: &[&str] = &[
-    "capacity",
-    "resistance",
-    "joint",
-    "start_charge",
-    "load",
-    "temperature",
-    "sensor",
-];
+const SPREAD_KEYS: &[&str] = &["capacity", "resistance", "joint", "start_charge", "load", "temperature", "sensor"];
 const TRIAL_KEYS: &[&str] = &["count", "seed", "horizon", "step", "soc", "start", "hold"];
-const TARGET_KEYS: &[&str] = &[
-    "ride_through",
-    "ride_through_probability",
-    "overload_probability",
-];
+const TARGET_KEYS: &[&str] = &["ride_through", "ride_through_probability", "overload_probability"];
 
 pub fn faults(value: &Value<'_>) -> Option<Faults> {
     let s = value.section(FAULT_KEYS)?;
     let longest_life = Limits::between(1.0, 1e12);
     let mtbf = s.need_quantity("module_mtbf", Kind::Time, longest_life);
     let mttr = s.quantity("module_mttr", Kind::Time, longest_life);
-    let words = [
-        ("stationary", FaultStart::Stationary),
-        ("in service", FaultStart::InService),
-    ];
+    let words = [("stationary", FaultStart::Stationary), ("in service", FaultStart::InService)];
     let start = s.get("start").and_then(|v| v.choice(&words));
     if let Some(mtbf) = mtbf.clone().filter(|m| m.value < 1000.0 * 3600.0) {
-        let message = format!(
-            "`module_mtbf` is {} h",
-            crate::units::plain(mtbf.value / 3600.0)
-        );
-        s.findings.unusual(
-            mtbf.span,
-            message,
-            "a module that fails more than once in 1000 h is not usable",
-        );
+        let message = format!("`module_mtbf` is {} h", crate::units::plain(mtbf.value / 3600.0));
+        s.findings.unusual(mtbf.span, message, "a module that fails more than once in 1000 h is not usable");
     }
     if start == Some(FaultStart::Stationary) && !s.has("module_mttr") {
-        let label = "without `module_mttr` nothing is repaired, and there is no stationary state"
-            .to_owned();
+        let label = "without `module_mttr` nothing is repaired, and there is no stationary state".to_owned();
         if let Some(value) = s.get("start") {
             let help = "add `module_mttr = \"72 h\"`, or write \"in service\"".to_owned();
             value.refuse("`start` is \"stationary\"".into(), &label, Some(help));
         }
     }
-    let usual = if s.has("module_mttr") {
-        FaultStart::Stationary
-    } else {
-        FaultStart::InService
-    };
-    Some(Faults {
-        mtbf: mtbf?.value,
-        mttr: mttr.map(|m| m.value),
-        start: start.unwrap_or(usual),
-    })
+    let usual = if s.has("module_mttr") { FaultStart::Stationary } else { FaultStart::InService };
+    Some(Faults { mtbf: mtbf?.value, mttr: mttr.map(|m| m.value), start: start.unwrap_or(usual) })
 }
 
 /// What a spread applies to.
@@ -82,9 +49,7 @@ pub fn spread(value: Option<&Value<'_>>) -> Spread {
     let s = value.and_then(|v| v.section(SPREAD_KEYS));
     let read = |key, what| {
         let value = s.as_ref().and_then(|s| s.get(key));
-        value
-            .and_then(|v| distribution(&v, what))
-            .unwrap_or(Distribution::None)
+        value.and_then(|v| distribution(&v, what)).unwrap_or(Distribution::None)
     };
     Spread {
         capacity: read("capacity", Spreads::Factor),
@@ -104,21 +69,11 @@ fn distribution(value: &Value<'_>, what: Spreads) -> Option<Distribution> {
         return Some(sized("normal", width(value, "normal", what)?));
     }
     let s = value.section(DISTRIBUTIONS)?;
-    let example = if what == Spreads::Kelvin {
-        "normal = \"1.5 K\""
-    } else {
-        "normal = \"4 %\""
-    };
-    let widths: Vec<_> = DISTRIBUTIONS
-        .iter()
-        .map(|key| s.get(key).and_then(|v| width(&v, key, what)))
-        .collect();
+    let example = if what == Spreads::Kelvin { "normal = \"1.5 K\"" } else { "normal = \"4 %\"" };
+    let widths: Vec<_> = DISTRIBUTIONS.iter().map(|key| s.get(key).and_then(|v| width(&v, key, what))).collect();
     let key = s.one_of(DISTRIBUTIONS, example)?;
     if key == "lognormal" && what != Spreads::Factor {
-        s.refuse(
-            &["lognormal"],
-            "it applies to factors only, and this is added",
-        );
+        s.refuse(&["lognormal"], "it applies to factors only, and this is added");
         return None;
     }
     Some(sized(key, widths.into_iter().flatten().next()?))
@@ -154,9 +109,7 @@ pub struct Asked {
 
 pub fn trials(value: &Value<'_>) -> Option<Asked> {
     let s = value.section(TRIAL_KEYS)?;
-    let count = s
-        .need("count", "10000")
-        .and_then(|v| v.whole(1, defaults::MOST_TRIALS));
+    let count = s.need("count", "10000").and_then(|v| v.whole(1, defaults::MOST_TRIALS));
     let seed = s.get("seed").and_then(|v| v.whole(0, u64::MAX));
     let longest = Limits::between(1.0, defaults::LONGEST_HORIZON);
     let horizon = s.need_quantity("horizon", Kind::Time, longest);
@@ -168,11 +121,7 @@ pub fn trials(value: &Value<'_>) -> Option<Asked> {
     within(&s, "hold", hold.as_ref(), horizon.as_ref());
     if let Some(step) = step.clone().filter(|step| step.value > 300.0) {
         let message = format!("`step` is {}", Kind::Time.show(step.value));
-        s.findings.unusual(
-            step.span,
-            message,
-            "more than 5 min: loads and temperatures change within a step",
-        );
+        s.findings.unusual(step.span, message, "more than 5 min: loads and temperatures change within a step");
     }
     let (count, horizon) = (count?, horizon?);
     let place = s.get("start").map_or(horizon.span, |v| v.span);
@@ -198,10 +147,7 @@ fn within(s: &Section<'_>, key: &str, part: Option<&Written<f64>>, horizon: Opti
     };
     if part.value > horizon.value {
         let message = format!("`{key}` is {}", Kind::Time.show(part.value));
-        let label = format!(
-            "must not be longer than the horizon, {}",
-            Kind::Time.show(horizon.value)
-        );
+        let label = format!("must not be longer than the horizon, {}", Kind::Time.show(horizon.value));
         s.findings.error(part.span.clone(), message, label, None);
     }
 }
@@ -212,11 +158,7 @@ fn clock(value: &Value<'_>) -> Option<i64> {
     let time = hours_and_minutes(text);
     if time.is_none() {
         let message = format!("{} is \"{}\"", value.name, shortened(text));
-        value.refuse(
-            message,
-            "must be a clock time from 00:00 to 23:59",
-            Some("as in \"17:00\"".into()),
-        );
+        value.refuse(message, "must be a clock time from 00:00 to 23:59", Some("as in \"17:00\"".into()));
     }
     time
 }
@@ -234,12 +176,8 @@ fn hours_and_minutes(text: &str) -> Option<i64> {
 pub fn targets(value: &Value<'_>, horizon: Option<Time>) -> Option<Targets> {
     let s = value.section(TARGET_KEYS)?;
     let length = s.quantity("ride_through", Kind::Time, Limits::POSITIVE);
-    let wanted = s
-        .get("ride_through_probability")
-        .and_then(|v| v.number(Limits::SHARE));
-    let overload = s
-        .get("overload_probability")
-        .and_then(|v| v.number(Limits::SHARE));
+    let wanted = s.get("ride_through_probability").and_then(|v| v.number(Limits::SHARE));
+    let overload = s.get("overload_probability").and_then(|v| v.number(Limits::SHARE));
     if !s.has("ride_through") {
         s.refuse(&["ride_through_probability"], "it needs `ride_through`");
     }
@@ -248,10 +186,7 @@ pub fn targets(value: &Value<'_>, horizon: Option<Time>) -> Option<Targets> {
     unprovable(&s, "overload_probability", overload.as_ref(), 0.0);
     let probability = wanted.map_or(defaults::RIDE_THROUGH_PROBABILITY, |w| w.value);
     Some(Targets {
-        ride_through: length.map(|w| RideThroughTarget {
-            length: Time::from_seconds(w.value),
-            probability,
-        }),
+        ride_through: length.map(|w| RideThroughTarget { length: Time::from_seconds(w.value), probability }),
         overload_probability: overload.map(|w| w.value),
     })
 }
@@ -263,26 +198,14 @@ fn beyond(s: &Section<'_>, length: Option<&Written<f64>>, horizon: Option<Time>)
     if Time::from_seconds(length.value) > horizon {
         let hours = |t: f64| format!("{} h", crate::units::plain(t / 3600.0));
         let message = format!("`ride_through` is {}", hours(length.value));
-        let label = format!(
-            "must not be longer than the horizon, {}",
-            hours(horizon.seconds())
-        );
-        s.findings.error(
-            length.span.clone(),
-            message,
-            label,
-            Some("raise `horizon` in [trials]".into()),
-        );
+        let label = format!("must not be longer than the horizon, {}", hours(horizon.seconds()));
+        s.findings.error(length.span.clone(), message, label, Some("raise `horizon` in [trials]".into()));
     }
 }
 
 fn unprovable(s: &Section<'_>, key: &str, wanted: Option<&Written<f64>>, end: f64) {
     if let Some(wanted) = wanted.filter(|w| w.value == end) {
         let message = format!("`{key}` is {end}");
-        s.findings.unusual(
-            wanted.span.clone(),
-            message,
-            "no number of random trials can show that it is met",
-        );
+        s.findings.unusual(wanted.span.clone(), message, "no number of random trials can show that it is met");
     }
 }

@@ -38,36 +38,18 @@ pub fn module(name: &str, value: &Value<'_>) -> Option<ModuleType> {
     let cells = cells(&s);
     let capacity = capacity(&s);
     let resistance = resistance(&s);
-    let open_circuit = s
-        .need("open_circuit", "\"lfp\"")
-        .and_then(|v| open_circuit(&v, cells));
+    let open_circuit = s.need("open_circuit", "\"lfp\"").and_then(|v| open_circuit(&v, cells));
     let empty = s.quantity_or("empty", Kind::Ratio, Limits::SHARE.below(1.0), 0.0);
     let heat = heat(&s);
     let windows = window::windows(&s);
-    let limit = |key| {
-        s.quantity(key, Kind::Current, Limits::POSITIVE)
-            .map(|q| q.value)
-    };
+    let limit = |key| s.quantity(key, Kind::Current, Limits::POSITIVE).map(|q| q.value);
     let (discharge_limit, charge_limit) = (limit("discharge_limit"), limit("charge_limit"));
-    let switches = s.get("switches").and_then(|v| {
-        v.choice(&[
-            ("separate", Switches::Separate),
-            ("contactor", Switches::Contactor),
-        ])
-    });
+    let switches = s
+        .get("switches")
+        .and_then(|v| v.choice(&[("separate", Switches::Separate), ("contactor", Switches::Contactor)]));
     let standing = s.quantity_or("standing", Kind::Power, Limits::NOT_NEGATIVE, 0.0);
-    let switch_drop = s.quantity_or(
-        "switch_drop",
-        Kind::Voltage,
-        Limits::between(0.0, 10.0),
-        0.0,
-    );
-    let pitch = s.quantity_or(
-        "pitch",
-        Kind::Length,
-        Limits::POSITIVE.at_most(10.0),
-        defaults::PITCH,
-    );
+    let switch_drop = s.quantity_or("switch_drop", Kind::Voltage, Limits::between(0.0, 10.0), 0.0);
+    let pitch = s.quantity_or("pitch", Kind::Length, Limits::POSITIVE.at_most(10.0), defaults::PITCH);
     Some(ModuleType {
         name: name.to_owned(),
         cells: cells?,
@@ -92,11 +74,7 @@ fn cells(s: &Section<'_>) -> Option<u32> {
     let cells = s.need("cells", "16")?.whole(1, defaults::MOST_CELLS)?;
     if !(14..=17).contains(&cells.value) {
         let message = format!("`cells` is {}", cells.value);
-        s.findings.unusual(
-            cells.span,
-            message,
-            "a 48 V LFP module has 15 or 16 cells in series",
-        );
+        s.findings.unusual(cells.span, message, "a 48 V LFP module has 15 or 16 cells in series");
     }
     u32::try_from(cells.value).ok()
 }
@@ -106,11 +84,7 @@ fn capacity(s: &Section<'_>) -> Option<f64> {
     let amp_hours = capacity.value / 3600.0;
     if !(10.0..=1000.0).contains(&amp_hours) {
         let message = format!("`capacity` is {}", Kind::Charge.show(capacity.value));
-        s.findings.unusual(
-            capacity.span,
-            message,
-            "modules of this kind hold 10 to 1000 Ah",
-        );
+        s.findings.unusual(capacity.span, message, "modules of this kind hold 10 to 1000 Ah");
     }
     Some(capacity.value)
 }
@@ -125,12 +99,8 @@ fn resistance(s: &Section<'_>) -> Option<ModuleResistance> {
         None => Some(Curve::constant(1.0)),
     };
     if let Some(ea) = activation.clone().filter(|ea| ea.value > 60e3) {
-        let message = format!(
-            "`activation_energy` is {}",
-            Kind::MolarEnergy.show(ea.value)
-        );
-        s.findings
-            .unusual(ea.span, message, "20 to 45 kJ/mol is usual for LFP cells");
+        let message = format!("`activation_energy` is {}", Kind::MolarEnergy.show(ea.value));
+        s.findings.unusual(ea.span, message, "20 to 45 kJ/mol is usual for LFP cells");
     }
     let total = total?;
     unusual_resistance(s, &total);
@@ -148,10 +118,7 @@ fn part_of(s: &Section<'_>, fixed: Option<Written<f64>>, total: f64) -> Option<f
     if fixed.value <= total {
         return Some(fixed.value);
     }
-    let (part, whole) = (
-        Kind::Resistance.show(fixed.value),
-        Kind::Resistance.show(total),
-    );
+    let (part, whole) = (Kind::Resistance.show(fixed.value), Kind::Resistance.show(total));
     let message = format!("`fixed_resistance` is {part}, more than the `resistance` of {whole}");
     let label = "is a part of `resistance`".to_owned();
     s.findings.error(fixed.span, message, label, None);
@@ -190,11 +157,7 @@ fn open_circuit(value: &Value<'_>, cells: Option<u32>) -> Option<Curve> {
         None => {
             let label = "must be \"lfp\", one voltage, or a table by charge";
             let help = "write \"lfp\", \"52.8 V\", or rows as in [[\"0 %\", \"2.90 V\"], [\"100 %\", \"3.38 V\"]]";
-            value.refuse(
-                "`open_circuit` is neither a text nor a table".into(),
-                label,
-                Some(help.into()),
-            );
+            value.refuse("`open_circuit` is neither a text nor a table".into(), label, Some(help.into()));
             None
         }
     }
@@ -202,26 +165,16 @@ fn open_circuit(value: &Value<'_>, cells: Option<u32>) -> Option<Curve> {
 
 fn one_voltage(value: &Value<'_>, text: &str, cells: Option<f64>) -> Option<Curve> {
     if let Err(units::QuantityError::NoNumber) = units::parse(text, Kind::Voltage) {
-        let message = format!(
-            "`open_circuit` is \"{}\", and there is no such curve",
-            shortened(text)
-        );
+        let message = format!("`open_circuit` is \"{}\", and there is no such curve", shortened(text));
         let help = "the built-in curve is \"lfp\"; or give a table by charge".to_owned();
-        value.refuse(
-            message,
-            "must be \"lfp\" or one voltage, as in \"52.8 V\"",
-            Some(help),
-        );
+        value.refuse(message, "must be \"lfp\" or one voltage, as in \"52.8 V\"", Some(help));
         return None;
     }
     let voltage = value.quantity(Kind::Voltage, Limits::POSITIVE.at_most(1500.0))?;
     let per_cell = voltage.value / cells?;
     if !(2.0..=3.8).contains(&per_cell) {
         let message = format!("`open_circuit` is {}", Kind::Voltage.show(voltage.value));
-        let why = format!(
-            "that is {} a cell; an LFP cell at rest has 2 to 3.8 V",
-            Kind::Voltage.show(per_cell)
-        );
+        let why = format!("that is {} a cell; an LFP cell at rest has 2 to 3.8 V", Kind::Voltage.show(per_cell));
         value.findings.unusual(voltage.span, message, &why);
     }
     Some(Curve::constant(voltage.value))
@@ -240,45 +193,28 @@ fn cell_table(value: &Value<'_>, cells: Option<f64>) -> Option<Curve> {
             sound = false;
             let message = format!("`open_circuit` falls to {}", Kind::Voltage.show(here.value));
             let label = "must not fall as charge rises".to_owned();
-            value
-                .findings
-                .error(here.span.clone(), message, label, None);
+            value.findings.error(here.span.clone(), message, label, None);
         }
     }
-    let covers = points.first().is_some_and(|p| p.0.value == 0.0)
-        && points.last().is_some_and(|p| p.0.value == 1.0);
+    let covers = points.first().is_some_and(|p| p.0.value == 0.0) && points.last().is_some_and(|p| p.0.value == 1.0);
     if !covers {
         let why = "beyond its first and last row the voltage stays as it is there";
-        value.findings.unusual(
-            value.span.clone(),
-            "`open_circuit` does not reach from 0 % to 100 %".into(),
-            why,
-        );
+        value.findings.unusual(value.span.clone(), "`open_circuit` does not reach from 0 % to 100 %".into(), why);
     }
     sound.then_some(())?;
     points::curve(&points, cells?)
 }
 
 fn heat(s: &Section<'_>) -> Option<Heat> {
-    let conductance = |key| {
-        s.quantity(key, Kind::ThermalConductance, Limits::NOT_NEGATIVE)
-            .map(|q| q.value)
-    };
-    let (to_floor, to_neighbour) = (
-        conductance("heat_to_floor"),
-        conductance("heat_to_neighbour"),
-    );
+    let conductance = |key| s.quantity(key, Kind::ThermalConductance, Limits::NOT_NEGATIVE).map(|q| q.value);
+    let (to_floor, to_neighbour) = (conductance("heat_to_floor"), conductance("heat_to_neighbour"));
     if !(s.has("heat_capacity") || s.has("heat_to_air")) {
         let why = "it needs `heat_capacity` and `heat_to_air`";
         s.refuse(&["heat_to_floor", "heat_to_neighbour"], why);
         return None;
     }
     let capacity = s.need_quantity("heat_capacity", Kind::HeatCapacity, Limits::at_least(1.0));
-    let to_air = s.need_quantity(
-        "heat_to_air",
-        Kind::ThermalConductance,
-        Limits::NOT_NEGATIVE,
-    );
+    let to_air = s.need_quantity("heat_to_air", Kind::ThermalConductance, Limits::NOT_NEGATIVE);
     Some(Heat {
         capacity: capacity?.value,
         to_air: to_air?.value,

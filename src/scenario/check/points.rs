@@ -22,10 +22,7 @@ pub fn read<'a>(
     }
     // Both columns are read of every row before anything is given up, for their faults.
     let rows: Vec<_> = pairs.iter().map(|[a, b]| (x(a), y(b))).collect();
-    let points: Points = rows
-        .into_iter()
-        .map(|(a, b)| Some((a?, b?)))
-        .collect::<Option<_>>()?;
+    let points: Points = rows.into_iter().map(|(a, b)| Some((a?, b?))).collect::<Option<_>>()?;
     let rises = rising(value, &pairs, &points);
     (points.len() >= least && rises).then_some(points)
 }
@@ -37,11 +34,7 @@ fn rising(value: &Value<'_>, pairs: &[[Value<'_>; 2]], points: &Points) -> bool 
         if here.0.value <= before.0.value {
             rises = false;
             let message = format!("{} does not rise above the row before", at.name);
-            at.refuse(
-                message,
-                &format!("the first column of {} must rise", value.name),
-                None,
-            );
+            at.refuse(message, &format!("the first column of {} must rise", value.name), None);
         }
     }
     rises
@@ -49,11 +42,5 @@ fn rising(value: &Value<'_>, pairs: &[[Value<'_>; 2]], points: &Points) -> bool 
 
 /// The curve through the points, whose rise `read` has checked.
 pub fn curve(points: &Points, scale: f64) -> Option<Curve> {
-    Curve::new(
-        points
-            .iter()
-            .map(|(x, y)| (x.value, y.value * scale))
-            .collect(),
-    )
-    .ok()
+    Curve::new(points.iter().map(|(x, y)| (x.value, y.value * scale)).collect()).ok()
 }

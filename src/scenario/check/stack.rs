@@ -7,16 +7,7 @@ use crate::scenario::{LeadPair, Position, Stack};
 use crate::units::Kind;
 use std::collections::HashMap;
 
-const KEYS: &[&str] = &[
-    "name",
-    "module",
-    "count",
-    "jumper",
-    "leads",
-    "soc",
-    "resistance",
-    "open_circuit",
-];
+const KEYS: &[&str] = &["name", "module", "count", "jumper", "leads", "soc", "resistance", "open_circuit"];
 const LEAD_KEYS: &[&str] = &["cable", "positive", "negative", "at"];
 const LONGEST_NAME: usize = 32;
 
@@ -30,9 +21,7 @@ pub struct Types<'a> {
 
 /// All stacks; `None` where any is at fault.
 pub fn stacks(value: &Value<'_>, types: &Types<'_>) -> Option<Vec<Stack>> {
-    let list = value.list("tables in double brackets, [[stack]]", |k| {
-        format!("[[stack]] {k}")
-    })?;
+    let list = value.list("tables in double brackets, [[stack]]", |k| format!("[[stack]] {k}"))?;
     if list.is_empty() {
         value.refuse("there is no stack".into(), "at least one is required", None);
     }
@@ -49,12 +38,8 @@ type Named<'a> = (Written<&'a str>, u64);
 fn stack<'a>(value: &Value<'a>, types: &Types<'_>, names: &mut Vec<Named<'a>>) -> Option<Stack> {
     let s = value.section(KEYS)?;
     let name = s.need("name", "\"A\"").and_then(|v| name(&v));
-    let module = s
-        .need("module", "\"NAME\"")
-        .and_then(|v| v.reference("module", types.modules));
-    let count = s
-        .need("count", "4")
-        .and_then(|v| v.whole(1, defaults::MOST_IN_STACK));
+    let module = s.need("module", "\"NAME\"").and_then(|v| v.reference("module", types.modules));
+    let count = s.need("count", "4").and_then(|v| v.whole(1, defaults::MOST_IN_STACK));
     if let Some(name) = &name {
         names.push((name.clone(), count.as_ref().map_or(0, |c| c.value)));
     }
@@ -64,11 +49,7 @@ fn stack<'a>(value: &Value<'a>, types: &Types<'_>, names: &mut Vec<Named<'a>>) -
     let overrides = Overrides::read(&s, count);
     let count = usize::try_from(count?).ok()?;
     let module = module?;
-    let jumper = if s.has("jumper") || count > 1 {
-        Some(jumper?)
-    } else {
-        None
-    };
+    let jumper = if s.has("jumper") || count > 1 { Some(jumper?) } else { None };
     Some(Stack {
         name: name?.value.to_owned(),
         jumper,
@@ -85,8 +66,7 @@ fn name<'a>(value: &Value<'a>) -> Option<Written<&'a str>> {
     }
     let message = format!("`name` is \"{}\"", shortened(name.value));
     let label = format!("must be letters, digits, `-` and `_`, at most {LONGEST_NAME}");
-    let help =
-        "positions are counted after it, as in A1: dots, commas and blanks would be ambiguous";
+    let help = "positions are counted after it, as in A1: dots, commas and blanks would be ambiguous";
     value.refuse(message, &label, Some(help.into()));
     None
 }
@@ -102,16 +82,10 @@ fn jumper(s: &Section<'_>, count: Option<u64>, types: &Types<'_>) -> Option<usiz
 fn leads(s: &Section<'_>, count: Option<u64>, types: &Types<'_>) -> Option<Vec<LeadPair>> {
     let example = "[{ cable = \"NAME\", positive = 1, negative = 1 }]";
     let value = s.need("leads", example)?;
-    let list = value.list(&format!("a list of lead pairs, as in {example}"), |k| {
-        format!("lead pair {k}")
-    })?;
+    let list = value.list(&format!("a list of lead pairs, as in {example}"), |k| format!("lead pair {k}"))?;
     if list.is_empty() {
         let help = format!("write `leads = {example}`");
-        value.refuse(
-            format!("{} has no lead pair", s.name),
-            "at least one is required",
-            Some(help),
-        );
+        value.refuse(format!("{} has no lead pair", s.name), "at least one is required", Some(help));
         return None;
     }
     let leads: Vec<Option<LeadPair>> = list.iter().map(|v| lead(v, count, types)).collect();
@@ -120,24 +94,14 @@ fn leads(s: &Section<'_>, count: Option<u64>, types: &Types<'_>) -> Option<Vec<L
 
 fn lead(value: &Value<'_>, count: Option<u64>, types: &Types<'_>) -> Option<LeadPair> {
     let s = value.section(LEAD_KEYS)?;
-    let cable = s
-        .need("cable", "\"NAME\"")
-        .and_then(|v| v.reference("cable", types.cables));
+    let cable = s.need("cable", "\"NAME\"").and_then(|v| v.reference("cable", types.cables));
     let positive = s.need("positive", "1").and_then(|v| take_off(&v, count));
     let negative = s.need("negative", "1").and_then(|v| take_off(&v, count));
     let at = s.quantity_or("at", Kind::Length, Limits::between(0.0, 1e3), 0.0);
     if !types.bar {
-        s.refuse(
-            &["at"],
-            "it is a distance along the bus bar, and there is no [bar]",
-        );
+        s.refuse(&["at"], "it is a distance along the bus bar, and there is no [bar]");
     }
-    Some(LeadPair {
-        cable: cable?,
-        positive: positive?,
-        negative: negative?,
-        at,
-    })
+    Some(LeadPair { cable: cable?, positive: positive?, negative: negative?, at })
 }
 
 /// A position of the stack, from 1.
@@ -168,56 +132,30 @@ impl Overrides {
         let voltage = Limits::POSITIVE.at_most(1500.0);
         Overrides {
             soc: by_position(s, "soc", count, Kind::Ratio, Limits::SHARE),
-            resistance: by_position(
-                s,
-                "resistance",
-                count,
-                Kind::Resistance,
-                defaults::RESISTANCE,
-            ),
+            resistance: by_position(s, "resistance", count, Kind::Resistance, defaults::RESISTANCE),
             open_circuit: by_position(s, "open_circuit", count, Kind::Voltage, voltage),
         }
     }
 
     fn position(&self, k: usize, module: usize) -> Position {
         let of = |list: &[Option<f64>]| list.get(k).copied().flatten();
-        Position {
-            module,
-            soc: of(&self.soc),
-            resistance: of(&self.resistance),
-            open_circuit: of(&self.open_circuit),
-        }
+        Position { module, soc: of(&self.soc), resistance: of(&self.resistance), open_circuit: of(&self.open_circuit) }
     }
 }
 
-fn by_position(
-    s: &Section<'_>,
-    key: &'static str,
-    count: Option<u64>,
-    kind: Kind,
-    limits: Limits,
-) -> Vec<Option<f64>> {
+fn by_position(s: &Section<'_>, key: &'static str, count: Option<u64>, kind: Kind, limits: Limits) -> Vec<Option<f64>> {
     let Some(value) = s.get(key) else {
         return Vec::new();
     };
-    let due = format!(
-        "a list with one value a position, as in [\"{}\", …]",
-        kind.example()
-    );
+    let due = format!("a list with one value a position, as in [\"{}\", …]", kind.example());
     let Some(list) = value.list(&due, |k| format!("`{key}` of position {k}")) else {
         return Vec::new();
     };
     if let Some(count) = count.filter(|count| *count != list.len() as u64) {
         let message = format!("`{key}` is a list of {} for {count} positions", list.len());
-        value.refuse(
-            message,
-            "must have one value a position, from the floor up",
-            None,
-        );
+        value.refuse(message, "must have one value a position, from the floor up", None);
     }
-    list.iter()
-        .map(|v| v.quantity(kind, limits).map(|q| q.value))
-        .collect()
+    list.iter().map(|v| v.quantity(kind, limits).map(|q| q.value)).collect()
 }
 
 /// Names must not repeat, nor make one identifier of two modules: `A1` in position 1 and `A` in
@@ -226,20 +164,10 @@ fn identifiers(value: &Value<'_>, names: &[Named<'_>]) {
     let mut taken: HashMap<String, &str> = HashMap::new();
     let mut total = 0;
     for (k, (name, count)) in names.iter().enumerate() {
-        let repeated = names
-            .iter()
-            .take(k)
-            .any(|(other, _)| other.value == name.value);
-        let refuse = |message, label| {
-            value
-                .findings
-                .error(name.span.clone(), message, label, None)
-        };
+        let repeated = names.iter().take(k).any(|(other, _)| other.value == name.value);
+        let refuse = |message, label| value.findings.error(name.span.clone(), message, label, None);
         if repeated {
-            refuse(
-                format!("two stacks are named \"{}\"", name.value),
-                "a second time here".to_owned(),
-            );
+            refuse(format!("two stacks are named \"{}\"", name.value), "a second time here".to_owned());
             continue;
         }
         let mut clash = None;
@@ -249,14 +177,8 @@ fn identifiers(value: &Value<'_>, names: &[Named<'_>]) {
             taken.entry(id).or_insert(name.value);
         }
         if let Some((id, other)) = clash {
-            let message = format!(
-                "a module of stack \"{}\" and one of stack \"{other}\" are both {id}",
-                name.value
-            );
-            refuse(
-                message,
-                "choose a name that does not end in a digit".to_owned(),
-            );
+            let message = format!("a module of stack \"{}\" and one of stack \"{other}\" are both {id}", name.value);
+            refuse(message, "choose a name that does not end in a digit".to_owned());
         }
         total += usize::try_from(*count).unwrap_or(usize::MAX);
         if total > defaults::MOST_MODULES {

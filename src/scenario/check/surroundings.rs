@@ -8,23 +8,8 @@ use crate::scenario::{Air, Climate, Floor, FloorFollows, Load, Room};
 use crate::units::{Kind, plain};
 use std::path::{Path, PathBuf};
 
-const LOAD_KEYS: &[&str] = &[
-    "profile",
-    "power",
-    "current",
-    "column",
-    "time_column",
-    "scale",
-];
-const CLIMATE_KEYS: &[&str] = &[
-    "profile",
-    "air",
-    "column",
-    "time_column",
-    "floor_column",
-    "utc_offset",
-    "season",
-];
+const LOAD_KEYS: &[&str] = &["profile", "power", "current", "column", "time_column", "scale"];
+const CLIMATE_KEYS: &[&str] = &["profile", "air", "column", "time_column", "floor_column", "utc_offset", "season"];
 const ROOM_KEYS: &[&str] = &["loss", "gain", "heat_capacity", "gradient"];
 const FLOOR_KEYS: &[&str] = &["lag", "follows", "offset"];
 
@@ -40,10 +25,7 @@ pub fn load(value: &Value<'_>, folder: &Path, utc_offset: Option<i64>) -> Option
     let scale = s.get("scale").and_then(|v| scale(&v));
     let way = s.one_of(&["profile", "power", "current"], "power = \"2 kW\"")?;
     if way != "profile" {
-        s.refuse(
-            &["column", "time_column", "scale"],
-            "it belongs to `profile`",
-        );
+        s.refuse(&["column", "time_column", "scale"], "it belongs to `profile`");
     }
     match way {
         "power" => Some(Load::Power(power?.value)),
@@ -61,11 +43,7 @@ pub fn load(value: &Value<'_>, folder: &Path, utc_offset: Option<i64>) -> Option
 fn scale(value: &Value<'_>) -> Option<f64> {
     let scale = value.number(Limits::between(-1e9, 1e9))?.value;
     if scale == 0.0 {
-        value.refuse(
-            format!("`scale` is {}", plain(scale)),
-            "must not be 0: there would be no load",
-            None,
-        );
+        value.refuse(format!("`scale` is {}", plain(scale)), "must not be 0: there would be no load", None);
         return None;
     }
     Some(scale)
@@ -92,15 +70,8 @@ pub fn climate(s: &Section<'_>, folder: &Path, utc_offset: Option<i64>) -> Optio
         None => None,
     };
     if way == "air" {
-        s.refuse(
-            &["column", "time_column", "floor_column"],
-            "it belongs to `profile`",
-        );
-        return Some(Climate {
-            air: Air::Constant(air?.value),
-            floor: None,
-            season,
-        });
+        s.refuse(&["column", "time_column", "floor_column"], "it belongs to `profile`");
+        return Some(Climate { air: Air::Constant(air?.value), floor: None, season });
     }
     let floor_column = match floor_column {
         Some(column) => Some(column?),
@@ -110,11 +81,7 @@ pub fn climate(s: &Section<'_>, folder: &Path, utc_offset: Option<i64>) -> Optio
     let files = files(&value, folder)?;
     let weather = profile::read_weather(&files, &columns?, floor_column.as_deref(), utc_offset);
     let weather = read(weather, &value, &files)?;
-    Some(Climate {
-        air: Air::Profile(weather.air),
-        floor: weather.floor,
-        season,
-    })
+    Some(Climate { air: Air::Profile(weather.air), floor: weather.floor, season })
 }
 
 fn columns(s: &Section<'_>) -> Option<Columns> {
@@ -123,11 +90,7 @@ fn columns(s: &Section<'_>) -> Option<Columns> {
         None => Some(None),
     };
     let (value, time) = (named("column"), named("time_column"));
-    Some(Columns {
-        value: value?,
-        time: time?,
-        scale: None,
-    })
+    Some(Columns { value: value?, time: time?, scale: None })
 }
 
 fn column(value: &Value<'_>) -> Option<String> {
@@ -143,15 +106,9 @@ fn files(value: &Value<'_>, folder: &Path) -> Option<Vec<(PathBuf, String)>> {
     if !value.is_list() {
         return Some(vec![file(value, folder)?]);
     }
-    let list = value.list("one file or a list of files", |k| {
-        format!("file {k} of `profile`")
-    })?;
+    let list = value.list("one file or a list of files", |k| format!("file {k} of `profile`"))?;
     if list.is_empty() {
-        value.refuse(
-            "`profile` names no file".into(),
-            "expected at least one",
-            None,
-        );
+        value.refuse("`profile` names no file".into(), "expected at least one", None);
         return None;
     }
     let files: Vec<_> = list.iter().map(|v| file(v, folder)).collect();
@@ -159,11 +116,7 @@ fn files(value: &Value<'_>, folder: &Path) -> Option<Vec<(PathBuf, String)>> {
 }
 
 /// Faults of a profile become findings: at the place that names the file, or within the file.
-fn read<T>(
-    result: Result<T, ProfileError>,
-    value: &Value<'_>,
-    files: &[(PathBuf, String)],
-) -> Option<T> {
+fn read<T>(result: Result<T, ProfileError>, value: &Value<'_>, files: &[(PathBuf, String)]) -> Option<T> {
     match result {
         Ok(read) => Some(read),
         Err(ProfileError::Faults(faults)) => {
@@ -184,13 +137,8 @@ fn unreadable<'a>(value: &Value<'a>, files: &[(PathBuf, String)]) -> Option<Valu
     if !value.is_list() {
         return None;
     }
-    let bad = files
-        .iter()
-        .position(|(path, _)| std::fs::File::open(path).is_err())?;
-    value
-        .list("", |k| format!("file {k} of `profile`"))?
-        .into_iter()
-        .nth(bad)
+    let bad = files.iter().position(|(path, _)| std::fs::File::open(path).is_err())?;
+    value.list("", |k| format!("file {k} of `profile`"))?.into_iter().nth(bad)
 }
 
 type Day = (i8, i8);
@@ -203,11 +151,7 @@ fn season(value: &Value<'_>) -> Option<(Day, Day)> {
     match days.as_slice() {
         [first, last] => Some(((*first)?, (*last)?)),
         _ => {
-            value.refuse(
-                format!("`season` is a list of {count}"),
-                &format!("expected {due}"),
-                None,
-            );
+            value.refuse(format!("`season` is a list of {count}"), &format!("expected {due}"), None);
             None
         }
     }
@@ -218,11 +162,7 @@ fn day(value: &Value<'_>) -> Option<Day> {
     let day = month_and_day(text);
     if day.is_none() {
         let message = format!("{} is \"{}\"", value.name, shortened(text));
-        value.refuse(
-            message,
-            "must be a month and a day, MM-DD",
-            Some("as in \"11-01\"".into()),
-        );
+        value.refuse(message, "must be a month and a day, MM-DD", Some("as in \"11-01\"".into()));
     }
     day
 }
@@ -235,9 +175,7 @@ fn month_and_day(text: &str) -> Option<Day> {
     }
     let (month, day): (i8, i8) = (month.parse().ok()?, day.parse().ok()?);
     // A leap year, so that a season may end on the 29th of February.
-    jiff::civil::Date::new(2000, month, day)
-        .ok()
-        .map(|d| (d.month(), d.day()))
+    jiff::civil::Date::new(2000, month, day).ok().map(|d| (d.month(), d.day()))
 }
 
 pub fn room(value: &Value<'_>, climate: bool) -> Option<Room> {
@@ -246,18 +184,8 @@ pub fn room(value: &Value<'_>, climate: bool) -> Option<Room> {
     let loss = s.need_quantity("loss", Kind::ThermalConductance, Limits::POSITIVE);
     let gain = s.quantity_or("gain", Kind::Power, Limits::NOT_NEGATIVE, 0.0);
     let heat_capacity = s.need_quantity("heat_capacity", Kind::HeatCapacity, Limits::at_least(1.0));
-    let gradient = s.quantity_or(
-        "gradient",
-        Kind::TemperatureGradient,
-        Limits::between(-20.0, 20.0),
-        0.0,
-    );
-    Some(Room {
-        loss: loss?.value,
-        gain,
-        heat_capacity: heat_capacity?.value,
-        gradient,
-    })
+    let gradient = s.quantity_or("gradient", Kind::TemperatureGradient, Limits::between(-20.0, 20.0), 0.0);
+    Some(Room { loss: loss?.value, gain, heat_capacity: heat_capacity?.value, gradient })
 }
 
 /// The floor; `room` and `column` say whether there is a room, and a profile of the floor itself.
@@ -266,20 +194,10 @@ pub fn floor(value: &Value<'_>, climate: bool, room: bool, column: bool) -> Opti
     needs_climate(&s, climate);
     if column {
         let label = "the floor has its own profile, `floor_column` in [climate]".to_owned();
-        s.findings.error(
-            s.span.clone(),
-            "the floor is given twice".into(),
-            label,
-            None,
-        );
+        s.findings.error(s.span.clone(), "the floor is given twice".into(), label, None);
     }
     let lag = s.need_quantity("lag", Kind::Time, Limits::POSITIVE);
-    let offset = s.quantity_or(
-        "offset",
-        Kind::TemperatureDifference,
-        Limits::between(-100.0, 100.0),
-        0.0,
-    );
+    let offset = s.quantity_or("offset", Kind::TemperatureDifference, Limits::between(-100.0, 100.0), 0.0);
     let follows = s.get("follows").map(|v| follows(&v, room));
     Some(Floor {
         lag: lag?.value,
@@ -293,10 +211,7 @@ pub fn floor(value: &Value<'_>, climate: bool, room: bool, column: bool) -> Opti
 }
 
 fn follows(value: &Value<'_>, room: bool) -> Option<FloorFollows> {
-    let follows = value.choice(&[
-        ("room", FloorFollows::Room),
-        ("outdoors", FloorFollows::Outdoors),
-    ])?;
+    let follows = value.choice(&[("room", FloorFollows::Room), ("outdoors", FloorFollows::Outdoors)])?;
     if follows == FloorFollows::Room && !room {
         value.refuse("`follows` is \"room\"".into(), "there is no [room]", None);
         return None;
@@ -308,12 +223,7 @@ fn needs_climate(s: &Section<'_>, climate: bool) {
     if !climate {
         let message = format!("{} is given without [climate]", s.name);
         let help = "add [climate] with `profile`, or with `air`".to_owned();
-        s.findings.error(
-            s.span.clone(),
-            message,
-            "needs the temperature outdoors".into(),
-            Some(help),
-        );
+        s.findings.error(s.span.clone(), message, "needs the temperature outdoors".into(), Some(help));
     }
 }
 

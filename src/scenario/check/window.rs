@@ -24,27 +24,11 @@ struct Rule {
 }
 
 pub fn windows(module: &Section<'_>) -> Windows {
-    let temperature = |release| Rule {
-        kind: Kind::Temperature,
-        limits: defaults::TEMPERATURE,
-        release: Some(release),
-    };
-    let voltage = Rule {
-        kind: Kind::Voltage,
-        limits: defaults::CELL_VOLTAGE,
-        release: None,
-    };
+    let temperature = |release| Rule { kind: Kind::Temperature, limits: defaults::TEMPERATURE, release: Some(release) };
+    let voltage = Rule { kind: Kind::Voltage, limits: defaults::CELL_VOLTAGE, release: None };
     Windows {
-        charge_temperature: window(
-            module,
-            "charge_temperature",
-            &temperature(defaults::CHARGE_RELEASE),
-        ),
-        discharge_temperature: window(
-            module,
-            "discharge_temperature",
-            &temperature(defaults::DISCHARGE_RELEASE),
-        ),
+        charge_temperature: window(module, "charge_temperature", &temperature(defaults::CHARGE_RELEASE)),
+        discharge_temperature: window(module, "discharge_temperature", &temperature(defaults::DISCHARGE_RELEASE)),
         cell_voltage: window(module, "cell_voltage", &voltage),
     }
 }
@@ -57,20 +41,12 @@ fn window(module: &Section<'_>, key: &'static str, rule: &Rule) -> Window {
     if !(w.has("low") || w.has("high")) {
         let message = format!("{} has neither `low` nor `high`", w.name);
         let help = format!("add `low = \"{}\"`", rule.kind.example());
-        w.findings.error(
-            w.span.clone(),
-            message,
-            "guards nothing like this".into(),
-            Some(help),
-        );
+        w.findings.error(w.span.clone(), message, "guards nothing like this".into(), Some(help));
     }
     let low = guard(&w, rule, LOW, delay);
     let high = guard(&w, rule, HIGH, delay);
     together(&w, rule, low.as_ref(), high.as_ref());
-    Window {
-        low: low.map(|g| g.value),
-        high: high.map(|g| g.value),
-    }
+    Window { low: low.map(|g| g.value), high: high.map(|g| g.value) }
 }
 
 /// One end of a window: its keys, and the sign of the way inside.
@@ -81,16 +57,8 @@ struct End {
     inside: f64,
 }
 
-const LOW: End = End {
-    trip: "low",
-    release: "low_release",
-    inside: 1.0,
-};
-const HIGH: End = End {
-    trip: "high",
-    release: "high_release",
-    inside: -1.0,
-};
+const LOW: End = End { trip: "low", release: "low_release", inside: 1.0 };
+const HIGH: End = End { trip: "high", release: "high_release", inside: -1.0 };
 
 fn guard(w: &Section<'_>, rule: &Rule, end: End, delay: f64) -> Option<Written<Guard>> {
     let trip = w.quantity(end.trip, rule.kind, rule.limits);
@@ -106,39 +74,20 @@ fn guard(w: &Section<'_>, rule: &Rule, end: End, delay: f64) -> Option<Written<G
     let release = match given {
         Some(release) => release,
         None if w.has(end.release) => return None,
-        None => Written {
-            value: trip.value + end.inside * rule.release?,
-            span: trip.span.clone(),
-        },
+        None => Written { value: trip.value + end.inside * rule.release?, span: trip.span.clone() },
     };
     if (release.value - trip.value) * end.inside <= 0.0 {
         let side = if end.inside > 0.0 { "above" } else { "below" };
         let message = format!("`{}` is {}", end.release, rule.kind.show(release.value));
-        let label = format!(
-            "must be {side} `{}`, {}",
-            end.trip,
-            rule.kind.show(trip.value)
-        );
+        let label = format!("must be {side} `{}`, {}", end.trip, rule.kind.show(trip.value));
         w.findings.error(release.span, message, label, None);
         return None;
     }
-    let guard = Guard {
-        trip: trip.value,
-        release: release.value,
-        delay: Time::from_seconds(delay),
-    };
-    Some(Written {
-        value: guard,
-        span: release.span,
-    })
+    let guard = Guard { trip: trip.value, release: release.value, delay: Time::from_seconds(delay) };
+    Some(Written { value: guard, span: release.span })
 }
 
-fn together(
-    w: &Section<'_>,
-    rule: &Rule,
-    low: Option<&Written<Guard>>,
-    high: Option<&Written<Guard>>,
-) {
+fn together(w: &Section<'_>, rule: &Rule, low: Option<&Written<Guard>>, high: Option<&Written<Guard>>) {
     let (Some(low), Some(high)) = (low, high) else {
         return;
     };
@@ -146,31 +95,14 @@ fn together(
     if low.value.trip >= high.value.trip {
         let (low, high) = (show(low.value.trip), show(high.value.trip));
         let message = format!("{}: `low` is {low} and `high` is {high}", w.name);
-        w.findings.error(
-            w.span.clone(),
-            message,
-            "`low` must be below `high`".into(),
-            None,
-        );
+        w.findings.error(w.span.clone(), message, "`low` must be below `high`".into(), None);
         return;
     }
     if low.value.release >= high.value.trip {
-        never(
-            w,
-            rule,
-            LOW,
-            low,
-            &format!("below `high`, {}", show(high.value.trip)),
-        );
+        never(w, rule, LOW, low, &format!("below `high`, {}", show(high.value.trip)));
     }
     if high.value.release <= low.value.trip {
-        never(
-            w,
-            rule,
-            HIGH,
-            high,
-            &format!("above `low`, {}", show(low.value.trip)),
-        );
+        never(w, rule, HIGH, high, &format!("above `low`, {}", show(low.value.trip)));
     }
 }
 
@@ -179,6 +111,5 @@ fn never(w: &Section<'_>, rule: &Rule, end: End, guard: &Written<Guard>, due: &s
     let release = rule.kind.show(guard.value.release);
     let message = format!("`{}` is {release}: it would never release", end.release);
     let help = Some(format!("give `{}`", end.release));
-    w.findings
-        .error(guard.span.clone(), message, format!("must be {due}"), help);
+    w.findings.error(guard.span.clone(), message, format!("must be {due}"), help);
 }

@@ -10,21 +10,10 @@ pub struct Limits {
 }
 
 impl Limits {
-    pub const ANY: Limits = Limits {
-        low: f64::NEG_INFINITY,
-        low_belongs: true,
-        high: f64::INFINITY,
-        high_belongs: true,
-    };
-    pub const POSITIVE: Limits = Limits {
-        low: 0.0,
-        low_belongs: false,
-        ..Limits::ANY
-    };
-    pub const NOT_NEGATIVE: Limits = Limits {
-        low: 0.0,
-        ..Limits::ANY
-    };
+    pub const ANY: Limits =
+        Limits { low: f64::NEG_INFINITY, low_belongs: true, high: f64::INFINITY, high_belongs: true };
+    pub const POSITIVE: Limits = Limits { low: 0.0, low_belongs: false, ..Limits::ANY };
+    pub const NOT_NEGATIVE: Limits = Limits { low: 0.0, ..Limits::ANY };
     /// A share of a whole: 0 to 1.
     pub const SHARE: Limits = Limits::between(0.0, 1.0);
 
@@ -33,41 +22,20 @@ impl Limits {
     }
 
     pub const fn between(low: f64, high: f64) -> Limits {
-        Limits {
-            low,
-            low_belongs: true,
-            high,
-            high_belongs: true,
-        }
+        Limits { low, low_belongs: true, high, high_belongs: true }
     }
 
     pub const fn at_most(self, high: f64) -> Limits {
-        Limits {
-            high,
-            high_belongs: true,
-            ..self
-        }
+        Limits { high, high_belongs: true, ..self }
     }
 
     pub const fn below(self, high: f64) -> Limits {
-        Limits {
-            high,
-            high_belongs: false,
-            ..self
-        }
+        Limits { high, high_belongs: false, ..self }
     }
 
     pub fn contain(&self, x: f64) -> bool {
-        let above = if self.low_belongs {
-            x >= self.low
-        } else {
-            x > self.low
-        };
-        let under = if self.high_belongs {
-            x <= self.high
-        } else {
-            x < self.high
-        };
+        let above = if self.low_belongs { x >= self.low } else { x > self.low };
+        let under = if self.high_belongs { x <= self.high } else { x < self.high };
         above && under
     }
 

@@ -25,32 +25,17 @@ impl<'a> Section<'a> {
         known: &'static [&'static str],
         findings: &'a Findings,
     ) -> Section<'a> {
-        let section = Section {
-            name,
-            span,
-            table,
-            known,
-            findings,
-        };
+        let section = Section { name, span, table, known, findings };
         section.report_unknown();
         section
     }
 
     /// The value of a key, if it is given.
     pub fn get(&self, key: &'static str) -> Option<Value<'a>> {
-        debug_assert!(
-            self.known.contains(&key),
-            "{key} is not among the keys of {}",
-            self.name
-        );
+        debug_assert!(self.known.contains(&key), "{key} is not among the keys of {}", self.name);
         let value = self.table.get(key)?;
         let name = format!("`{key}`");
-        Some(Value {
-            name,
-            span: value.span(),
-            value: value.get_ref(),
-            findings: self.findings,
-        })
+        Some(Value { name, span: value.span(), value: value.get_ref(), findings: self.findings })
     }
 
     /// The value of a key that must be given; its absence is a fault, mended by `example`.
@@ -74,19 +59,12 @@ impl<'a> Section<'a> {
 
     /// A quantity, in SI, or `default` where it is left out.
     pub fn quantity_or(&self, key: &'static str, kind: Kind, limits: Limits, default: f64) -> f64 {
-        self.quantity(key, kind, limits)
-            .map_or(default, |q| q.value)
+        self.quantity(key, kind, limits).map_or(default, |q| q.value)
     }
 
     /// A quantity, in SI, that must be given.
-    pub fn need_quantity(
-        &self,
-        key: &'static str,
-        kind: Kind,
-        limits: Limits,
-    ) -> Option<Written<f64>> {
-        self.need(key, &format!("\"{}\"", kind.example()))?
-            .quantity(kind, limits)
+    pub fn need_quantity(&self, key: &'static str, kind: Kind, limits: Limits) -> Option<Written<f64>> {
+        self.need(key, &format!("\"{}\"", kind.example()))?.quantity(kind, limits)
     }
 
     pub fn has(&self, key: &'static str) -> bool {
@@ -108,28 +86,15 @@ impl<'a> Section<'a> {
         match given.as_slice() {
             [one] => Some(one),
             [] => {
-                let message = format!(
-                    "{} has neither {}",
-                    self.name,
-                    words.replace(" or ", " nor ")
-                );
+                let message = format!("{} has neither {}", self.name, words.replace(" or ", " nor "));
                 let label = format!("exactly one of {words} is required here");
-                self.findings.error(
-                    self.span.clone(),
-                    message,
-                    label,
-                    Some(format!("add `{example}`")),
-                );
+                self.findings.error(self.span.clone(), message, label, Some(format!("add `{example}`")));
                 None
             }
             [_, others @ ..] => {
                 for value in others.iter().filter_map(|key| self.get(key)) {
                     let message = format!("{} has more than one of {words}", self.name);
-                    value.refuse(
-                        message,
-                        "one of them is enough",
-                        Some("keep the one that is meant".into()),
-                    );
+                    value.refuse(message, "one of them is enough", Some("keep the one that is meant".into()));
                 }
                 None
             }
@@ -157,28 +122,13 @@ impl<'a> Section<'a> {
 }
 
 /// The entries of a table whose keys are free names, such as `[module.NAME]`, in the file's order.
-pub fn named<'a>(
-    kind: &str,
-    table: &'a DeTable<'a>,
-    findings: &'a Findings,
-) -> Vec<(Written<String>, Value<'a>)> {
+pub fn named<'a>(kind: &str, table: &'a DeTable<'a>, findings: &'a Findings) -> Vec<(Written<String>, Value<'a>)> {
     let mut entries: Vec<_> = table
         .iter()
         .map(|(key, value)| {
-            let name = Written {
-                value: key.get_ref().to_string(),
-                span: key.span(),
-            };
+            let name = Written { value: key.get_ref().to_string(), span: key.span() };
             let shown = format!("[{kind}.{}]", shortened(key.get_ref()));
-            (
-                name,
-                Value {
-                    name: shown,
-                    span: value.span(),
-                    value: value.get_ref(),
-                    findings,
-                },
-            )
+            (name, Value { name: shown, span: value.span(), value: value.get_ref(), findings })
         })
         .collect();
     entries.sort_by_key(|(name, _)| name.span.start);

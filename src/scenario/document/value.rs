@@ -25,8 +25,7 @@ impl<'a> Value<'a> {
 
     /// Reports a fault of this value.
     pub fn refuse(&self, message: String, label: &str, help: Option<String>) {
-        self.findings
-            .error(self.span.clone(), message, label.to_owned(), help);
+        self.findings.error(self.span.clone(), message, label.to_owned(), help);
     }
 
     fn wrong_type(&self, due: &str, help: Option<String>) {
@@ -39,29 +38,18 @@ impl<'a> Value<'a> {
             DeValue::Array(_) => "a list".to_owned(),
             DeValue::Table(_) => "a table".to_owned(),
         };
-        self.refuse(
-            format!("{} is {is}", self.name),
-            &format!("expected {due}"),
-            help,
-        );
+        self.refuse(format!("{} is {is}", self.name), &format!("expected {due}"), help);
     }
 
     fn with<T>(&self, value: T) -> Written<T> {
-        Written {
-            value,
-            span: self.span.clone(),
-        }
+        Written { value, span: self.span.clone() }
     }
 
     fn judge(&self, x: f64, limits: Limits, show: impl Fn(f64) -> String) -> Option<Written<f64>> {
         if limits.contain(x) {
             return Some(self.with(x));
         }
-        self.refuse(
-            format!("{} is {}", self.name, show(x)),
-            &limits.describe(show),
-            None,
-        );
+        self.refuse(format!("{} is {}", self.name, show(x)), &limits.describe(show), None);
         None
     }
 
@@ -70,10 +58,7 @@ impl<'a> Value<'a> {
         let due = format!("a {} in {}, in quotes", kind.name(), kind.accepted());
         let DeValue::String(text) = self.value else {
             // No unit is guessed from a bare number: 0.9 may be 0.9 % or 90 %.
-            let help = format!(
-                "write the number with its unit, as in \"{}\"",
-                kind.example()
-            );
+            let help = format!("write the number with its unit, as in \"{}\"", kind.example());
             self.wrong_type(&due, Some(help));
             return None;
         };
@@ -119,11 +104,7 @@ impl<'a> Value<'a> {
             Some(n) if (low..=high).contains(&n) => Some(self.with(n)),
             _ => {
                 let message = format!("{} is {}", self.name, shortened(number.as_str()));
-                self.refuse(
-                    message,
-                    &format!("must be a whole number from {low} to {high}"),
-                    None,
-                );
+                self.refuse(message, &format!("must be a whole number from {low} to {high}"), None);
                 None
             }
         }
@@ -136,11 +117,7 @@ impl<'a> Value<'a> {
             return None;
         };
         if text.trim().is_empty() {
-            self.refuse(
-                format!("{} is blank", self.name),
-                &format!("expected {due}"),
-                None,
-            );
+            self.refuse(format!("{} is blank", self.name), &format!("expected {due}"), None);
             return None;
         }
         if text.chars().any(char::is_control) {
@@ -172,8 +149,7 @@ impl<'a> Value<'a> {
         if let Some(choice) = choices.iter().find(|c| c.0 == text) {
             return Some(choice.1);
         }
-        let help =
-            nearest(text, choices.iter().map(|c| c.0)).map(|n| format!("did you mean \"{n}\"?"));
+        let help = nearest(text, choices.iter().map(|c| c.0)).map(|n| format!("did you mean \"{n}\"?"));
         let message = format!("{} is \"{}\"", self.name, shortened(text));
         self.refuse(message, &format!("must be {due}"), help);
         None
@@ -185,10 +161,7 @@ impl<'a> Value<'a> {
         let found = names.iter().position(|n| n == text);
         if found.is_none() {
             let written = shortened(text);
-            let message = format!(
-                "{} is \"{written}\", and no [{kind}.{written}] is defined",
-                self.name
-            );
+            let message = format!("{} is \"{written}\", and no [{kind}.{written}] is defined", self.name);
             let known: Vec<String> = names.iter().map(|n| shortened(n)).collect();
             let help = match nearest(text, names.iter().map(String::as_str)) {
                 Some(near) => format!("did you mean \"{}\"?", shortened(near)),
@@ -228,11 +201,7 @@ impl<'a> Value<'a> {
         let count = values.len();
         let pair = values.try_into().ok();
         if pair.is_none() {
-            self.refuse(
-                format!("{} is a list of {count}", self.name),
-                &format!("expected {due}"),
-                None,
-            );
+            self.refuse(format!("{} is a list of {count}", self.name), &format!("expected {due}"), None);
         }
         pair
     }

@@ -25,11 +25,7 @@ pub fn marks(record: &Record, hours: f64) -> Vec<Mark> {
         let event = (at, text.clone());
         match marks.last_mut() {
             Some(mark) if at - mark.from_h <= NEAR * hours => mark.texts.push(event),
-            _ => marks.push(Mark {
-                number: marks.len() + 1,
-                from_h: at,
-                texts: vec![event],
-            }),
+            _ => marks.push(Mark { number: marks.len() + 1, from_h: at, texts: vec![event] }),
         }
     }
     marks
@@ -62,10 +58,7 @@ pub fn told(marks: &[Mark], start: Option<f64>) -> Vec<String> {
     let mut lines = Vec::new();
     for mark in marks.iter().take(TOLD) {
         let wrapped = canvas::wrap(&mark.line(start), canvas::SMALL, WIDTH - 30.0);
-        let indented = wrapped
-            .into_iter()
-            .enumerate()
-            .map(|(k, l)| if k == 0 { l } else { format!("    {l}") });
+        let indented = wrapped.into_iter().enumerate().map(|(k, l)| if k == 0 { l } else { format!("    {l}") });
         lines.extend(indented.take(3));
     }
     let untold = marks.len().saturating_sub(TOLD);
@@ -85,13 +78,7 @@ pub fn draw(sheet: &Sheet, marks: &[Mark], hours: f64, frames: &[Frame]) -> Draw
             canvas::line(sheet, &line, stroke(Ink::Muted.with(Texture::Dots), 1.2))?;
             if k == 0 {
                 let number = mark.number.to_string();
-                canvas::write_bold(
-                    sheet,
-                    &number,
-                    (at, frame.top - 9.0),
-                    Ink::Text,
-                    Align::Middle,
-                )?;
+                canvas::write_bold(sheet, &number, (at, frame.top - 9.0), Ink::Text, Align::Middle)?;
             }
         }
     }

@@ -36,35 +36,22 @@ struct Loading {
 
 /// The night in one sentence.
 pub fn headline(record: &Record) -> String {
-    let ended = record
-        .moments
-        .iter()
-        .find(|m| !m.served)
-        .map(|m| m.time.hours());
+    let ended = record.moments.iter().find(|m| !m.served).map(|m| m.time.hours());
     let service = match ended {
         Some(h) => format!("demand first not met after {}", number::duration(h)),
         None => "demand met throughout".to_string(),
     };
     match loadings(record).first() {
         Some(worst) if worst.peak > 100.0 + 1e-7 => {
-            format!(
-                "{} reaches {:.0} % of its rating; {service}",
-                worst.id, worst.peak
-            )
+            format!("{} reaches {:.0} % of its rating; {service}", worst.id, worst.peak)
         }
-        Some(worst) => format!(
-            "Nothing over its rating, {} the nearest at {:.0} %; {service}",
-            worst.id, worst.peak
-        ),
+        Some(worst) => format!("Nothing over its rating, {} the nearest at {:.0} %; {service}", worst.id, worst.peak),
         None => format!("The replayed night: {service}"),
     }
 }
 
 pub fn bus(sheet: &Sheet, night: &Night, frame: Frame) -> Drawn {
-    let above = Frame {
-        top: frame.top - night.above(),
-        ..frame
-    };
+    let above = Frame { top: frame.top - night.above(), ..frame };
     heading(sheet, above, "a · Bank current at the bus I (A)")?;
     let current = series(night, "bank", Ink::Blue, |m| Some(m.bus_current));
     let (low, high) = range([&current].into_iter());
@@ -93,11 +80,7 @@ pub fn bus(sheet: &Sheet, night: &Night, frame: Frame) -> Drawn {
 }
 
 pub fn loads(sheet: &Sheet, night: &Night, frame: Frame) -> Drawn {
-    heading(
-        sheet,
-        frame,
-        "b · Share of rating I / I rated (%), highest elements",
-    )?;
+    heading(sheet, frame, "b · Share of rating I / I rated (%), highest elements")?;
     let lines = [
         (Ink::Vermillion, Texture::Plain, Ink::VermillionText),
         (Ink::Blue, Texture::Long, Ink::BlueText),
@@ -108,53 +91,21 @@ pub fn loads(sheet: &Sheet, night: &Night, frame: Frame) -> Drawn {
     let high = all.first().map_or(0.0, |l| l.peak).max(112.0) * 1.04;
     let mut panel = night.panel(sheet, frame, &Axis::linear(0.0, high, ""), false)?;
     let corners = [(0.0, 100.0), (night.hours, high)];
-    canvas::block(
-        &mut panel,
-        corners,
-        Ink::Vermillion.with(Texture::Falling).mix(0.45),
-    )?;
-    let shown = alike(&all)
-        .into_iter()
-        .zip(lines)
-        .map(|((label, l), (ink, texture, text))| {
-            let values = night
-                .record
-                .moments
-                .iter()
-                .zip(&l.percent)
-                .map(|(m, p)| (m.time.hours(), *p));
-            let parts = thin(values, BUCKETS, night.hours);
-            Series {
-                label,
-                line: (ink, texture),
-                text,
-                width: 2.0,
-                parts,
-            }
-        });
+    canvas::block(&mut panel, corners, Ink::Vermillion.with(Texture::Falling).mix(0.45))?;
+    let shown = alike(&all).into_iter().zip(lines).map(|((label, l), (ink, texture, text))| {
+        let values = night.record.moments.iter().zip(&l.percent).map(|(m, p)| (m.time.hours(), *p));
+        let parts = thin(values, BUCKETS, night.hours);
+        Series { label, line: (ink, texture), text, width: 2.0, parts }
+    });
     let labels = draw(&mut panel, shown)?;
-    curve(
-        &mut panel,
-        vec![(0.0, 100.0), (night.hours, 100.0)],
-        stroke(Ink::Text.colour(), 2.0),
-    )?;
+    curve(&mut panel, vec![(0.0, 100.0), (night.hours, 100.0)], stroke(Ink::Text.colour(), 2.0))?;
     ends(sheet, &panel, &labels)?;
     let right = frame.left + frame.width;
-    canvas::write(
-        sheet,
-        "hatched: over rating",
-        (right, frame.top - 14.0),
-        Ink::VermillionText,
-        Align::End,
-    )
+    canvas::write(sheet, "hatched: over rating", (right, frame.top - 14.0), Ink::VermillionText, Align::End)
 }
 
 pub fn temperatures(sheet: &Sheet, night: &Night, frame: Frame) -> Drawn {
-    heading(
-        sheet,
-        frame,
-        "c · Temperature of modules, outdoor air and floor T (°C)",
-    )?;
+    heading(sheet, frame, "c · Temperature of modules, outdoor air and floor T (°C)")?;
     let mut all = modules(night);
     let mut outdoor = series(night, "outdoors", Ink::Muted, |m| Some(m.outdoor));
     outdoor.line.1 = Texture::Long;
@@ -164,12 +115,7 @@ pub fn temperatures(sheet: &Sheet, night: &Night, frame: Frame) -> Drawn {
     all.extend([outdoor, floor]);
     let (low, high) = range(all.iter());
     let room = 0.08 * (high - low).max(1.0);
-    let mut panel = night.panel(
-        sheet,
-        frame,
-        &Axis::linear(low - room, high + room, ""),
-        false,
-    )?;
+    let mut panel = night.panel(sheet, frame, &Axis::linear(low - room, high + room, ""), false)?;
     if night.record.modules.len() > FEW {
         let (lower, upper) = extremes(night);
         canvas::band(&mut panel, &upper, &lower, Ink::Blue.colour().mix(0.18))?;
@@ -198,9 +144,7 @@ fn modules(night: &Night) -> Vec<Series> {
         } else {
             continue;
         };
-        let mut line = series(night, &name, Ink::Blue, |m| {
-            m.module_temperatures.get(k).copied()
-        });
+        let mut line = series(night, &name, Ink::Blue, |m| m.module_temperatures.get(k).copied());
         line.width = if line.label.is_empty() { 1.0 } else { 2.0 };
         all.push(line);
     }
@@ -208,10 +152,7 @@ fn modules(night: &Night) -> Vec<Series> {
 }
 
 fn lowest(record: &Record, module: usize) -> Option<f64> {
-    let values = record
-        .moments
-        .iter()
-        .filter_map(|m| m.module_temperatures.get(module).copied());
+    let values = record.moments.iter().filter_map(|m| m.module_temperatures.get(module).copied());
     values.filter(|t| t.is_finite()).reduce(f64::min)
 }
 
@@ -219,11 +160,7 @@ fn lowest(record: &Record, module: usize) -> Option<f64> {
 fn extremes(night: &Night) -> (Points, Points) {
     let pick = |choose: fn(f64, f64) -> f64| {
         let values = night.record.moments.iter().map(move |m| {
-            let finite = m
-                .module_temperatures
-                .iter()
-                .copied()
-                .filter(|t| t.is_finite());
+            let finite = m.module_temperatures.iter().copied().filter(|t| t.is_finite());
             (m.time.hours(), finite.reduce(choose).unwrap_or(f64::NAN))
         });
         thin(values, BUCKETS / 2, night.hours).concat()
@@ -232,44 +169,21 @@ fn extremes(night: &Night) -> (Points, Points) {
 }
 
 fn series(night: &Night, label: &str, ink: Ink, value: impl Fn(&Moment) -> Option<f64>) -> Series {
-    let values = night
-        .record
-        .moments
-        .iter()
-        .map(|m| (m.time.hours(), value(m).unwrap_or(f64::NAN)));
+    let values = night.record.moments.iter().map(|m| (m.time.hours(), value(m).unwrap_or(f64::NAN)));
     let text = if ink == Ink::Blue { Ink::BlueText } else { ink };
     let parts = thin(values, BUCKETS, night.hours);
-    Series {
-        label: label.into(),
-        line: (ink, Texture::Plain),
-        text,
-        width: 2.0,
-        parts,
-    }
+    Series { label: label.into(), line: (ink, Texture::Plain), text, width: 2.0, parts }
 }
 
 /// Conductors and modules by their greatest share of rating; the unrated have none.
 fn loadings(record: &Record) -> Vec<Loading> {
-    let modules = record
-        .modules
-        .iter()
-        .zip(&record.module_limits)
-        .enumerate()
-        .map(|(k, (id, limit))| {
-            // A limit of discharge says nothing of charging.
-            loading(record, (id, *limit), move |m| {
-                m.module_currents.get(k).map(|i| i.max(0.0))
-            })
-        });
-    let conductors = record
-        .conductors
-        .iter()
-        .zip(&record.conductor_ratings)
-        .enumerate()
-        .map(|(k, (id, rating))| {
-            loading(record, (id, *rating), move |m| {
-                m.conductor_currents.get(k).map(|i| i.abs())
-            })
+    let modules = record.modules.iter().zip(&record.module_limits).enumerate().map(|(k, (id, limit))| {
+        // A limit of discharge says nothing of charging.
+        loading(record, (id, *limit), move |m| m.module_currents.get(k).map(|i| i.max(0.0)))
+    });
+    let conductors =
+        record.conductors.iter().zip(&record.conductor_ratings).enumerate().map(|(k, (id, rating))| {
+            loading(record, (id, *rating), move |m| m.conductor_currents.get(k).map(|i| i.abs()))
         });
     let mut all: Vec<Loading> = modules.chain(conductors).flatten().collect();
     all.sort_by(|a, b| b.peak.total_cmp(&a.peak).then_with(|| a.id.cmp(&b.id)));
@@ -282,21 +196,9 @@ fn loading(
     current: impl Fn(&Moment) -> Option<f64>,
 ) -> Option<Loading> {
     let limit = limit.filter(|l| *l > 0.0 && l.is_finite())?;
-    let percent: Vec<f64> = record
-        .moments
-        .iter()
-        .map(|m| current(m).map_or(f64::NAN, |i| i / limit * 100.0))
-        .collect();
-    let peak = percent
-        .iter()
-        .copied()
-        .filter(|p| p.is_finite())
-        .reduce(f64::max)?;
-    Some(Loading {
-        id: id.into(),
-        percent,
-        peak,
-    })
+    let percent: Vec<f64> = record.moments.iter().map(|m| current(m).map_or(f64::NAN, |i| i / limit * 100.0)).collect();
+    let peak = percent.iter().copied().filter(|p| p.is_finite()).reduce(f64::max)?;
+    Some(Loading { id: id.into(), percent, peak })
 }
 
 /// The highest elements; one line where several carry the same, as a pair of leads does (`A.lead1+/-`).
@@ -314,26 +216,18 @@ fn alike(all: &[Loading]) -> Vec<(String, &Loading)> {
         [one] if one.strip_suffix('-') == first.id.strip_suffix('+') => format!("{}/-", first.id),
         _ => format!("{} etc.", first.id),
     };
-    shown
-        .into_iter()
-        .map(|(l, others)| (label(l, &others), l))
-        .collect()
+    shown.into_iter().map(|(l, others)| (label(l, &others), l)).collect()
 }
 
 /// Within half a per cent of the rating throughout.
 fn same(a: &Loading, b: &Loading) -> bool {
-    a.percent
-        .iter()
-        .zip(&b.percent)
-        .all(|(x, y)| (x - y).abs() < 0.5 || (x.is_nan() && y.is_nan()))
+    a.percent.iter().zip(&b.percent).all(|(x, y)| (x - y).abs() < 0.5 || (x.is_nan() && y.is_nan()))
 }
 
 /// Least and greatest of all series.
 fn range<'a>(all: impl Iterator<Item = &'a Series>) -> (f64, f64) {
     let values = all.flat_map(|s| s.parts.iter().flatten()).map(|p| p.1);
-    let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| {
-        (l.min(v), h.max(v))
-    });
+    let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
     if low <= high { (low, high) } else { (0.0, 1.0) }
 }
 
@@ -351,10 +245,7 @@ fn draw(
         for part in series.parts {
             curve(panel, part, style)?;
         }
-        labels.extend(
-            end.filter(|_| !series.label.is_empty())
-                .map(|end| (series.label, series.text, end)),
-        );
+        labels.extend(end.filter(|_| !series.label.is_empty()).map(|end| (series.label, series.text, end)));
     }
     Ok(labels)
 }
@@ -362,19 +253,12 @@ fn draw(
 /// Labels right of the lines' ends, moved apart.
 fn ends(sheet: &Sheet, panel: &Panel, labels: &[EndLabel]) -> Drawn {
     let range = panel.plotting_area().get_pixel_range();
-    let (top, bottom) = (
-        f64::from(range.1.start) / 10.0,
-        f64::from(range.1.end) / 10.0,
-    );
+    let (top, bottom) = (f64::from(range.1.start) / 10.0, f64::from(range.1.end) / 10.0);
     let right = f64::from(range.0.end) / 10.0;
     let wanted: Vec<f64> = labels.iter().map(|l| place(panel, l.2).1).collect();
     let placed = label::spread(&wanted, 16.0, top, bottom);
     for ((text, ink, _), (from, to)) in labels.iter().zip(wanted.iter().zip(&placed)) {
-        canvas::line(
-            sheet,
-            &[(right + 1.0, *from), (right + 8.0, *to)],
-            stroke(ink.colour(), 1.0),
-        )?;
+        canvas::line(sheet, &[(right + 1.0, *from), (right + 8.0, *to)], stroke(ink.colour(), 1.0))?;
         let short = canvas::shorten(text, canvas::SMALL, canvas::WIDTH - right - 14.0);
         canvas::write(sheet, &short, (right + 11.0, *to), *ink, Align::Start)?;
     }
@@ -384,21 +268,15 @@ fn ends(sheet: &Sheet, panel: &Panel, labels: &[EndLabel]) -> Drawn {
 /// Stretches of time in which something holds: from its first moment to the next at which it does not.
 fn stretches(moments: &[Moment], holds: impl Fn(&Moment) -> bool) -> Points {
     let mut found = Points::new();
-    for (k, run) in moments
-        .chunk_by(|a, b| holds(a) == holds(b))
-        .scan(0, |next, run| {
-            *next += run.len();
-            Some((*next, run))
-        })
-    {
+    for (k, run) in moments.chunk_by(|a, b| holds(a) == holds(b)).scan(0, |next, run| {
+        *next += run.len();
+        Some((*next, run))
+    }) {
         let (Some(first), Some(last)) = (run.first(), run.last()) else {
             continue;
         };
         if holds(first) {
-            found.push((
-                first.time.hours(),
-                moments.get(k).unwrap_or(last).time.hours(),
-            ));
+            found.push((first.time.hours(), moments.get(k).unwrap_or(last).time.hours()));
         }
     }
     found

@@ -35,9 +35,7 @@ pub struct Row {
 
 /// Modules in order from the first; where there are too many, those that were ever out of service first.
 pub fn rows(record: &Record) -> Vec<Row> {
-    let mut all: Vec<Row> = (0..record.modules.len())
-        .filter_map(|k| row(record, k))
-        .collect();
+    let mut all: Vec<Row> = (0..record.modules.len()).filter_map(|k| row(record, k)).collect();
     if all.len() > MOST {
         all.retain(|r| r.stretches.iter().any(|s| look(&s.word) != Look::InService));
         all.truncate(MOST);
@@ -63,16 +61,9 @@ fn row(record: &Record, module: usize) -> Option<Row> {
                 continue;
             }
         }
-        stretches.push(Stretch {
-            from_h: at,
-            to_h: at,
-            word,
-        });
+        stretches.push(Stretch { from_h: at, to_h: at, word });
     }
-    Some(Row {
-        id: record.modules.get(module)?.clone(),
-        stretches,
-    })
+    Some(Row { id: record.modules.get(module)?.clone(), stretches })
 }
 
 fn look(word: &str) -> Look {
@@ -88,18 +79,9 @@ fn look(word: &str) -> Look {
 fn fills(look: Look) -> (RGBAColor, Option<RGBAColor>) {
     match look {
         Look::InService => (Ink::Green.colour().mix(0.28), None),
-        Look::ChargeBlocked => (
-            Ink::Blue.colour().mix(0.22),
-            Some(Ink::Blue.with(Texture::Rising).mix(1.0)),
-        ),
-        Look::DischargeBlocked => (
-            Ink::Purple.colour().mix(0.22),
-            Some(Ink::Purple.with(Texture::Falling).mix(1.0)),
-        ),
-        Look::Out => (
-            Ink::Vermillion.colour().mix(0.3),
-            Some(Ink::Vermillion.with(Texture::Crossed).mix(1.0)),
-        ),
+        Look::ChargeBlocked => (Ink::Blue.colour().mix(0.22), Some(Ink::Blue.with(Texture::Rising).mix(1.0))),
+        Look::DischargeBlocked => (Ink::Purple.colour().mix(0.22), Some(Ink::Purple.with(Texture::Falling).mix(1.0))),
+        Look::Out => (Ink::Vermillion.colour().mix(0.3), Some(Ink::Vermillion.with(Texture::Crossed).mix(1.0))),
     }
 }
 
@@ -108,38 +90,17 @@ pub fn draw(sheet: &Sheet, night: &Night, frame: Frame, rows: &[Row]) -> Drawn {
     night.panel(sheet, frame, &Axis::bare(0.0, 1.0), true)?;
     if rows.is_empty() {
         let at = (frame.left + 8.0, frame.top + ROW / 2.0);
-        return canvas::write(
-            sheet,
-            "all modules in service all night",
-            at,
-            Ink::Text,
-            Align::Start,
-        );
+        return canvas::write(sheet, "all modules in service all night", at, Ink::Text, Align::Start);
     }
     let scale = frame.width / night.hours.max(1e-9);
     for (k, row) in rows.iter().enumerate() {
         let top = frame.top + k as f64 * ROW;
         let id = canvas::shorten(&row.id, canvas::SMALL, frame.left - 16.0);
-        canvas::write(
-            sheet,
-            &id,
-            (frame.left - 8.0, top + ROW / 2.0),
-            Ink::Text,
-            Align::End,
-        )?;
+        canvas::write(sheet, &id, (frame.left - 8.0, top + ROW / 2.0), Ink::Text, Align::End)?;
         for s in &row.stretches {
             let left = frame.left + s.from_h * scale;
             let width = (s.to_h - s.from_h) * scale;
-            bar(
-                sheet,
-                Frame {
-                    left,
-                    top: top + 2.0,
-                    width,
-                    height: ROW - 4.0,
-                },
-                &s.word,
-            )?;
+            bar(sheet, Frame { left, top: top + 2.0, width, height: ROW - 4.0 }, &s.word)?;
         }
     }
     Ok(())
@@ -155,29 +116,15 @@ fn bar(sheet: &Sheet, f: Frame, word: &str) -> Drawn {
     if look == Look::InService {
         return Ok(());
     }
-    line(
-        sheet,
-        &[(f.left, f.top), (f.left, f.top + f.height)],
-        stroke(Ink::Text.colour(), 1.5),
-    )?;
+    line(sheet, &[(f.left, f.top), (f.left, f.top + f.height)], stroke(Ink::Text.colour(), 1.5))?;
     let width = canvas::text_width(word, canvas::SMALL);
     if width + 14.0 > f.width {
         return Ok(());
     }
     let centre = f.left + f.width / 2.0;
-    let plate = Frame {
-        left: centre - width / 2.0 - 4.0,
-        width: width + 8.0,
-        ..f
-    };
+    let plate = Frame { left: centre - width / 2.0 - 4.0, width: width + 8.0, ..f };
     area(sheet, plate, Ink::Surface.colour())?;
-    canvas::write(
-        sheet,
-        word,
-        (centre, f.top + f.height / 2.0),
-        Ink::Text,
-        Align::Middle,
-    )
+    canvas::write(sheet, word, (centre, f.top + f.height / 2.0), Ink::Text, Align::Middle)
 }
 
 fn fill(sheet: &Sheet, f: Frame, look: Look) -> Drawn {
@@ -196,16 +143,7 @@ pub fn draw_key(sheet: &Sheet, y: f64, rows: &[Row]) -> Drawn {
     }
     let mut x = 6.0;
     for word in words.into_iter().take(6) {
-        fill(
-            sheet,
-            Frame {
-                left: x,
-                top: y - 7.0,
-                width: 26.0,
-                height: 14.0,
-            },
-            look(word),
-        )?;
+        fill(sheet, Frame { left: x, top: y - 7.0, width: 26.0, height: 14.0 }, look(word))?;
         canvas::write(sheet, word, (x + 32.0, y), Ink::Muted, Align::Start)?;
         x += 32.0 + canvas::text_width(word, canvas::SMALL) + 22.0;
     }
