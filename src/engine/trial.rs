@@ -20,7 +20,7 @@ use super::observe::{Event, Observer};
 use super::result::{TrialError, TrialResult, Work};
 use super::tally::{Taken, Tally};
 use crate::network::solve::Solver;
-use crate::network::{Demand, Element};
+use crate::network::{Demand, Element, Holds};
 use crate::profile::Night;
 use crate::time::Time;
 
@@ -207,6 +207,7 @@ impl<'m> Trial<'m> {
                 emf,
                 resistance: self.ahead.resistance[k] + implicit,
                 law: self.states[k].law(model.kind.switch_drop),
+                holds: Holds::NONE,
             };
         }
         let (first, air) = (self.modules.len(), self.ahead.around.room + self.ahead.own_warmth);

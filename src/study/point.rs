@@ -9,7 +9,7 @@ use crate::engine::module::{ModuleModel, ModuleState, State, Watched};
 use crate::engine::watch::OVER_BY;
 use crate::network::bank::Bank;
 use crate::network::solve::{Solver, Unsolvable};
-use crate::network::{Demand, Element, NetworkError, Outcome};
+use crate::network::{Demand, Element, Holds, NetworkError, Outcome};
 use crate::scenario::{ModuleType, Scenario};
 use serde::Serialize;
 
@@ -97,7 +97,7 @@ pub fn solve(scenario: &Scenario, question: &Question) -> Result<Point, PointErr
         let state = if out.contains(&k) { State::Open } else { state_at(&model, soc, question.air) };
         let (emf, _) = model.emf(soc);
         let (_, resistance) = model.resistance(soc, question.air);
-        elements.push(Element { emf, resistance, law: state.law(kind.switch_drop) });
+        elements.push(Element { emf, resistance, law: state.law(kind.switch_drop), holds: Holds::NONE });
         states.push((module.id.clone(), state, kind));
     }
     let conductors = bank.conductors.iter();
