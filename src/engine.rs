@@ -9,6 +9,7 @@
 //! ends the step there.
 
 pub mod ambient;
+pub mod bracket;
 pub mod guard;
 pub mod heat;
 pub mod instant;

@@ -17,8 +17,10 @@ pub struct Instant {
     pub carried: bool,
     /// Of each module's cells [V].
     pub cell_voltages: Vec<f64>,
-    /// What the modules turn to heat [W].
+    /// What each module turns to heat [W].
     pub losses: Vec<f64>,
+    /// What all conductors together turn to heat [W].
+    pub conductor_loss: f64,
 }
 
 /// How exactly a moment was solved.
@@ -38,15 +40,8 @@ impl Instant {
             carried: true,
             cell_voltages: vec![0.0; modules],
             losses: vec![0.0; modules],
+            conductor_loss: 0.0,
         }
-    }
-
-    pub fn copy_from(&mut self, other: &Instant) {
-        self.currents.copy_from_slice(&other.currents);
-        self.bus = other.bus;
-        self.carried = other.carried;
-        self.cell_voltages.copy_from_slice(&other.cell_voltages);
-        self.losses.copy_from_slice(&other.losses);
     }
 
     /// Solves for a demand. A demand that cannot be met leaves the bank at open circuit.
