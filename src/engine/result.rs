@@ -67,13 +67,16 @@ pub struct Work {
     pub power_balance: f64,
 }
 
-/// A trial that the engine could not finish: counted, never dropped.
+/// A trial that the engine did not finish. One that it could not finish is counted, never dropped.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum TrialError {
     #[error("trial {trial} at {at}: {source}")]
     Unsolvable { trial: u64, at: Time, source: crate::network::solve::Unsolvable },
     #[error("trial {trial} at {at}: more than {limit} events; two guards may be chasing each other")]
     TooManyEvents { trial: u64, at: Time, limit: u64 },
+    /// Whoever watches wanted no more of it: it says nothing about the bank and is not counted.
+    #[error("trial {trial} was given up at {at}")]
+    GivenUp { trial: u64, at: Time },
 }
 
 impl TrialResult {

@@ -92,13 +92,16 @@ impl Tangent {
 /// Runs one trial to its horizon.
 ///
 /// # Errors
-/// A network without a solution, or events without end.
+/// A network without a solution, events without end, or an observer that gives up.
 pub fn run(model: &Model, luck: &Luck, observer: &mut impl Observer) -> Result<TrialResult, TrialError> {
     let horizon = model.trials.horizon;
     let mut trial = Trial::start(model, luck)?;
     trial.settle(observer)?;
     observer.moment(&trial, &trial.start);
     while trial.now < horizon {
+        if observer.gives_up() {
+            return Err(TrialError::GivenUp { trial: luck.trial, at: trial.now });
+        }
         trial.look_ahead()?;
         if trial.excess_ahead() > 0.0 {
             trial.locate()?;

@@ -287,7 +287,13 @@ fn with_nights(root: &Section<'_>, asked: Option<Asked>, around: &Around) -> Opt
         season: around.climate.as_ref().and_then(|c| c.season),
     };
     match night::list(&wanted) {
-        Ok(nights) => Some(Some(Trials { nights, ..trials })),
+        Ok(nights) => {
+            if trials.start.is_some() && nights.iter().all(|night| night.date.is_empty()) {
+                let why = "no profile has a `time` column: every trial starts at hour 0 of the profiles";
+                root.findings.unusual(place, "`start` draws no night".into(), why);
+            }
+            Some(Some(Trials { nights, ..trials }))
+        }
         Err(none) => {
             let label = "no night of the profiles fits this".to_owned();
             root.findings.error(place, none.to_string(), label, Some(none.help()));
