@@ -9,6 +9,7 @@
 pub mod bank;
 pub mod plan;
 pub mod solve;
+pub mod thevenin;
 
 use serde::Serialize;
 use thiserror::Error;

@@ -14,6 +14,7 @@
 //! or stops to conduct, walked from open circuit to the first root of V·I = P.
 
 use super::plan::Plan;
+use super::thevenin::{Side, Thevenin};
 use super::{Demand, Element, Law, Network, Outcome, Rail, Terminals};
 
 /// A one-way branch counts as conducting the wrong way beyond this [A] …
@@ -57,33 +58,6 @@ pub struct Solver {
     residual: Vec<f64>,
     /// Factorisations so far: a loss of efficiency shows here without a clock.
     pub factorisations: u64,
-}
-
-/// The straight line V = emf − resistance·I that the terminals follow while no branch changes.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Thevenin {
-    pub emf: f64,
-    pub resistance: f64,
-}
-
-/// What the load sees at its terminals.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Side {
-    Line(Thevenin),
-    /// At rest: every path is blocked, at this voltage.
-    Floating(f64),
-    /// Nothing joins the terminals.
-    Dead,
-}
-
-impl Side {
-    fn voltage(self, amps: f64) -> Option<f64> {
-        match self {
-            Side::Line(line) => Some(line.emf - line.resistance * amps),
-            Side::Floating(voltage) => Some(voltage),
-            Side::Dead => None,
-        }
-    }
 }
 
 impl Solver {
@@ -453,14 +427,5 @@ impl Solver {
             self.current[k] += (self.response[b.from] - self.response[b.to]) / element.resistance;
         }
         self.balance(amps);
-    }
-}
-
-impl Thevenin {
-    /// The current of least magnitude with V·I = P; `None` where the line never reaches P.
-    pub fn root(self, power: f64) -> Option<f64> {
-        let discriminant = self.emf * self.emf - 4.0 * self.resistance * power;
-        let root = 2.0 * power / (self.emf + discriminant.sqrt());
-        (self.emf > 0.0 && discriminant >= 0.0 && root.is_finite()).then_some(root)
     }
 }

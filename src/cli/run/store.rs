@@ -46,7 +46,6 @@ impl Store {
         self.folder.dir()
     }
 
-
     pub fn trials(&self) -> u64 {
         self.identity.trials
     }

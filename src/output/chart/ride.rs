@@ -1,8 +1,8 @@
 //! How long the bank lasts: the share of nights still served, by hours.
 //!
 //! In: the results document, the wanted length. Out: a figure: the empirical survival function in
-//! steps of the histogram's quarter hours, with its pointwise 95 % interval (Clopper-Pearson, from the
-//! beta distribution), the target, and the share that outlasts the horizon.
+//! steps of the histogram's quarter hours, with its pointwise 95 % interval (Clopper-Pearson),
+//! the target, and the share that outlasts the horizon.
 
 use super::axis::Axis;
 use super::canvas::{self, Align, Drawn, Figure, Frame, Panel, Sheet, WIDTH, curve, line, place, stroke};
@@ -10,9 +10,9 @@ use super::ink::{Ink, Texture};
 use super::{ChartError, label};
 use crate::output::{finding, number, table};
 use crate::summary::Results;
+use crate::summary::interval::clopper_pearson;
 use plotters::element::Circle;
 use plotters::style::Color;
-use statrs::function::beta::inv_beta_reg;
 
 const LEFT: f64 = 62.0;
 const RIGHT: f64 = 128.0;
@@ -95,16 +95,8 @@ fn survival(results: &Results) -> Vec<Step> {
 fn step(hours: f64, trials: u64, ended: u64) -> Step {
     let share = table::share_left(trials, ended);
     let share = if share.is_finite() { share } else { 1.0 };
-    let (low, high) = exact_interval(trials.saturating_sub(ended), trials);
-    Step { hours, share, low, high }
-}
-
-/// Clopper and Pearson (1934): quantiles of beta distributions, closed at both ends.
-fn exact_interval(k: u64, n: u64) -> (f64, f64) {
-    let (kf, nf) = (k as f64, n as f64);
-    let low = if k == 0 { 0.0 } else { inv_beta_reg(kf, nf - kf + 1.0, 0.025) };
-    let high = if k >= n { 1.0 } else { inv_beta_reg(kf + 1.0, nf - kf, 0.975) };
-    (low, high)
+    let interval = clopper_pearson(trials.saturating_sub(ended), trials);
+    Step { hours, share, low: interval.low, high: interval.high }
 }
 
 /// Low end of the axis: zero, unless everything happens near the top.
@@ -201,18 +193,4 @@ fn draw_end(sheet: &Sheet, panel: &Panel, results: &Results, steps: &[Step]) -> 
         canvas::write(sheet, text, at, Ink::BlueText, Align::Start)?;
     }
     Ok(())
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    /// Newcombe (Stat. Med. 1998), exact intervals of 81/263 and 0/20.
-    #[test]
-    fn intervals_are_the_published_ones() {
-        let (low, high) = exact_interval(81, 263);
-        assert!((low - 0.252_736_75).abs() < 1e-8 && (high - 0.367_621_92).abs() < 1e-8);
-        assert!((exact_interval(0, 20).1 - 0.168_433_47).abs() < 1e-8);
-        assert_eq!(exact_interval(20, 20).1, 1.0);
-    }
 }
