@@ -152,6 +152,8 @@ pub struct Stack {
     /// From the floor up: position 1 first.
     pub positions: Vec<Position>,
     pub leads: Vec<LeadPair>,
+    /// Of position 1 to the floor, where the stack overrides its module type [W/K]: a pallet or a mat.
+    pub heat_to_floor: Option<f64>,
 }
 
 /// What stands in one position of a stack.

@@ -177,6 +177,8 @@ pub struct TargetVerdict {
     pub target: String,
     /// In words, with numbers: `served for at least 12 h with probability 0.99`.
     pub wanted: String,
+    /// The length to be reached; null for other targets.
+    pub length_h: Option<f64>,
     pub required: f64,
     pub got: Estimate,
     pub verdict: Verdict,

@@ -15,11 +15,7 @@ use std::io;
 const REPLAY: &str = "bankwright run scenarios/refuge.toml --replay";
 
 fn figures(results: &Results, record: &Record) -> [String; 3] {
-    [
-        chart::overload(results).unwrap(),
-        chart::ride_through(results, Some(12.0)).unwrap(),
-        chart::night(record).unwrap(),
-    ]
+    [chart::overload(results).unwrap(), chart::ride_through(results).unwrap(), chart::night(record).unwrap()]
 }
 
 fn whole_page(results: &Results, record: &Record) -> String {

@@ -100,7 +100,12 @@ impl Heating {
             + heat.to_air * self.air(k, around)
             + coupling.to_floor(heat) * around.floor
             + heat.to_neighbour * coupling.neighbours().map(neighbour).sum::<f64>();
-        let settled = inflow / coupling.total(heat);
+        let total = coupling.total(heat);
+        if total == 0.0 {
+            // Perfectly insulated: all of its loss stays within.
+            return from[k] + loss * self.seconds / heat.capacity;
+        }
+        let settled = inflow / total;
         settled + (from[k] - settled) * self.decay[k]
     }
 

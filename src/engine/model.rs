@@ -8,7 +8,7 @@ use crate::network::NetworkError;
 use crate::network::bank::Bank;
 use crate::network::solve::Solver;
 use crate::profile::Night;
-use crate::scenario::{Inverter, Load, Scenario, Trials};
+use crate::scenario::{Heat, Inverter, Load, Scenario, Trials};
 use crate::time::Time;
 
 /// Charge and discharge limits of a module [A].
@@ -46,7 +46,7 @@ impl Model {
                 modules.push(ModuleModel::new(kind, position, trials.soc));
                 limits.push(ModuleLimits { discharge: kind.discharge_limit, charge: kind.charge_limit });
                 couplings.push(Coupling {
-                    heat: kind.heat,
+                    heat: kind.heat.map(|h| Heat { to_floor: stack.heat_to_floor.unwrap_or(h.to_floor), ..h }),
                     height: (k as f64 + 0.5) * kind.pitch,
                     on_floor: k == 0,
                     below: (k > 0).then(|| first + k - 1),

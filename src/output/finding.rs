@@ -3,7 +3,7 @@
 //! In: the results document. Out: sentences and orderings. Nothing here counts or estimates.
 
 use super::number;
-use crate::summary::{Chain, ElementResult, Estimate, Results, TargetVerdict, Verdict, WorstNight};
+use crate::summary::{ElementResult, Estimate, Results, TargetVerdict, Verdict, WorstNight};
 
 /// A verdict as a symbol and a word, so that neither colour nor shape stands alone.
 pub fn verdict_mark(verdict: Verdict) -> (&'static str, &'static str) {
@@ -81,13 +81,36 @@ pub fn headline(results: &Results) -> String {
     }
 }
 
-/// `with A1 out, A.lead1+ was over in 37 nights`
-pub fn chain(chain: &Chain) -> String {
-    let before = match chain.out.as_slice() {
+/// What was over in the same nights after the same dropouts: the two poles of a lead, as a rule.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct Sequence {
+    pub out: Vec<String>,
+    pub over: Vec<String>,
+    pub nights: u64,
+}
+
+/// Chains, those of one cause and one number of nights told together, in the order of the results.
+pub fn sequences(results: &Results) -> Vec<Sequence> {
+    let mut told: Vec<Sequence> = Vec::new();
+    for chain in &results.chains {
+        match told.iter_mut().find(|s| s.nights == chain.nights && s.out == chain.out) {
+            Some(sequence) => sequence.over.push(chain.over.clone()),
+            None => {
+                told.push(Sequence { out: chain.out.clone(), over: vec![chain.over.clone()], nights: chain.nights })
+            }
+        }
+    }
+    told
+}
+
+/// `with A1 out, A.lead1+ and A.lead1- were over in 37 nights`
+pub fn sequence(s: &Sequence) -> String {
+    let before = match s.out.as_slice() {
         [] => "with no module out".to_string(),
         out => format!("with {} out", listed(out)),
     };
-    format!("{before}, {} was over in {}", chain.over, number::counted(chain.nights, "night", "nights"))
+    let were = if s.over.len() == 1 { "was" } else { "were" };
+    format!("{before}, {} {were} over in {}", listed(&s.over), number::counted(s.nights, "night", "nights"))
 }
 
 /// `A1`, `A1 and B2`, `A1, A2 and B2`
@@ -141,9 +164,9 @@ pub fn overload_target(results: &Results) -> Option<f64> {
     results.targets.iter().find(|t| t.target == "overload_probability").map(|t| t.required)
 }
 
-/// The probability with which the length is to be reached, where that is a target.
-pub fn ride_through_target(results: &Results) -> Option<f64> {
-    results.targets.iter().find(|t| t.target == "ride_through").map(|t| t.required)
+/// The length to be reached [h] and the probability, where that is a target.
+pub fn ride_through_target(results: &Results) -> Option<(f64, f64)> {
+    results.targets.iter().find_map(|t| Some((t.length_h?, t.required)))
 }
 
 /// `trial 4711 (2018-12-31): A.lead1+ over for 42 min, 2 modules out, served for 11.2 h`

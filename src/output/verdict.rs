@@ -110,8 +110,8 @@ fn element_table(elements: &[&crate::summary::ElementResult]) -> String {
 
 fn chains(r: &Results) -> String {
     let mut text = String::new();
-    for chain in r.chains.iter().take(SHOWN_CHAINS) {
-        let _ = writeln!(text, "  {}", finding::chain(chain));
+    for sequence in finding::sequences(r).iter().take(SHOWN_CHAINS) {
+        let _ = writeln!(text, "  {}", finding::sequence(sequence));
     }
     text + "\n"
 }

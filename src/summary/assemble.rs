@@ -224,6 +224,7 @@ fn targets(scenario: &Scenario, met: Estimate, any: Estimate) -> Vec<TargetVerdi
     let ride_through = scenario.targets.ride_through.map(|t| TargetVerdict {
         target: "ride_through".to_string(),
         wanted: format!("served for {} h with a probability of {}", t.length.hours(), t.probability),
+        length_h: Some(t.length.hours()),
         required: t.probability,
         got: met,
         verdict: judge(met.low >= t.probability, met.high < t.probability),
@@ -231,6 +232,7 @@ fn targets(scenario: &Scenario, met: Estimate, any: Estimate) -> Vec<TargetVerdi
     let overload = scenario.targets.overload_probability.map(|p| TargetVerdict {
         target: "overload_probability".to_string(),
         wanted: format!("overload of any element in at most {p} of nights"),
+        length_h: None,
         required: p,
         got: any,
         verdict: judge(any.high <= p, any.low > p),

@@ -162,6 +162,7 @@ fn targets(n: u64) -> Vec<TargetVerdict> {
     let target = |target: &str, wanted: &str, required, got, verdict| TargetVerdict {
         target: target.into(),
         wanted: wanted.into(),
+        length_h: (target == "ride_through").then_some(12.0),
         required,
         got,
         verdict,

@@ -7,7 +7,7 @@ use super::store::{MANIFEST, Store};
 use crate::engine::record::Record;
 use crate::output::folder::RESULTS;
 use crate::output::page::{Figures, PageInput, Provenance, page};
-use crate::output::{chart, finding, table};
+use crate::output::{chart, table};
 use crate::scenario::check::Checked;
 use crate::summary::Results;
 use crate::trials::{Campaign, replay};
@@ -44,8 +44,7 @@ pub fn write(w: &Written<'_>) -> Result<(), Failure> {
     let machine = |e: &dyn ToString| Failure::Machine(e.to_string());
     let record = shown_night(w)?;
     let overload = chart::overload(w.results).map_err(|e| machine(&e))?;
-    let target = finding::ride_through_target(w.results);
-    let ride_through = chart::ride_through(w.results, target).map_err(|e| machine(&e))?;
+    let ride_through = chart::ride_through(w.results).map_err(|e| machine(&e))?;
     let night = chart::night(&record).map_err(|e| machine(&e))?;
     let sources = || w.checked.scenario.sources();
     let files: Vec<(String, String)> = sources().flat_map(|s| s.files.iter().cloned()).collect();

@@ -1,16 +1,16 @@
 //! How long the bank lasts: the share of nights still served, by hours.
 //!
 //! In: the results document, the wanted length. Out: a figure: the empirical survival function in
-//! steps of the histogram's quarter hours, with its pointwise 95 % interval (Clopper-Pearson),
-//! the target, and the share that outlasts the horizon.
+//! steps of the histogram's quarter hours, with its pointwise 95 % interval (Clopper-Pearson, from the
+//! beta distribution), the target, and the share that outlasts the horizon.
 
 use super::axis::Axis;
 use super::canvas::{self, Align, Drawn, Figure, Frame, Panel, Sheet, WIDTH, curve, line, place, stroke};
 use super::ink::{Ink, Texture};
 use super::{ChartError, label};
 use crate::output::{finding, number, table};
-use crate::summary::Results;
 use crate::summary::interval::clopper_pearson;
+use crate::summary::{Estimate, Results};
 use plotters::element::Circle;
 use plotters::style::Color;
 
@@ -30,13 +30,13 @@ struct Step {
 /// The point that the bank is to reach: hours and probability.
 type Goal = Option<(f64, f64)>;
 
-/// Ride-through of all nights; `length_h` is the target length in hours, where there is one.
+/// Ride-through of all nights.
 ///
 /// # Errors
 /// Only where the embedded font is damaged.
-pub fn ride_through(results: &Results, length_h: Option<f64>) -> Result<String, ChartError> {
+pub fn ride_through(results: &Results) -> Result<String, ChartError> {
     let steps = survival(results);
-    let goal = length_h.zip(finding::ride_through_target(results)).filter(|g| g.0.is_finite() && g.1.is_finite());
+    let goal = finding::ride_through_target(results).filter(|g| g.0.is_finite() && g.1.is_finite());
     let x = Axis::clock(results.horizon_h.max(goal.map_or(0.0, |g| g.0)), None);
     let y = Axis::percent(floor_of(&steps, goal), 1.0, "");
     figure(results, goal).draw(HEIGHT + 28.0 + 56.0, |sheet, top| {
@@ -95,8 +95,8 @@ fn survival(results: &Results) -> Vec<Step> {
 fn step(hours: f64, trials: u64, ended: u64) -> Step {
     let share = table::share_left(trials, ended);
     let share = if share.is_finite() { share } else { 1.0 };
-    let interval = clopper_pearson(trials.saturating_sub(ended), trials);
-    Step { hours, share, low: interval.low, high: interval.high }
+    let Estimate { low, high, .. } = clopper_pearson(trials.saturating_sub(ended), trials);
+    Step { hours, share, low, high }
 }
 
 /// Low end of the axis: zero, unless everything happens near the top.

@@ -12,8 +12,8 @@ pub fn finding(input: &PageInput) -> Markup {
     let r = input.results;
     html! {
         p.lead { (finding::headline(r)) "." }
-        @if let Some(chain) = r.chains.first() {
-            p { "The most frequent way there: " (finding::chain(chain)) "." }
+        @if let Some(first) = finding::sequences(r).first() {
+            p { "The most frequent way there: " (finding::sequence(first)) "." }
         }
         p { "Any element over its rating: " (number::frequency(&r.overload.any, r.trials)) ". " (by_night(r)) }
         p { b { "Ride-through. " } (finding::ride_through(r).join(" ")) }

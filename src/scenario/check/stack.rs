@@ -7,7 +7,8 @@ use crate::scenario::{LeadPair, Position, Stack};
 use crate::units::Kind;
 use std::collections::HashMap;
 
-const KEYS: &[&str] = &["name", "module", "count", "jumper", "leads", "soc", "resistance", "open_circuit"];
+const KEYS: &[&str] =
+    &["name", "module", "count", "jumper", "leads", "heat_to_floor", "soc", "resistance", "open_circuit"];
 const LEAD_KEYS: &[&str] = &["cable", "positive", "negative", "at"];
 const LONGEST_NAME: usize = 32;
 
@@ -47,6 +48,7 @@ fn stack<'a>(value: &Value<'a>, types: &Types<'_>, names: &mut Vec<Named<'a>>) -
     let jumper = jumper(&s, count, types);
     let leads = leads(&s, count, types);
     let overrides = Overrides::read(&s, count);
+    let heat_to_floor = s.quantity("heat_to_floor", Kind::ThermalConductance, Limits::NOT_NEGATIVE).map(|q| q.value);
     let count = usize::try_from(count?).ok()?;
     let module = module?;
     let jumper = if s.has("jumper") || count > 1 { Some(jumper?) } else { None };
@@ -55,6 +57,7 @@ fn stack<'a>(value: &Value<'a>, types: &Types<'_>, names: &mut Vec<Named<'a>>) -
         jumper,
         positions: (0..count).map(|k| overrides.position(k, module)).collect(),
         leads: leads?,
+        heat_to_floor,
     })
 }
 
