@@ -10,6 +10,7 @@ pub mod bank;
 pub mod eliminate;
 pub mod plan;
 pub mod solve;
+pub mod thevenin;
 
 use serde::Serialize;
 use thiserror::Error;

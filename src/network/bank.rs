@@ -4,11 +4,8 @@
 //! Branches of modules come first, so module k is branch k.
 
 use super::{Branch, Network, NetworkError, Rail};
+use crate::scenario::tables::copper_resistance;
 use crate::scenario::{Bar, ConductorResistance, Scenario, Stack};
-
-/// Copper's resistance rises by this share of its value at 20 °C with each kelvin [1/K]
-/// (IEC 60287-1-1, Table 1).
-pub const COPPER_ALPHA: f64 = 0.00393;
 
 /// The network of a scenario, and what its branches are.
 #[derive(Clone, Debug)]
@@ -45,7 +42,7 @@ impl ConductorElement {
     pub fn resistance(&self, celsius: f64, joints: [f64; 2]) -> f64 {
         let conductor = match self.conductor {
             ConductorResistance::Fixed(ohm) => ohm,
-            ConductorResistance::Copper { at_20 } => at_20 * (1.0 + COPPER_ALPHA * (celsius - 20.0)),
+            ConductorResistance::Copper { at_20 } => copper_resistance(at_20, celsius),
         };
         conductor + self.contact * (joints[0] + joints[1])
     }

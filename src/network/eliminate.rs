@@ -11,6 +11,7 @@
 //! and Heyman.)
 
 use super::plan::Plan;
+use super::thevenin::Thevenin;
 use super::{Network, Rail};
 
 /// What a branch is while the circuit is linear.
@@ -24,22 +25,6 @@ pub enum Linear {
     /// A current, whatever the voltage [A].
     Current(f64),
     Open,
-}
-
-/// The straight line V = emf − resistance·I that the terminals follow.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Thevenin {
-    pub emf: f64,
-    pub resistance: f64,
-}
-
-impl Thevenin {
-    /// The current of least magnitude with V·I = P; `None` where the line never reaches P.
-    pub fn root(self, power: f64) -> Option<f64> {
-        let discriminant = self.emf * self.emf - 4.0 * self.resistance * power;
-        let root = 2.0 * power / (self.emf + discriminant.sqrt());
-        (self.emf > 0.0 && discriminant >= 0.0 && root.is_finite()).then_some(root)
-    }
 }
 
 /// A network, its plan, and the working memory of one elimination.

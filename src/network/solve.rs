@@ -12,9 +12,8 @@
 //! current that meets the demand.
 
 use super::eliminate::{Elimination, Linear};
+use super::thevenin::{Side, Thevenin};
 use super::{Demand, Element, Law, Network, Outcome, Terminals};
-
-pub use super::eliminate::Thevenin;
 
 /// A branch is on the wrong piece of its characteristic beyond this [A] …
 const WRONG_CURRENT: f64 = 1e-10;
@@ -61,26 +60,6 @@ pub struct Solver {
     leak: f64,
     /// Factorisations so far: a loss of efficiency shows here without a clock.
     pub factorisations: u64,
-}
-
-/// What the load sees at its terminals.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Side {
-    Line(Thevenin),
-    /// At rest: every path is blocked, at this voltage.
-    Floating(f64),
-    /// Nothing joins the terminals.
-    Dead,
-}
-
-impl Side {
-    fn voltage(self, amps: f64) -> Option<f64> {
-        match self {
-            Side::Line(line) => Some(line.emf - line.resistance * amps),
-            Side::Floating(voltage) => Some(voltage),
-            Side::Dead => None,
-        }
-    }
 }
 
 impl Solver {

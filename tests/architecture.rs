@@ -1,0 +1,118 @@
+//! The shape of the source: imports one way, short files and functions, one place that writes
+//! files, one that prints.
+//!
+//! The source is read as text, without comments, string contents and unit tests. A name in a
+//! macro's output would not be seen.
+
+#[path = "architecture/source.rs"]
+mod source;
+
+use source::{File, files};
+
+/// Each module imports only from those before it.
+const ORDER: [&str; 15] = [
+    "time",
+    "curve",
+    "diagnostic",
+    "units",
+    "profile",
+    "scenario",
+    "draw",
+    "network",
+    "engine",
+    "summary",
+    "trials",
+    "study",
+    "output",
+    "cli",
+    "main",
+];
+
+/// Lines of a file without its unit tests.
+const LONGEST_FILE: usize = 450;
+/// Lines from `fn` to the closing brace.
+const LONGEST_FUNCTION: usize = 50;
+
+/// Files that are longer than they should be; each may only shrink.
+const STILL_TOO_LONG: [(&str, usize); 1] = [("engine/trial.rs", 540)];
+
+fn rank(module: &str) -> Option<usize> {
+    ORDER.iter().position(|m| *m == module)
+}
+
+#[test]
+fn every_module_has_its_place_in_the_order() {
+    let missing: Vec<_> = files().into_iter().map(|f| f.module).filter(|m| m != "lib" && rank(m).is_none()).collect();
+    assert!(missing.is_empty(), "not in ORDER: {missing:?}");
+}
+
+#[test]
+fn imports_go_one_way() {
+    let against = |file: &File| -> Vec<String> {
+        let here = rank(&file.module);
+        let wrong = file.crate_paths().into_iter().filter(|(_, to)| rank(to) > here || rank(to).is_none());
+        wrong.map(|(line, to)| format!("src/{}:{line}: {} imports {to}", file.name, file.module)).collect()
+    };
+    let wrong: Vec<String> = files().iter().filter(|f| f.module != "lib").flat_map(against).collect();
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn files_are_short() {
+    for file in files() {
+        let lines = file.code.lines().count();
+        let allowed = STILL_TOO_LONG.iter().find(|(name, _)| *name == file.name).map(|(_, lines)| *lines);
+        assert!(lines <= allowed.unwrap_or(LONGEST_FILE), "src/{} has {lines} lines", file.name);
+        if allowed.is_some() {
+            assert!(lines > LONGEST_FILE, "src/{} is short now: take it out of STILL_TOO_LONG", file.name);
+        }
+    }
+}
+
+#[test]
+fn functions_are_short() {
+    let long = |file: &File| -> Vec<String> {
+        let long = file.functions().into_iter().filter(|f| f.lines > LONGEST_FUNCTION);
+        long.map(|f| format!("src/{}:{}: fn {} has {} lines", file.name, f.line, f.name, f.lines)).collect()
+    };
+    let wrong: Vec<String> = files().iter().flat_map(long).collect();
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+#[test]
+fn nothing_is_unsafe() {
+    nowhere_but(&[], &["unsafe"]);
+}
+
+#[test]
+fn one_file_writes_files() {
+    let writes = [
+        "fs::write",
+        "fs::copy",
+        "fs::rename",
+        "fs::create_dir",
+        "fs::create_dir_all",
+        "File::create",
+        "OpenOptions",
+        "NamedTempFile",
+        "tempfile",
+    ];
+    nowhere_but(&["output/folder.rs"], &writes);
+}
+
+#[test]
+fn the_command_line_alone_prints() {
+    let prints = ["println!", "print!", "eprintln!", "eprint!", "dbg!", "stdout", "stderr"];
+    nowhere_but(&["cli", "main.rs"], &prints);
+}
+
+/// Fails where one of `words` stands in a file that is neither one of `places` nor in a folder of
+/// that name.
+fn nowhere_but(places: &[&str], words: &[&str]) {
+    let files = files();
+    let outside = files.iter().filter(|f| !places.iter().any(|p| f.name == *p || f.module == *p));
+    let wrong: Vec<String> = outside
+        .flat_map(|f| f.lines_with(words).into_iter().map(move |(line, word)| format!("src/{}:{line}: {word}", f.name)))
+        .collect();
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}

@@ -1,0 +1,224 @@
+//! Source files as text to be judged: comments, the insides of strings, and unit tests taken out.
+
+use std::path::Path;
+
+pub struct File {
+    /// Below `src`, as `output/folder.rs`.
+    pub name: String,
+    /// The top module that it belongs to: `output`.
+    pub module: String,
+    /// Line for line as in the file, up to its unit tests.
+    pub code: String,
+}
+
+pub struct Function {
+    pub name: String,
+    /// From 1.
+    pub line: usize,
+    pub lines: usize,
+}
+
+/// Every file of `src`.
+pub fn files() -> Vec<File> {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("src");
+    let mut files = Vec::new();
+    collect(&root, &root, &mut files);
+    assert!(files.len() > 50, "src was not found");
+    files
+}
+
+fn collect(root: &Path, folder: &Path, files: &mut Vec<File>) {
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            collect(root, &path, files);
+        } else if path.extension().is_some_and(|e| e == "rs") {
+            let name = path.strip_prefix(root).unwrap().to_str().unwrap().replace('\\', "/");
+            let text = std::fs::read_to_string(&path).unwrap();
+            files.push(File::new(&name, &text));
+        }
+    }
+}
+
+impl File {
+    pub fn new(name: &str, text: &str) -> File {
+        let bare = bare(text);
+        let code = match bare.find("#[cfg(test)]\nmod ") {
+            Some(tests) => bare[..tests].to_owned(),
+            None => bare,
+        };
+        let module = name.split('/').next().unwrap().trim_end_matches(".rs").to_owned();
+        File { name: name.to_owned(), module, code }
+    }
+
+    fn numbered(&self) -> impl Iterator<Item = (usize, &str)> {
+        self.code.lines().enumerate().map(|(k, line)| (k + 1, line))
+    }
+
+    /// Line and top module of each path into the crate: `crate::scenario::…`, `bankwright::cli`,
+    /// and of each name in `crate::{a, b::c}`.
+    pub fn crate_paths(&self) -> Vec<(usize, String)> {
+        let mut paths = Vec::new();
+        for root in ["crate", "bankwright"] {
+            for at in words(&self.code, root) {
+                let line = self.code[..at].matches('\n').count() + 1;
+                let Some(path) = self.code[at + root.len()..].strip_prefix("::") else { continue };
+                paths.extend(heads(path).into_iter().map(|head| (line, head)));
+            }
+        }
+        // `super` in a file directly below `src` is the root too.
+        if !self.name.contains('/') {
+            for at in words(&self.code, "super") {
+                let line = self.code[..at].matches('\n').count() + 1;
+                paths.extend(self.code[at..].strip_prefix("super::").into_iter().flat_map(heads).map(|h| (line, h)));
+            }
+        }
+        paths
+    }
+
+    /// Each line that holds one of the words, with that word.
+    pub fn lines_with<'w>(&self, wanted: &[&'w str]) -> Vec<(usize, &'w str)> {
+        let hits = |(line, text): (usize, &str)| {
+            let found = wanted.iter().filter(|w| !words(text, w).is_empty());
+            found.map(|w| (line, *w)).collect::<Vec<_>>()
+        };
+        self.numbered().flat_map(hits).collect()
+    }
+
+    /// Functions with a body, by the indentation that rustfmt gives their closing brace.
+    pub fn functions(&self) -> Vec<Function> {
+        let lines: Vec<&str> = self.code.lines().collect();
+        let mut functions = Vec::new();
+        for (k, line) in lines.iter().enumerate() {
+            let Some(name) = function_name(line) else { continue };
+            let indent = &line[..line.len() - line.trim_start().len()];
+            let close = format!("{indent}}}");
+            let end = match line.trim_end().ends_with(['}', ';']) {
+                true => Some(0),
+                false => lines[k..].iter().position(|l| *l == close),
+            };
+            let lines = end.unwrap_or_else(|| panic!("{}: fn {name} does not end", self.name)) + 1;
+            functions.push(Function { name, line: k + 1, lines });
+        }
+        functions
+    }
+}
+
+fn function_name(line: &str) -> Option<String> {
+    let mut rest = line.trim_start();
+    for word in ["pub(crate) ", "pub(super) ", "pub ", "const "] {
+        rest = rest.strip_prefix(word).unwrap_or(rest);
+    }
+    let name = rest.strip_prefix("fn ")?;
+    Some(name.chars().take_while(|c| is_word(*c)).collect())
+}
+
+fn is_word(c: char) -> bool {
+    c.is_alphanumeric() || c == '_'
+}
+
+/// Where `word` stands, not as part of a longer name.
+fn words(text: &str, word: &str) -> Vec<usize> {
+    let last_counts = word.ends_with(is_word);
+    let whole = |at: &usize| {
+        let before = text[..*at].chars().next_back().is_some_and(is_word);
+        let after = text[at + word.len()..].chars().next().is_some_and(is_word);
+        !before && !(last_counts && after)
+    };
+    text.match_indices(word).map(|(at, _)| at).filter(whole).collect()
+}
+
+/// First names of what follows `crate::`: one, or those of a group in braces.
+fn heads(path: &str) -> Vec<String> {
+    let head = |text: &str| text.trim_start().chars().take_while(|c| is_word(*c)).collect::<String>();
+    let Some(group) = path.strip_prefix('{') else { return vec![head(path)] };
+    let (mut depth, mut heads, mut start) = (0, Vec::new(), 0);
+    for (at, c) in group.char_indices() {
+        match c {
+            '{' => depth += 1,
+            '}' if depth == 0 => {
+                heads.push(head(&group[start..at]));
+                break;
+            }
+            '}' => depth -= 1,
+            ',' if depth == 0 => {
+                heads.push(head(&group[start..at]));
+                start = at + 1;
+            }
+            _ => {}
+        }
+    }
+    heads.retain(|h| !h.is_empty());
+    heads
+}
+
+/// The text with comments and the insides of strings and characters blanked; lines stay.
+fn bare(text: &str) -> String {
+    let mut out = String::with_capacity(text.len());
+    let mut rest = text;
+    while !rest.is_empty() {
+        let (kept, blanked) = token(rest);
+        out.push_str(&rest[..kept]);
+        out.extend(rest[kept..kept + blanked].chars().filter(|c| *c == '\n'));
+        rest = &rest[kept + blanked..];
+    }
+    out
+}
+
+/// Bytes to keep at the start of `rest`, then bytes to blank.
+fn token(rest: &str) -> (usize, usize) {
+    if rest.starts_with("//") {
+        return (0, rest.find('\n').unwrap_or(rest.len()));
+    }
+    if rest.starts_with("/*") {
+        return (0, rest.find("*/").map_or(rest.len(), |at| at + 2));
+    }
+    for (open, close) in [("r##\"", "\"##"), ("r#\"", "\"#"), ("r\"", "\"")] {
+        if let Some(inside) = rest.strip_prefix(open) {
+            let length = inside.find(close).unwrap_or(inside.len());
+            return (open.len(), (length + close.len()).min(rest.len() - open.len()));
+        }
+    }
+    if let Some(inside) = rest.strip_prefix('"') {
+        return (1, (closing(inside, '"') + 1).min(inside.len()));
+    }
+    // 'x' and '\n' are characters, 'a without a second quote is a lifetime.
+    if let Some(inside) = rest.strip_prefix('\'') {
+        let length = closing(inside, '\'');
+        let one = inside.starts_with('\\') || inside[..length].chars().count() == 1;
+        if one && length < inside.len() {
+            return (1, length + 1);
+        }
+    }
+    (rest.chars().next().map_or(0, char::len_utf8), 0)
+}
+
+/// Bytes before the quote that closes, escapes passed over.
+fn closing(inside: &str, quote: char) -> usize {
+    let mut escaped = false;
+    for (at, c) in inside.char_indices() {
+        match c {
+            _ if escaped => escaped = false,
+            '\\' => escaped = true,
+            c if c == quote => return at,
+            _ => {}
+        }
+    }
+    inside.len()
+}
+
+#[test]
+fn the_reader_sees_code_and_nothing_else() {
+    let text = "// use crate::cli;\nuse crate::{time::Time, units};\nlet c = '\"'; let s = \"crate::cli unsafe\";\n\
+                fn long<'a>(x: &'a str) -> char {\n    crate::curve::f(x)\n}\n#[cfg(test)]\nmod tests { use crate::cli; }\n";
+    let file = File::new("network/plan.rs", text);
+    let paths: Vec<(usize, String)> = file.crate_paths();
+    let expected = [(2, "time"), (2, "units"), (5, "curve")].map(|(line, to)| (line, to.to_owned()));
+    assert_eq!(paths, expected);
+    assert_eq!(file.module, "network");
+    assert!(file.lines_with(&["unsafe"]).is_empty());
+    assert_eq!(file.lines_with(&["long"]), [(4, "long")]);
+    let functions = file.functions();
+    assert_eq!(functions.len(), 1);
+    assert_eq!((functions[0].name.as_str(), functions[0].line, functions[0].lines), ("long", 4, 3));
+}
