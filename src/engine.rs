@@ -9,6 +9,8 @@
 //! ends the step there.
 
 pub mod ambient;
+pub mod cascade;
+pub mod controller;
 pub mod guard;
 pub mod heat;
 pub mod instant;
