@@ -10,6 +10,8 @@
 
 pub mod ambient;
 pub mod bracket;
+pub mod cascade;
+pub mod controller;
 pub mod guard;
 pub mod heat;
 pub mod instant;

@@ -470,6 +470,8 @@ pub struct Trials {
     /// Clock time at which each night starts [s after midnight]; `None`: where the profile starts.
     pub start: Option<i64>,
     pub hold: Time,
+    /// Protection that acts within so long after an earlier loss belongs to a cascade.
+    pub cascade_window: Time,
     /// The nights that the profiles cover, at least one.
     pub nights: Vec<Night>,
 }

@@ -1,5 +1,6 @@
 //! Watching a trial from outside.
 
+use super::controller::Limits;
 use super::instant::Instant;
 use super::module::{Reason, State};
 use super::trial::Trial;
@@ -21,6 +22,8 @@ pub enum Event {
     },
     InverterOff,
     InverterOn,
+    /// The inverter obeys these limits from now on.
+    Limits(Limits),
     /// The bank could no longer meet the demand, or could again.
     Short,
     Served,

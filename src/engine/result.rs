@@ -1,5 +1,6 @@
 //! What one trial came to.
 
+use super::cascade::Cascade;
 use super::module::Reason;
 use crate::time::Time;
 use serde::{Deserialize, Serialize};
@@ -21,7 +22,21 @@ pub struct TrialResult {
     pub dropout: DropoutResult,
     /// Each different (modules not delivering, element) once.
     pub chains: Vec<ChainResult>,
+    /// Protection that followed an earlier loss within the scenario's window.
+    pub cascade: Option<Cascade>,
+    /// From the first loss of a module until nothing delivered, if that came.
+    pub dark_after: Option<Time>,
+    pub rejoined: Option<Rejoined>,
     pub work: Work,
+}
+
+/// The greatest current with which a module rejoined.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rejoined {
+    pub module: usize,
+    /// Positive in discharge [A].
+    pub current: f64,
+    pub at: Time,
 }
 
 /// One element in one trial.

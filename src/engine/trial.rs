@@ -5,18 +5,21 @@
 mod step;
 
 use super::ambient::Surroundings;
+use super::cascade::Lost;
+use super::controller::{self, Allowed, ControllerState, Limits};
 use super::heat::Heating;
 use super::instant::{Instant, Residual};
 use super::inverter::{Asked, InverterState};
 use super::luck::Luck;
 use super::model::Model;
-use super::module::{ModuleState, State, Watched};
+use super::module::{ModuleState, Reason, State, Watched};
 use super::observe::{Event, Observer};
 use super::result::{TrialError, TrialResult, Work};
 use super::tally::Tally;
 use crate::network::solve::Solver;
 use crate::network::{Demand, Element, Holds};
 use crate::profile::Night;
+use crate::scenario::{Controller, SelfLimit};
 use crate::time::Time;
 
 /// More events than this in one trial: something chases its own tail.
@@ -31,6 +34,8 @@ pub struct Trial<'m> {
     pub modules: Vec<ModuleState>,
     pub states: Vec<State>,
     pub inverter: InverterState,
+    controller: Option<ControllerState>,
+    next_link_change: usize,
     pub asked: Asked,
     pub around: Surroundings,
     /// Of the room above its course without the bank [K].
@@ -97,6 +102,7 @@ pub fn run(model: &Model, luck: &Luck, observer: &mut impl Observer) -> Result<T
     let horizon = model.trials.horizon;
     let mut trial = Trial::start(model, luck)?;
     trial.settle(observer)?;
+    trial.run_controller(observer)?;
     observer.moment(&trial, &trial.start);
     while trial.now < horizon {
         if observer.gives_up() {
@@ -109,6 +115,7 @@ pub fn run(model: &Model, luck: &Luck, observer: &mut impl Observer) -> Result<T
         trial.commit(observer)?;
         trial.take_due_events(observer)?;
         trial.settle(observer)?;
+        trial.run_controller(observer)?;
         observer.moment(&trial, &trial.start);
     }
     Ok(trial.finish())
@@ -132,6 +139,8 @@ impl<'m> Trial<'m> {
             modules,
             states: vec![State::InService; count],
             inverter: InverterState::new(model.inverter.as_ref()),
+            controller: None,
+            next_link_change: 0,
             asked: model.asked(Time::ZERO, night, luck.load).0,
             around,
             own_warmth: 0.0,
@@ -163,8 +172,29 @@ impl<'m> Trial<'m> {
         };
         trial.settle_guards_at_start();
         trial.take_states();
+        trial.note_lost_at_start();
+        trial.start_controller();
         trial.solve_now()?;
         Ok(trial)
+    }
+
+    fn note_lost_at_start(&mut self) {
+        for (k, state) in self.states.iter().enumerate() {
+            if let (false, Some(reason)) = (state.delivers(), self.modules[k].out()) {
+                self.tally.note_loss(self.now, Lost::Module(k), reason);
+            }
+        }
+    }
+
+    /// At the start the inverter has long obeyed what the modules at rest allow.
+    fn start_controller(&mut self) {
+        for k in 0..self.modules.len() {
+            let model = &self.model.modules[k];
+            self.start.cell_voltages[k] = model.emf(self.modules[k].charge).0 / f64::from(model.kind.cells);
+        }
+        let up = !self.luck.link.down_at_start;
+        let controller = self.model.controller.as_ref();
+        self.controller = controller.map(|c| ControllerState::new(c, self.allowed(c), up));
     }
 
     /// What has lasted since before the start acts without a delay: a module that is too cold at
@@ -185,6 +215,8 @@ impl<'m> Trial<'m> {
             charge: self.modules[k].charge,
             temperature: self.modules[k].temperature + self.luck.modules[k].sensor,
             cell_voltage: instant.cell_voltages[k],
+            current: instant.currents[k],
+            across_switch: self.model.modules[k].emf(self.modules[k].charge).0 - instant.terminal_voltages[k],
         }
     }
 
@@ -192,13 +224,39 @@ impl<'m> Trial<'m> {
         self.model.modules[k].kind.capacity * self.luck.modules[k].capacity
     }
 
-    /// Current that a module's own electronics draw from its cells [A].
+    /// What a module's own electronics and heater draw from its cells [W].
+    fn standing(&self, k: usize) -> f64 {
+        let kind = &self.model.modules[k].kind;
+        let heater = kind.heater.filter(|_| self.modules[k].heats());
+        kind.standing + heater.map_or(0.0, |h| h.power)
+    }
+
+    /// The same as a current [A].
     fn standing_current(&self, k: usize) -> f64 {
-        let model = &self.model.modules[k];
-        if model.kind.standing == 0.0 {
-            return 0.0;
+        match self.standing(k) {
+            0.0 => 0.0,
+            watts => watts / self.model.modules[k].emf(self.modules[k].charge).0,
         }
-        model.kind.standing / model.emf(self.modules[k].charge).0
+    }
+
+    /// What the bank's controller would announce now.
+    fn allowed(&self, controller: &Controller) -> Limits {
+        let module = |k: usize| Allowed {
+            delivers: self.states[k].delivers(),
+            takes_charge: matches!(self.states[k], State::InService | State::DischargeBlocked),
+            limits: Limits {
+                discharge: self.model.limits[k].discharge.unwrap_or(f64::INFINITY),
+                charge: self.model.limits[k].charge.unwrap_or(f64::INFINITY),
+            },
+            temperature: self.modules[k].temperature + self.luck.modules[k].sensor,
+            cell_voltage: self.start.cell_voltages[k],
+        };
+        controller::announced(controller, (0..self.modules.len()).map(module))
+    }
+
+    /// The limits that the inverter obeys now.
+    fn limits(&self) -> Limits {
+        self.controller.as_ref().map_or(Limits::NONE, ControllerState::limits)
     }
 
     fn demand(&self) -> Demand {
@@ -207,7 +265,8 @@ impl<'m> Trial<'m> {
 
     /// Whether what is asked for is delivered; a charge that is refused is no shortfall.
     pub fn served(&self) -> bool {
-        !self.asked.is_demand() || (self.start.carried && self.inverter.runs())
+        let in_full = self.start.carried && !self.start.limited;
+        !self.asked.is_demand() || (in_full && self.inverter.runs())
     }
 
     // ---- solving a moment ----
@@ -229,7 +288,7 @@ impl<'m> Trial<'m> {
                 emf: tangent.value(charge),
                 resistance: self.ahead.resistance[k] + per_ampere * tangent.slope,
                 law: self.states[k].law(model.kind.switch_drop),
-                holds: Holds::NONE,
+                holds: holds(model.kind.self_limit),
             };
         }
         let (first, air) = (self.modules.len(), self.ahead.around.room + self.ahead.own_warmth);
@@ -242,20 +301,22 @@ impl<'m> Trial<'m> {
     /// Solves `elements` into `end`, with the modules' heat and cell voltages.
     fn solve_end(&mut self) -> Result<(), TrialError> {
         let demand = self.demand();
-        let solved = self.end.solve(&mut self.solver, &self.elements, demand);
+        let limits = self.limits();
+        let solved = self.end.solve(&mut self.solver, &self.elements, demand, limits);
         let Residual { kirchhoff, power } =
             solved.map_err(|source| TrialError::Unsolvable { trial: self.luck.trial, at: self.now, source })?;
         self.work.solves += 1;
         self.work.kirchhoff = self.work.kirchhoff.max(kirchhoff);
         self.work.power_balance = self.work.power_balance.max(power);
         for k in 0..self.modules.len() {
+            let standing = self.standing(k);
             let (model, element) = (&self.model.modules[k], &self.elements[k]);
             let (amps, whole) = (self.end.currents[k], self.ahead.resistance[k]);
             let implicit = element.resistance - whole;
             let across_cells = element.emf - (implicit + self.ahead.cell_resistance[k]) * amps;
             self.end.cell_voltages[k] = across_cells / f64::from(model.kind.cells);
-            let switch = (element.emf - element.driving()) * amps;
-            self.end.losses[k] = whole * amps * amps + switch + model.kind.standing;
+            let within = element.emf - implicit * amps - self.end.terminal_voltages[k];
+            self.end.losses[k] = within * amps + standing;
         }
         let first = self.modules.len();
         let conductors = self.elements[first..].iter().zip(&self.end.currents[first..]);
@@ -328,6 +389,9 @@ impl<'m> Trial<'m> {
         if ran != self.inverter.runs() {
             let event = if ran { Event::InverterOff } else { Event::InverterOn };
             observer.event(now, event);
+            if ran {
+                self.tally.note_loss(now, Lost::Inverter, Reason::LowVoltage);
+            }
         }
         let asked = self.model.asked(now, self.night, self.luck.load).0;
         changed |= asked != self.asked;
@@ -335,6 +399,42 @@ impl<'m> Trial<'m> {
             observer.moment(self, &self.start);
             self.asked = asked;
             self.resolve(observer)?;
+        }
+        Ok(())
+    }
+
+    fn next_link_change(&self) -> Time {
+        self.luck.link.changes.get(self.next_link_change).copied().unwrap_or(Time::NEVER)
+    }
+
+    /// When the controller, its link, or the inverter's side of it next does something.
+    fn controller_due(&self) -> Time {
+        match &self.controller {
+            Some(controller) => controller.due().min(self.next_link_change()),
+            None => Time::NEVER,
+        }
+    }
+
+    /// Announces what the modules allow now, and takes what is due on the link, until nothing is.
+    fn run_controller(&mut self, observer: &mut impl Observer) -> Result<(), TrialError> {
+        let Some(mut controller) = self.controller.take() else { return Ok(()) };
+        let allowed = self.allowed(controller.model());
+        while self.next_link_change() <= self.now {
+            self.next_link_change += 1;
+            controller.turn_link(self.now);
+        }
+        controller.note(self.now, allowed);
+        let mut changed = false;
+        while controller.due() <= self.now {
+            changed |= controller.take_due(self.now, allowed);
+        }
+        self.controller = Some(controller);
+        if changed {
+            self.count_event()?;
+            observer.event(self.now, Event::Limits(self.limits()));
+            observer.moment(self, &self.start);
+            self.resolve(observer)?;
+            self.settle(observer)?;
         }
         Ok(())
     }
@@ -379,22 +479,39 @@ impl<'m> Trial<'m> {
     fn resolve(&mut self, observer: &mut impl Observer) -> Result<(), TrialError> {
         let before = self.states.clone();
         self.take_states();
+        let mut rejoined = Vec::new();
         for (k, old) in before.into_iter().enumerate() {
             let (state, reason) = (self.states[k], self.modules[k].reason());
             if state != old {
                 observer.event(self.now, Event::Module { module: k, state, reason });
             }
+            match (old.delivers(), state.delivers(), self.modules[k].out()) {
+                (true, false, Some(reason)) => self.tally.note_loss(self.now, Lost::Module(k), reason),
+                (false, true, _) => rejoined.push(k),
+                _ => {}
+            }
+        }
+        if !self.states.iter().any(|s| s.delivers()) {
+            self.tally.note_dark(self.now);
         }
         self.solve_now()?;
+        for k in rejoined {
+            self.tally.note_rejoined(k, self.start.currents[k], self.now);
+        }
+        self.tell_service(observer);
+        Ok(())
+    }
+
+    fn tell_service(&mut self, observer: &mut impl Observer) {
         if self.told_served != self.served() {
             self.told_served = self.served();
             observer.event(self.now, if self.told_served { Event::Served } else { Event::Short });
         }
-        Ok(())
     }
 
     fn take_states(&mut self) {
-        for (state, module) in self.states.iter_mut().zip(&self.modules) {
+        for (state, module) in self.states.iter_mut().zip(&mut self.modules) {
+            module.consider_rejoining(state.delivers(), self.now);
             *state = module.state();
         }
         self.tally.note_states(&self.modules);
@@ -404,4 +521,9 @@ impl<'m> Trial<'m> {
         let (trial, night, end) = (self.luck.trial, self.luck.night, self.now);
         self.tally.finish(trial, night, end, self.work)
     }
+}
+
+/// Where a module holds its own current.
+pub fn holds(limit: Option<SelfLimit>) -> Holds {
+    limit.map_or(Holds::NONE, |l| Holds { forward: l.discharge, reverse: l.charge })
 }

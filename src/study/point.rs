@@ -6,10 +6,11 @@
 
 use crate::engine::luck::Luck;
 use crate::engine::module::{ModuleModel, ModuleState, State, Watched};
+use crate::engine::trial::holds;
 use crate::engine::watch::OVER_BY;
 use crate::network::bank::Bank;
 use crate::network::solve::{Solver, Unsolvable};
-use crate::network::{Demand, Element, Holds, NetworkError, Outcome};
+use crate::network::{Demand, Element, NetworkError, Outcome};
 use crate::scenario::{ModuleType, Scenario};
 use serde::Serialize;
 
@@ -97,7 +98,7 @@ pub fn solve(scenario: &Scenario, question: &Question) -> Result<Point, PointErr
         let state = if out.contains(&k) { State::Open } else { state_at(&model, soc, question.air) };
         let (emf, _) = model.emf(soc);
         let (_, resistance) = model.resistance(soc, question.air);
-        elements.push(Element { emf, resistance, law: state.law(kind.switch_drop), holds: Holds::NONE });
+        elements.push(Element { emf, resistance, law: state.law(kind.switch_drop), holds: holds(kind.self_limit) });
         states.push((module.id.clone(), state, kind));
     }
     let conductors = bank.conductors.iter();
@@ -136,7 +137,13 @@ fn state_at(model: &ModuleModel, soc: f64, celsius: f64) -> State {
     let mut state = ModuleState::new(model, luck, celsius);
     state.charge = soc;
     let cell_voltage = model.emf(soc).0 / f64::from(model.kind.cells);
-    state.settle_at_start(&Watched { charge: soc, temperature: celsius, cell_voltage });
+    state.settle_at_start(&Watched {
+        charge: soc,
+        temperature: celsius,
+        cell_voltage,
+        current: 0.0,
+        across_switch: 0.0,
+    });
     state.state()
 }
 

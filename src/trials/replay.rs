@@ -127,6 +127,10 @@ impl Recorder<'_> {
             }
             Event::OverBegan { element } => self.tell_over(element),
             Event::InverterOff => "inverter off (low voltage)".to_string(),
+            Event::Limits(limits) => {
+                let told = |amps: f64| if amps.is_finite() { format!("{amps:.1} A") } else { "no limit".to_string() };
+                format!("inverter obeys {} in discharge, {} in charge", told(limits.discharge), told(limits.charge))
+            }
             Event::InverterOn => "inverter on".to_string(),
             Event::Short => "load not served".to_string(),
             Event::Served => "load served again".to_string(),

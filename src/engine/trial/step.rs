@@ -43,7 +43,8 @@ impl Trial<'_> {
         let faults = (0..self.modules.len()).map(|k| self.next_fault_change(k));
         let soonest = timers.chain(faults).min().unwrap_or(Time::NEVER);
         let fixed = grid.min(load).min(air).min(self.model.trials.horizon);
-        fixed.min(soonest).min(self.inverter.due()).max(self.now + Time(1))
+        let devices = self.inverter.due().min(self.controller_due());
+        fixed.min(soonest).min(devices).max(self.now + Time(1))
     }
 
     /// Works out the next step: to the boundary, or as much of the way there as is fine enough.
@@ -184,9 +185,12 @@ impl Trial<'_> {
                 charge: self.ahead.charges[k],
                 temperature: self.ahead.temperatures[k] + self.luck.modules[k].sensor,
                 cell_voltage: self.end.cell_voltages[k],
+                current: self.end.currents[k],
+                across_switch: self.ahead.tangents[k].value(self.ahead.charges[k]) - self.end.terminal_voltages[k],
             })
         });
-        guards.fold(self.inverter.excess(bus), f64::max)
+        let limit = self.end.limit_excess(self.limits(), self.start.limited);
+        guards.fold(self.inverter.excess(bus).max(limit), f64::max)
     }
 
     pub(super) fn excess_now(&self) -> f64 {
@@ -213,14 +217,15 @@ impl Trial<'_> {
     /// Makes the end ahead the present.
     pub(super) fn commit(&mut self, observer: &mut impl Observer) -> Result<(), TrialError> {
         let turns = self.turns();
-        let refused = self.asked.is_charge() && !self.start.carried;
+        let delivers = self.start.carried && (self.inverter.runs() || self.asked.is_charge());
+        let delivered = if delivers { self.start.share } else { 0.0 };
         let taken = Taken {
             from: self.now,
             to: self.ahead.at,
             start: &self.start,
             end: if turns { &self.start } else { &self.end },
-            short: if self.served() { 0.0 } else { self.power_asked() },
-            curtailed: if refused { -self.power_asked() } else { 0.0 },
+            short: if self.served() { 0.0 } else { self.power_asked() * (1.0 - delivered) },
+            curtailed: if self.asked.is_charge() { -self.power_asked() * (1.0 - delivered) } else { 0.0 },
         };
         self.tally.add(self.model, &taken, observer);
         self.work.steps += 1;
@@ -237,6 +242,7 @@ impl Trial<'_> {
         }
         std::mem::swap(&mut self.start, &mut self.end);
         self.note_start();
+        self.tell_service(observer);
         Ok(())
     }
 

@@ -24,6 +24,8 @@ pub const LOST_AFTER: f64 = 10.0;
 pub const STEP: f64 = 60.0;
 /// How long without a break before over is overload, or short is unserved [s].
 pub const HOLD: f64 = 10.0;
+/// Within which protection that follows a loss belongs to a cascade [s].
+pub const CASCADE_WINDOW: f64 = 60.0;
 pub const SEED: u64 = 1;
 /// Required chance of the ride-through target.
 pub const RIDE_THROUGH_PROBABILITY: f64 = 0.95;
