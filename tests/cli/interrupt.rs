@@ -126,6 +126,21 @@ fn two_interrupts_end_it_too() {
 }
 
 #[test]
+fn a_run_under_nohup_outlives_its_terminal() {
+    let place = Place::winter();
+    let mut shell = Command::new("sh");
+    shell.current_dir(place.dir()).args(["-c", &format!("trap '' HUP; exec '{PROGRAM}' {}", run("out"))]);
+    let child = shell.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    await_shards(&place, "out", 3);
+    signal(&child, "HUP");
+    await_shards(&place, "out", shards(&place, "out") + 20);
+    signal(&child, "INT");
+    wait(child).ends(130).says(&["--resume"]);
+    // Without it a hang-up stops the run as an interrupt does.
+    stopped(&place, &run("other"), "other", 3, "HUP").ends(130).says(&["--resume"]);
+}
+
+#[test]
 fn an_unfinished_folder_is_refused_without_a_flag_and_another_run_with_resume() {
     let place = Place::winter();
     stopped(&place, &run("out"), "out", 3, "INT").ends(130);
