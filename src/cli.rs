@@ -25,6 +25,7 @@ const TARGET_MISSED: u8 = 3;
 #[command(
     name = "bankwright",
     version,
+    propagate_version = true,
     about = "Finds what is overloaded in a stacked 48 V LFP battery bank when modules drop out.",
     after_help = EXAMPLES,
     arg_required_else_help = true,
@@ -78,7 +79,10 @@ pub fn main() -> Result<u8, Failure> {
     let cli = match Cli::try_parse() {
         Ok(cli) => cli,
         Err(error) => {
-            let _ = error.print();
+            match error.print() {
+                Err(e) if !error.use_stderr() => unprinted(e)?,
+                _ => {}
+            }
             return Ok(u8::try_from(error.exit_code()).unwrap_or(Failure::INPUT));
         }
     };
@@ -101,7 +105,12 @@ fn read(common: &Common) -> Result<Checked, Failure> {
 
 /// Prints faults or warnings to standard error.
 fn complain(diagnostics: &[Diagnostic]) {
-    eprint!("{}", diagnostic::render(diagnostics, colour()));
+    tell(&diagnostic::render(diagnostics, colour()));
+}
+
+/// Says something on standard error. Where nobody listens, there is nobody to tell so.
+fn tell(text: &str) {
+    let _ = std::io::stderr().lock().write_all(text.as_bytes());
 }
 
 /// Colour on a terminal that wants it (no-color.org).
@@ -113,12 +122,15 @@ fn colour() -> bool {
 
 /// Prints a result. A reader that has gone away is no failure.
 fn print(text: &str) -> Result<(), Failure> {
-    match std::io::stdout().lock().write_all(text.as_bytes()) {
-        Err(e) if e.kind() != std::io::ErrorKind::BrokenPipe => {
-            Err(Failure::Machine(format!("cannot write to standard output: {e}")))
-        }
-        _ => Ok(()),
+    let mut out = std::io::stdout().lock();
+    out.write_all(text.as_bytes()).and_then(|()| out.flush()).or_else(unprinted)
+}
+
+fn unprinted(error: std::io::Error) -> Result<(), Failure> {
+    if error.kind() == std::io::ErrorKind::BrokenPipe {
+        return Ok(());
     }
+    Err(Failure::Machine(format!("cannot write to standard output: {error}")))
 }
 
 /// Prints a document as JSON, numbers not rounded.
@@ -130,7 +142,18 @@ fn to_json(document: &impl serde::Serialize) -> Result<String, Failure> {
     serde_json::to_string_pretty(document).map_err(|e| Failure::Machine(format!("cannot write the document: {e}")))
 }
 
-/// How a scenario is named in a command that the user can paste.
+/// A path as it is shown to people.
 fn shown(path: &Path) -> String {
     path.display().to_string()
+}
+
+/// A path in a command that the user can paste into a shell: in quotes where it needs them.
+fn pasted(path: &Path) -> String {
+    let text = shown(path);
+    let plain = |c: char| c.is_alphanumeric() || "/._-+=:,@%".contains(c);
+    if !text.is_empty() && !text.starts_with('-') && text.chars().all(plain) {
+        return text;
+    }
+    let dashed = if text.starts_with('-') { "./" } else { "" };
+    format!("'{dashed}{}'", text.replace('\'', r"'\''"))
 }

@@ -47,6 +47,8 @@ pub enum Purpose {
     Sensor = 8,
     Fault = 9,
     Bootstrap = 10,
+    /// Of the link between controller and inverter.
+    Link = 11,
 }
 
 /// All draws of one purpose for one entity under one seed.

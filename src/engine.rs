@@ -9,6 +9,9 @@
 //! ends the step there.
 
 pub mod ambient;
+pub mod bracket;
+pub mod cascade;
+pub mod controller;
 pub mod guard;
 pub mod heat;
 pub mod instant;

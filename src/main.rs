@@ -1,13 +1,18 @@
 //! The program: parse, call, print what went wrong, exit code.
 
 use bankwright::cli::{self, Failure};
+use std::io::Write;
 use std::process::ExitCode;
 
 fn main() -> ExitCode {
     std::panic::set_hook(Box::new(|info| {
         let at = info.location().map_or(String::new(), |l| format!(" at {}:{}", l.file(), l.line()));
-        eprintln!("bankwright: this is a fault of the program, not of your input{at}: {info}");
-        eprintln!("Please report it with the scenario that led to it.");
+        // Not `eprintln!`, which panics where nobody listens.
+        let _ = writeln!(
+            std::io::stderr(),
+            "bankwright: this is a fault of the program, not of your input{at}: {info}\n\
+             Please report it with the scenario that led to it."
+        );
     }));
     let outcome = std::panic::catch_unwind(cli::main);
     match outcome {

@@ -7,6 +7,7 @@
 //! negative to its positive node, so that discharge is positive.
 
 pub mod bank;
+pub mod eliminate;
 pub mod plan;
 pub mod solve;
 pub mod thevenin;
@@ -107,6 +108,21 @@ pub enum Law {
     Open,
 }
 
+/// Where a branch whose electronics hold its own current does so [A]: a voltage behind a resistance up
+/// to here, a constant current beyond.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Holds {
+    /// From `from` to `to`.
+    pub forward: f64,
+    /// From `to` to `from`.
+    pub reverse: f64,
+}
+
+impl Holds {
+    /// A passive branch.
+    pub const NONE: Holds = Holds { forward: f64::INFINITY, reverse: f64::INFINITY };
+}
+
 /// One branch at one moment.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Element {
@@ -115,15 +131,16 @@ pub struct Element {
     /// [Ω], above zero.
     pub resistance: f64,
     pub law: Law,
+    pub holds: Holds,
 }
 
 impl Element {
     pub fn conductor(resistance: f64) -> Element {
-        Element { emf: 0.0, resistance, law: Law::Both }
+        Element::source(0.0, resistance)
     }
 
     pub fn source(emf: f64, resistance: f64) -> Element {
-        Element { emf, resistance, law: Law::Both }
+        Element { emf, resistance, law: Law::Both, holds: Holds::NONE }
     }
 
     /// The electromotive force while the branch conducts: less what its switch takes.
@@ -133,6 +150,18 @@ impl Element {
             Law::ReverseOnly { drop } => self.emf + drop,
             Law::Both | Law::Open => self.emf,
         }
+    }
+
+    /// Whether its characteristic bends anywhere.
+    pub fn has_pieces(&self) -> bool {
+        self.law != Law::Open && (self.law != Law::Both || self.holds != Holds::NONE)
+    }
+
+    /// The drives at which it bends [V]: where a blocked direction begins, and where it holds itself.
+    pub fn bends(&self) -> [Option<f64>; 3] {
+        let blocked = matches!(self.law, Law::ForwardOnly { .. } | Law::ReverseOnly { .. });
+        let held = |amps: f64| Some(amps * self.resistance).filter(|drive| drive.is_finite());
+        [blocked.then_some(0.0), held(self.holds.forward), held(-self.holds.reverse)]
     }
 }
 

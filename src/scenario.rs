@@ -24,6 +24,7 @@ pub struct Scenario {
     pub stacks: Vec<Stack>,
     pub bar: Bar,
     pub inverter: Option<Inverter>,
+    pub controller: Option<Controller>,
     pub load: Option<Load>,
     pub climate: Option<Climate>,
     pub room: Option<Room>,
@@ -66,6 +67,117 @@ pub struct ModuleType {
     pub discharge_temperature: Window,
     /// Cell voltage: `low` stops discharging, `high` stops charging [V per cell].
     pub cell_voltage: Window,
+    /// What trips on current, and how the module comes back.
+    pub protection: Protection,
+    pub heater: Option<Heater>,
+    /// Where its electronics hold its own current; `None`: passive.
+    pub self_limit: Option<SelfLimit>,
+}
+
+/// What a module trips on by current, and how it comes back from any trip.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Protection {
+    /// Over-current stages, in the order of the file.
+    pub stages: Vec<Stage>,
+    /// How long a module that tripped on current stays out before it tries again.
+    pub retry_after: Time,
+    /// How often it tries again within a trial; after that it stays out (lock-out).
+    pub retries: u32,
+    /// How long nothing must block it before it rejoins.
+    pub rejoin_wait: Time,
+    /// Greatest difference of voltage across its open switch at which it rejoins [V].
+    pub rejoin_difference: Option<f64>,
+    /// How long it pre-charges before it closes: it carries nothing meanwhile.
+    pub pre_charge: Time,
+}
+
+impl Protection {
+    /// Whether a module comes back as soon as nothing blocks it.
+    pub fn rejoins_at_once(&self) -> bool {
+        self.rejoin_wait == Time::ZERO && self.rejoin_difference.is_none() && self.pre_charge == Time::ZERO
+    }
+}
+
+/// One over-current stage: trips when the current in its direction stays above `current`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Stage {
+    pub direction: Direction,
+    /// [A]
+    pub current: f64,
+    pub delay: Time,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Direction {
+    Discharge,
+    Charge,
+}
+
+/// A heater within a module, fed from its own cells.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Heater {
+    /// [W]
+    pub power: f64,
+    /// Turns on below this, as the sensor reads it [°C] …
+    pub on: f64,
+    /// … and off above this.
+    pub off: f64,
+}
+
+/// A module that holds its own current: a voltage behind a resistance up to here, a constant current
+/// beyond; what that costs in voltage becomes heat in its electronics.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct SelfLimit {
+    /// [A]; infinite where that direction is not limited.
+    pub discharge: f64,
+    pub charge: f64,
+}
+
+/// The bank's controller: announces limits of current to the inverter over a link.
+#[derive(Clone, Debug)]
+pub struct Controller {
+    pub rule: LimitRule,
+    /// Limits are sent at whole multiples of this.
+    pub period: Time,
+    /// From sending to arrival.
+    pub delay: Time,
+    /// From arrival to the inverter's action.
+    pub reaction: Time,
+    /// Share of the limit by the temperature of the coldest module for discharge and for charge.
+    pub discharge_by_temperature: Option<Curve>,
+    pub charge_by_temperature: Option<Curve>,
+    /// Share of the limit by the lowest cell voltage in discharge, the highest in charge [V].
+    pub discharge_by_cell_voltage: Option<Curve>,
+    pub charge_by_cell_voltage: Option<Curve>,
+    pub link: Link,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LimitRule {
+    /// The sum of the limits of the modules in service.
+    Sum,
+    /// The least limit of a module in service, times their number.
+    Least,
+}
+
+/// The link between controller and inverter, and what its loss does.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Link {
+    /// Mean time between failures and mean time to repair [s]; `None`: it never fails.
+    pub faults: Option<Faults>,
+    /// How long without a message before the inverter acts.
+    pub lost_after: Time,
+    pub on_loss: OnLoss,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum OnLoss {
+    /// The inverter stops.
+    Stop,
+    /// It goes on with the last limits.
+    Hold,
+    /// It goes on with these [A].
+    Default { discharge: f64, charge: f64 },
 }
 
 /// Resistance between the terminals: `fixed + cell·f(z)·exp(Ea/R·(1/T − 1/298.15))`.
@@ -282,7 +394,7 @@ pub enum FloorFollows {
 }
 
 /// Failures of modules, independent, exponential.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Faults {
     /// Mean time between failures of one module [s].
     pub mtbf: f64,
@@ -358,6 +470,8 @@ pub struct Trials {
     /// Clock time at which each night starts [s after midnight]; `None`: where the profile starts.
     pub start: Option<i64>,
     pub hold: Time,
+    /// Protection that acts within so long after an earlier loss belongs to a cascade.
+    pub cascade_window: Time,
     /// The nights that the profiles cover, at least one.
     pub nights: Vec<Night>,
 }
@@ -408,12 +522,16 @@ impl Scenario {
             ),
             (self.inverter.is_none(), "inverter: the load is direct current at the bus, without a cut-out"),
             (self.inverter.as_ref().is_some_and(|i| i.cut_out.is_none()), "low-voltage cut-out of the inverter"),
+            (self.controller.is_none(), "controller: the inverter follows no announced limit"),
+            (
+                !every(|m| !m.protection.stages.is_empty()),
+                "over-current stages of some module type: it never trips on current",
+            ),
             (self.room.is_none(), "room: the bank stands in the outdoor air"),
             (self.spread == Spread::NONE, "spread: all modules, joints and nights are as nominal"),
         ];
         let always = [
-            "limits announced by a controller: the inverter follows none",
-            "over-current protection of modules, fuses and breakers: nothing trips on current",
+            "fuses and breakers, and the heat of conductors",
             "insulation and ambient: a conductor's rating is the same at every temperature",
             "hysteresis and polarisation of the cells",
             "motor starts and ripple within a step of the load",

@@ -36,6 +36,7 @@ pub struct Results {
     pub unserved_wh: Unserved,
     /// "With these out, this was over", most frequent first.
     pub chains: Vec<Chain>,
+    pub cascade: Cascades,
     pub nights: Nights,
     /// The nights with the longest overload or the earliest end, worst first.
     pub worst: Vec<WorstNight>,
@@ -130,6 +131,48 @@ pub struct Chain {
     pub estimate: f64,
     pub low: f64,
     pub high: f64,
+}
+
+/// Protection that took something out within the window after an earlier loss.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Cascades {
+    pub window_s: f64,
+    pub any: Estimate,
+    /// Nights by how many losses by protection followed the first.
+    pub sizes: Vec<CascadeSize>,
+    /// "First this, then that", most frequent first.
+    pub sequences: Vec<Sequence>,
+    /// Nothing delivered any more, after some module had been lost.
+    pub dark: Estimate,
+    /// From the first loss until then [s]: 5 %, half and 95 % of such nights; null where there was none.
+    pub dark_after_s: Option<[f64; 3]>,
+    /// The greatest current with which a module rejoined; null where none did.
+    pub rejoining: Option<Rejoining>,
+}
+
+#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
+pub struct CascadeSize {
+    pub losses: u32,
+    pub nights: u64,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Sequence {
+    /// `A1 (cold)`, `A2 (over-current)`, …
+    pub losses: Vec<String>,
+    pub nights: u64,
+    pub estimate: f64,
+    pub low: f64,
+    pub high: f64,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Rejoining {
+    pub id: String,
+    /// Positive in discharge.
+    pub current_a: f64,
+    pub trial: u64,
+    pub at_h: f64,
 }
 
 #[derive(Clone, Debug, Serialize, Deserialize)]

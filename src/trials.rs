@@ -10,7 +10,7 @@ pub mod shard;
 
 use crate::engine::luck::Luck;
 use crate::engine::model::Model;
-use crate::engine::observe::{Nobody, Observer};
+use crate::engine::observe::{Observer, Until};
 use crate::engine::result::{TrialError, TrialResult};
 use crate::engine::trial;
 use crate::network::NetworkError;
@@ -19,7 +19,7 @@ use crate::summary::counts::Counts;
 use lottery::Lottery;
 use rayon::prelude::*;
 use std::ops::Range;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::AtomicBool;
 
 /// A scenario with all that its trials need.
 #[derive(Debug)]
@@ -52,15 +52,14 @@ impl Campaign {
         trial::run(&self.model, &self.luck(trial), observer)
     }
 
-    /// Counts the trials of a block; `None` if `stop` was raised before it was done.
+    /// Counts the trials of a block; `None` if `stop` was raised before it was done. A raised flag
+    /// ends a trial within a step, so that the wait is short however long the trial.
     fn run_block(&self, block: Range<u64>, stop: &AtomicBool, done: &dyn Fn(u64)) -> Option<Counts> {
         let mut counts = Counts::new(&self.model);
         for number in block {
-            if stop.load(Ordering::Relaxed) {
-                return None;
-            }
-            match self.run_one(number, &mut Nobody) {
+            match self.run_one(number, &mut Until(stop)) {
                 Ok(result) => counts.add(&result),
+                Err(TrialError::GivenUp { .. }) => return None,
                 Err(error) => counts.add_failed(number, self.luck(number).night, &error),
             }
             done(1);

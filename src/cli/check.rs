@@ -2,6 +2,7 @@
 
 use super::{Common, DONE, Failure, print, print_json, read};
 use crate::network::bank::Bank;
+use crate::output::number;
 use crate::scenario::Scenario;
 use clap::Args;
 use serde::Serialize;
@@ -60,13 +61,27 @@ fn contents(scenario: &Scenario, digest: String) -> Result<Contents, Failure> {
     })
 }
 
+fn counted(n: usize, one: &str, many: &str) -> String {
+    number::counted(n as u64, one, many)
+}
+
 fn tell(c: &Contents) -> String {
     let mut text = format!(
-        "{}\n{} modules in {} stacks on {} lead pairs: {} nodes, {} branches\n",
-        c.scenario, c.modules, c.stacks, c.lead_pairs, c.nodes, c.branches
+        "{}\n{} in {} on {}: {} nodes, {} branches\n",
+        c.scenario,
+        counted(c.modules, "module", "modules"),
+        counted(c.stacks, "stack", "stacks"),
+        counted(c.lead_pairs, "lead pair", "lead pairs"),
+        c.nodes,
+        c.branches
     );
     if let (Some(trials), Some(seed), Some(nights)) = (c.trials, c.seed, c.nights) {
-        let _ = writeln!(text, "{trials} trials from {nights} calendar nights, seed {seed}");
+        let _ = writeln!(
+            text,
+            "{} from {}, seed {seed}",
+            number::counted(trials, "trial", "trials"),
+            counted(nights, "calendar night", "calendar nights")
+        );
     }
     for gap in &c.profiles {
         let _ = writeln!(text, "profile: {gap}");

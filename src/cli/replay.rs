@@ -2,17 +2,22 @@
 
 use super::run::{Override, prepare};
 use super::{Common, DONE, Failure, print, print_json, read};
+use crate::engine::record::Record;
+use crate::engine::result::TrialResult;
 use crate::output::folder::{Mode, ResultsFolder};
 use crate::output::{chart, table};
-use crate::trials::replay;
+use crate::trials::{Campaign, replay};
 use clap::Args;
+use serde::Serialize;
 use std::path::PathBuf;
+
+const JOULES_PER_WH: f64 = 3600.0;
 
 #[derive(Debug, Args)]
 pub struct ReplayArgs {
     #[command(flatten)]
     common: Common,
-    /// Number of the night, as the results give it
+    /// Number of the trial, as the results give it; any number is a night, also beyond those of the run
     #[arg(long)]
     trial: u64,
     /// Seed of the run [default: the scenario's]
@@ -27,7 +32,7 @@ pub fn replay(args: &ReplayArgs) -> Result<u8, Failure> {
     let mut checked = read(&args.common)?;
     let overrides = Override { trials: None, seed: args.seed };
     let campaign = prepare(&mut checked, &overrides)?;
-    let (record, _) = replay::replay(&campaign, args.trial).map_err(|e| Failure::Machine(e.to_string()))?;
+    let (record, result) = replay::replay(&campaign, args.trial).map_err(|e| Failure::Machine(e.to_string()))?;
     if let Some(dir) = &args.out {
         let machine = |e: &dyn ToString| Failure::Machine(e.to_string());
         let folder = ResultsFolder::create(dir, Mode::Resume).map_err(|e| machine(&e))?;
@@ -37,9 +42,51 @@ pub fn replay(args: &ReplayArgs) -> Result<u8, Failure> {
         folder.write(&name("svg"), svg.as_bytes()).map_err(|e| machine(&e))?;
     }
     match (args.common.json, &args.out) {
-        (true, _) => print_json(&record)?,
+        (true, _) => print_json(&document(&campaign, record, &result))?,
         (false, None) => print(&table::record_csv(&record))?,
         (false, Some(_)) => {}
     }
     Ok(DONE)
+}
+
+/// One night: what it came to, in the words of the results document, and its course.
+#[derive(Debug, Serialize)]
+struct Replayed {
+    ride_through_h: f64,
+    unserved_wh: f64,
+    /// Greatest number out at one moment.
+    modules_out: u32,
+    /// Elements over their limits, in the order of the record.
+    over: Vec<Over>,
+    #[serde(flatten)]
+    record: Record,
+}
+
+#[derive(Debug, Serialize)]
+struct Over {
+    id: String,
+    first_over_h: f64,
+    time_over_h: f64,
+    greatest_a: f64,
+    greatest_at_h: f64,
+}
+
+fn document(campaign: &Campaign, record: Record, result: &TrialResult) -> Replayed {
+    let ids = record.modules.iter().chain(&record.conductors);
+    let over = ids.zip(&result.elements).filter_map(|(id, element)| {
+        Some(Over {
+            id: id.clone(),
+            first_over_h: element.first_over?.hours(),
+            time_over_h: element.time_over.hours(),
+            greatest_a: element.greatest,
+            greatest_at_h: element.greatest_at.hours(),
+        })
+    });
+    Replayed {
+        ride_through_h: result.served_until.unwrap_or(campaign.model.trials.horizon).hours(),
+        unserved_wh: result.unserved / JOULES_PER_WH,
+        modules_out: result.dropout.most,
+        over: over.collect(),
+        record,
+    }
 }

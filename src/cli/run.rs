@@ -6,7 +6,7 @@ mod progress;
 mod store;
 mod write;
 
-use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, shown};
+use super::{Common, DONE, Failure, TARGET_MISSED, pasted, print, print_json, read};
 use crate::diagnostic::{Diagnostic, Severity};
 use crate::output::verdict;
 use crate::scenario::check::Checked;
@@ -68,25 +68,36 @@ pub fn run(args: &RunArgs) -> Result<u8, Failure> {
     let store = Store::open(&folder_of(args), mode(args), identity)?;
     let results = match store.finished()? {
         Some(results) => results,
-        None => {
-            let started = std::time::SystemTime::now();
-            let counts = counts(args, &campaign, &store)?;
-            let results = results(&checked, &campaign, &counts);
-            write::write(&write::Written {
-                checked: &checked,
-                campaign: &campaign,
-                results: &results,
-                store: &store,
-                scenario_file: &shown(&args.common.scenario),
-                started,
-                threads: rayon_threads(args),
-            })?;
-            results
-        }
+        None => fill(args, &checked, &campaign, &store)?,
     };
     tell(args, &store, &results)?;
     let missed = results.targets.iter().any(|t| t.verdict != Verdict::Met);
     Ok(if missed { TARGET_MISSED } else { DONE })
+}
+
+/// Runs what is missing and fills the folder.
+fn fill(args: &RunArgs, checked: &Checked, campaign: &Campaign, store: &Store) -> Result<Results, Failure> {
+    let started = std::time::SystemTime::now();
+    let stop = stop_on_signal()?;
+    store.begin()?;
+    let counts = counts(args, campaign, store, &stop)?;
+    if counts.trials < store.trials() {
+        return Err(interrupted(args, store));
+    }
+    let results = results(checked, campaign, &counts);
+    let Some(record) = write::shown_night(campaign, &results, &stop)? else {
+        return Err(interrupted(args, store));
+    };
+    write::write(&write::Written {
+        checked,
+        results: &results,
+        record: &record,
+        store,
+        scenario_file: &args.common.scenario,
+        started,
+        threads: rayon_threads(args),
+    })?;
+    Ok(results)
 }
 
 fn folder_of(args: &RunArgs) -> PathBuf {
@@ -111,22 +122,9 @@ fn rayon_threads(args: &RunArgs) -> usize {
 
 /// Makes a scenario ready to run, with the changes of the command line.
 pub fn prepare(checked: &mut Checked, changes: &Override) -> Result<Campaign, Failure> {
-    let missing = |section: &str| Diagnostic {
-        severity: Severity::Error,
-        message: format!("a run needs [{section}], and the scenario has none"),
-        source: Arc::clone(&checked.text),
-        span: 0..0,
-        label: format!("no [{section}] in this file"),
-        help: Some(format!("add [{section}]; see the scenario format in the README")),
-    };
     let scenario = &mut checked.scenario;
-    let faults: Vec<Diagnostic> = [("load", scenario.load.is_none()), ("trials", scenario.trials.is_none())]
-        .into_iter()
-        .filter(|(_, absent)| *absent)
-        .map(|(section, _)| missing(section))
-        .collect();
     let (Some(load), Some(trials)) = (&scenario.load, &mut scenario.trials) else {
-        return Err(Failure::Input(faults));
+        return Err(Failure::Input(missing_sections(checked)));
     };
     trials.count = changes.trials.unwrap_or(trials.count);
     trials.seed = changes.seed.unwrap_or(trials.seed);
@@ -134,9 +132,26 @@ pub fn prepare(checked: &mut Checked, changes: &Override) -> Result<Campaign, Fa
     Campaign::new(scenario, &load, &trials).map_err(|e| Failure::Machine(e.to_string()))
 }
 
-/// Runs the blocks that are missing and merges all.
-fn counts(args: &RunArgs, campaign: &Campaign, store: &Store) -> Result<Counts, Failure> {
-    let stop = stop_on_signal()?;
+/// What a scenario that is legal by itself lacks for a run; shown where it is to be added.
+fn missing_sections(checked: &Checked) -> Vec<Diagnostic> {
+    let end = checked.text.text.trim_end().len();
+    let missing = |section: &str, example: &str| Diagnostic {
+        severity: Severity::Error,
+        message: format!("a run needs [{section}], and the scenario has none"),
+        source: Arc::clone(&checked.text),
+        span: end..end,
+        label: format!("the file ends here, without [{section}]"),
+        help: Some(format!("add [{section}], with {example}")),
+    };
+    let load = missing("load", "`power = \"2 kW\"`, `current = \"40 A\"` or `profile = \"load.csv\"`");
+    let trials = missing("trials", "`count = 10000` and `horizon = \"16 h\"`");
+    let scenario = &checked.scenario;
+    let sections = [(scenario.load.is_none(), load), (scenario.trials.is_none(), trials)];
+    sections.into_iter().filter(|(absent, _)| *absent).map(|(_, fault)| fault).collect()
+}
+
+/// Runs the blocks that are missing and merges all; fewer trials than wanted if `stop` was raised.
+fn counts(args: &RunArgs, campaign: &Campaign, store: &Store, stop: &AtomicBool) -> Result<Counts, Failure> {
     let total = Mutex::new(Counts::new(&campaign.model));
     let merge = |counts: &Counts| {
         let mut total = total.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
@@ -150,22 +165,29 @@ fn counts(args: &RunArgs, campaign: &Campaign, store: &Store) -> Result<Counts, 
     let left: u64 = missing.iter().map(|(_, b)| b.end - b.start).sum();
     let progress = Progress::new(store.trials(), store.trials() - left, args.common.quiet);
     let ran = pool.install(|| {
-        campaign.run(&missing, &stop, &|n| progress.add(n), &|block, counts| {
-            store.save_shard(block, &counts)?;
+        campaign.run(&missing, stop, &|n| progress.add(n), &|block, counts| {
+            // A disk that is full ends the other threads too, not after their blocks.
+            store.save_shard(block, &counts).inspect_err(|_| stop.store(true, Ordering::Relaxed))?;
             merge(&counts);
             Ok::<(), Failure>(())
         })
     });
     progress.finish();
     ran?;
-    if stop.load(Ordering::Relaxed) {
-        let folder = store.dir().display();
-        let scenario = shown(&args.common.scenario);
-        return Err(Failure::Interrupted(format!(
-            "interrupted; what is done is kept in {folder}. Go on with:\n  bankwright run {scenario} --out {folder} --resume"
-        )));
-    }
     Ok(total.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner))
+}
+
+fn interrupted(args: &RunArgs, store: &Store) -> Failure {
+    let folder = store.dir();
+    let mut command = format!("bankwright run {} --out {}", pasted(&args.common.scenario), pasted(folder));
+    let numbers = [("trials", args.trials), ("seed", args.seed), ("threads", args.threads.map(u64::from))];
+    for (option, value) in numbers {
+        command += &value.map_or(String::new(), |n| format!(" --{option} {n}"));
+    }
+    for (option, given) in [("json", args.common.json), ("quiet", args.common.quiet), ("resume", true)] {
+        command += &if given { format!(" --{option}") } else { String::new() };
+    }
+    Failure::Interrupted(format!("interrupted; what is done is kept in {}. Go on with:\n  {command}", folder.display()))
 }
 
 /// The first signal raises the flag, and the blocks under way are given up; the second ends the
@@ -192,7 +214,7 @@ fn tell(args: &RunArgs, store: &Store, results: &Results) -> Result<(), Failure>
         return print_json(results);
     }
     let seed = args.seed.map_or(String::new(), |s| format!(" --seed {s}"));
-    let replay = format!("bankwright replay {}{seed} --trial", shown(&args.common.scenario));
+    let replay = format!("bankwright replay {}{seed} --trial", pasted(&args.common.scenario));
     let page = store.dir().join(write::PAGE);
     print(&format!("{}\nThe whole of it: {}\n", verdict::verdict(results, &replay), page.display()))
 }

@@ -70,6 +70,19 @@ pub struct Surroundings {
     pub floor: f64,
 }
 
+impl Surroundings {
+    /// The same with a warmer room.
+    pub fn warmed(&self, kelvins: f64) -> Surroundings {
+        Surroundings { room: self.room + kelvins, ..*self }
+    }
+
+    /// Half way between two.
+    pub fn mean(a: &Surroundings, b: &Surroundings) -> Surroundings {
+        let half = |a, b| 0.5 * (a + b);
+        Surroundings { outdoor: half(a.outdoor, b.outdoor), room: half(a.room, b.room), floor: half(a.floor, b.floor) }
+    }
+}
+
 /// The courses of all surroundings.
 #[derive(Clone, Debug)]
 pub struct Ambient {

@@ -22,6 +22,8 @@ enum Phase {
     Tripped,
     /// Back inside `release`; lets go at this moment unless it leaves again.
     Releasing(Time),
+    /// Tripped, and lets go at this moment whatever the value; never: locked out.
+    Out(Time),
 }
 
 /// One guard at one moment.
@@ -55,13 +57,13 @@ impl GuardState {
     }
 
     pub fn tripped(&self) -> bool {
-        matches!(self.phase, Phase::Tripped | Phase::Releasing(_))
+        matches!(self.phase, Phase::Tripped | Phase::Releasing(_) | Phase::Out(_))
     }
 
     /// When its timer runs out, or never.
     pub fn due(&self) -> Time {
         match self.phase {
-            Phase::Arming(due) | Phase::Releasing(due) => due,
+            Phase::Arming(due) | Phase::Releasing(due) | Phase::Out(due) => due,
             Phase::Clear | Phase::Tripped => Time::NEVER,
         }
     }
@@ -77,7 +79,13 @@ impl GuardState {
             Phase::Arming(_) => outward * (self.guard.trip - value),
             Phase::Tripped => outward * (self.guard.release - value),
             Phase::Releasing(_) => outward * (value - self.guard.release),
+            Phase::Out(_) => f64::NEG_INFINITY,
         }
+    }
+
+    /// Keeps a guard that has tripped out until a moment, or for good (`Time::NEVER`).
+    pub fn put_out(&mut self, until: Time) {
+        self.phase = Phase::Out(until);
     }
 
     /// Changes phase after a positive `excess`; true if the guard tripped or let go at once.
@@ -87,6 +95,7 @@ impl GuardState {
             Phase::Tripped => Phase::Releasing(now.after(self.release_delay)),
             Phase::Arming(_) => Phase::Clear,
             Phase::Releasing(_) => Phase::Tripped,
+            Phase::Out(until) => Phase::Out(until),
         };
         self.phase = begins;
         self.due() <= now && self.expire(now)
@@ -99,7 +108,7 @@ impl GuardState {
         }
         self.phase = match self.phase {
             Phase::Arming(_) | Phase::Tripped => Phase::Tripped,
-            Phase::Releasing(_) | Phase::Clear => Phase::Clear,
+            Phase::Releasing(_) | Phase::Out(_) | Phase::Clear => Phase::Clear,
         };
         true
     }

@@ -59,8 +59,13 @@ impl Heating {
         around.room + self.gradient * self.couplings[k].height
     }
 
-    /// Temperatures `seconds` after `from`, with these losses [W] and mean surroundings; `at_end`
-    /// are the surroundings at the end, for modules without heat of their own.
+    /// What module k gives to the air around it [W]: all of its loss where it has no heat of its own.
+    pub fn to_air(&self, k: usize, celsius: f64, loss: f64, around: &Surroundings) -> f64 {
+        self.couplings[k].heat.map_or(loss, |heat| heat.to_air * (celsius - self.air(k, around)))
+    }
+
+    /// Temperatures `seconds` after `from`, with these mean losses [W], and the surroundings: their
+    /// mean, and those at the end, for modules without heat of their own.
     pub fn advance(
         &mut self,
         seconds: f64,

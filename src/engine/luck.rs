@@ -13,6 +13,8 @@ pub struct Luck {
     /// Added to the outdoor air [K].
     pub temperature: f64,
     pub modules: Vec<ModuleLuck>,
+    /// When the link between controller and inverter is down.
+    pub link: Timeline,
     /// Factors on the two joints of each conductor.
     pub joints: Vec<[f64; 2]>,
 }
@@ -47,6 +49,7 @@ impl Luck {
             load: 1.0,
             temperature: 0.0,
             modules: vec![module; modules],
+            link: Timeline { down_at_start: false, changes: Vec::new() },
             joints: vec![[1.0; 2]; conductors],
         }
     }

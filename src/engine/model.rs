@@ -8,7 +8,7 @@ use crate::network::NetworkError;
 use crate::network::bank::Bank;
 use crate::network::solve::Solver;
 use crate::profile::Night;
-use crate::scenario::{Heat, Inverter, Load, Scenario, Trials};
+use crate::scenario::{Controller, Heat, Inverter, Load, Scenario, Trials};
 use crate::time::Time;
 
 /// Charge and discharge limits of a module [A].
@@ -29,6 +29,7 @@ pub struct Model {
     pub couplings: Vec<Coupling>,
     pub ambient: Ambient,
     pub inverter: Option<Inverter>,
+    pub controller: Option<Controller>,
     pub load: Load,
     pub trials: Trials,
 }
@@ -62,6 +63,7 @@ impl Model {
             couplings,
             ambient: Ambient::new(scenario),
             inverter: scenario.inverter.clone(),
+            controller: scenario.controller.clone(),
             load: load.clone(),
             trials: trials.clone(),
         })

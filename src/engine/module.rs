@@ -10,7 +10,7 @@
 use super::guard::{GuardState, Side};
 use super::luck::ModuleLuck;
 use crate::network::Law;
-use crate::scenario::{Guard, ModuleType, Position, Switches};
+use crate::scenario::{Direction, Guard, ModuleType, Position, Protection, Stage, Switches, Window};
 use crate::time::Time;
 use serde::{Deserialize, Serialize};
 
@@ -76,6 +76,9 @@ pub enum Reason {
     HighVoltage,
     Empty,
     Full,
+    OverCurrent,
+    /// Nothing blocks it any more; it waits, compares voltages or pre-charges before it closes.
+    Rejoining,
 }
 
 impl Reason {
@@ -88,12 +91,19 @@ impl Reason {
             Reason::HighVoltage => "high voltage",
             Reason::Empty => "empty",
             Reason::Full => "full",
+            Reason::OverCurrent => "over-current",
+            Reason::Rejoining => "rejoining",
         }
     }
 
     /// Whether it is the end of the charge, and not a dropout.
     pub fn is_exhaustion(self) -> bool {
         matches!(self, Reason::Empty | Reason::LowVoltage)
+    }
+
+    /// Whether the module's own protection took it out.
+    pub fn is_protection(self) -> bool {
+        matches!(self, Reason::OverCurrent | Reason::LowVoltage | Reason::HighVoltage)
     }
 }
 
@@ -151,6 +161,10 @@ pub enum Quantity {
     Temperature,
     /// [V]
     CellVoltage,
+    /// Positive in discharge [A].
+    Current,
+    /// Positive in charge [A].
+    ChargeCurrent,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -165,6 +179,10 @@ pub struct Watched {
     pub charge: f64,
     pub temperature: f64,
     pub cell_voltage: f64,
+    /// Positive in discharge [A].
+    pub current: f64,
+    /// Across its switch while that is open: its open-circuit voltage less that of the rails [V].
+    pub across_switch: f64,
 }
 
 impl Watched {
@@ -173,6 +191,8 @@ impl Watched {
             Quantity::Charge => self.charge,
             Quantity::Temperature => self.temperature,
             Quantity::CellVoltage => self.cell_voltage,
+            Quantity::Current => self.current,
+            Quantity::ChargeCurrent => -self.current,
         }
     }
 }
@@ -183,6 +203,26 @@ struct ModuleGuard {
     quantity: Quantity,
     blocks: Blocks,
     reason: Reason,
+    /// Tripped on current for the last time.
+    locked: bool,
+}
+
+impl ModuleGuard {
+    fn new(state: GuardState, quantity: Quantity, blocks: Blocks, reason: Reason) -> ModuleGuard {
+        ModuleGuard { state, quantity, blocks, reason, locked: false }
+    }
+}
+
+/// How far a module has come back.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Joining {
+    /// Closed, or blocked for some other reason.
+    No,
+    /// Until this moment, without a reason to stay out.
+    Waiting(Time),
+    /// Until the voltage across its switch is small enough.
+    Comparing,
+    PreCharging(Time),
 }
 
 /// The state of a module in a trial.
@@ -196,6 +236,10 @@ pub struct ModuleState {
     pub down: bool,
     guards: Vec<ModuleGuard>,
     switches: Switches,
+    protection: Protection,
+    retries_left: u32,
+    joining: Joining,
+    heater: Option<GuardState>,
 }
 
 impl ModuleState {
@@ -206,7 +250,19 @@ impl ModuleState {
             down: luck.faults.down_at_start,
             guards: guards(&model.kind),
             switches: model.kind.switches,
+            protection: model.kind.protection.clone(),
+            retries_left: model.kind.protection.retries,
+            joining: Joining::No,
+            heater: model.kind.heater.map(|h| {
+                let guard = Guard { trip: h.on, release: h.off, delay: Time::ZERO };
+                GuardState::new(guard, Side::Low)
+            }),
         }
+    }
+
+    /// Whether its heater is on.
+    pub fn heats(&self) -> bool {
+        self.heater.is_some_and(|h| h.tripped())
     }
 
     /// Why it is out of service in that direction, the first reason of several.
@@ -216,7 +272,50 @@ impl ModuleState {
         }
         let either = self.switches == Switches::Contactor;
         let mut tripped = self.guards.iter().filter(|g| g.state.tripped());
-        tripped.find(|g| either || g.blocks == blocks).map(|g| g.reason)
+        let reason = tripped.find(|g| either || g.blocks == blocks).map(|g| g.reason);
+        reason.or((self.joining != Joining::No).then_some(Reason::Rejoining))
+    }
+
+    /// Begins, or gives up, the way back in after the reasons to stay out have changed. `delivered`
+    /// is whether it delivered before.
+    pub fn consider_rejoining(&mut self, delivered: bool, now: Time) {
+        let joining = std::mem::replace(&mut self.joining, Joining::No);
+        let free = self.blocked(Blocks::Discharge).is_none();
+        if free && joining != Joining::No {
+            self.joining = joining;
+        } else if free && !delivered && !self.protection.rejoins_at_once() {
+            self.joining = Joining::Waiting(now.after(self.protection.rejoin_wait));
+            self.pass_wait(now);
+        }
+    }
+
+    /// From waiting to comparing, once the wait is over.
+    fn pass_wait(&mut self, now: Time) {
+        if matches!(self.joining, Joining::Waiting(until) if until <= now) {
+            self.joining = Joining::Comparing;
+            if self.protection.rejoin_difference.is_none() {
+                self.pass_comparison(now);
+            }
+        }
+    }
+
+    fn pass_comparison(&mut self, now: Time) {
+        let until = now.after(self.protection.pre_charge);
+        self.joining = if until > now { Joining::PreCharging(until) } else { Joining::No };
+    }
+
+    fn rejoin_excess(&self, watched: &Watched) -> f64 {
+        match (self.joining, self.protection.rejoin_difference) {
+            (Joining::Comparing, Some(most)) => most - watched.across_switch.abs(),
+            _ => f64::NEG_INFINITY,
+        }
+    }
+
+    fn joining_due(&self) -> Time {
+        match self.joining {
+            Joining::Waiting(until) | Joining::PreCharging(until) => until,
+            Joining::No | Joining::Comparing => Time::NEVER,
+        }
     }
 
     pub fn state(&self) -> State {
@@ -241,7 +340,8 @@ impl ModuleState {
     /// The greatest excess of any guard, relative to a natural unit of its quantity.
     pub fn excess(&self, watched: &Watched) -> f64 {
         let excess = |g: &ModuleGuard| g.state.excess(watched.of(g.quantity));
-        self.guards.iter().map(excess).fold(f64::NEG_INFINITY, f64::max)
+        let heater = self.heater.map_or(f64::NEG_INFINITY, |h| h.excess(watched.temperature));
+        self.guards.iter().map(excess).fold(heater.max(self.rejoin_excess(watched)), f64::max)
     }
 
     /// Changes the phase of every guard with a positive excess; true if any did.
@@ -253,18 +353,50 @@ impl ModuleState {
                 flipped = true;
             }
         }
+        if let Some(heater) = &mut self.heater
+            && heater.excess(watched.temperature) > 0.0
+        {
+            heater.flip(now);
+            flipped = true;
+        }
+        if self.rejoin_excess(watched) > 0.0 {
+            self.pass_comparison(now);
+            flipped = true;
+        }
+        self.lock_out(now);
         flipped
+    }
+
+    /// What has just tripped on current stays out until it may try again, or for good.
+    fn lock_out(&mut self, now: Time) {
+        let (protection, left) = (&self.protection, &mut self.retries_left);
+        for g in self.guards.iter_mut().filter(|g| g.reason == Reason::OverCurrent) {
+            if g.state.tripped() && g.state.due() == Time::NEVER && !g.locked {
+                let again = *left > 0;
+                *left = left.saturating_sub(1);
+                g.locked = !again;
+                g.state.put_out(if again { now.after(protection.retry_after) } else { Time::NEVER });
+            }
+        }
     }
 
     /// When the next timer runs out.
     pub fn due(&self) -> Time {
-        self.guards.iter().map(|g| g.state.due()).min().unwrap_or(Time::NEVER)
+        let guards = self.guards.iter().map(|g| g.state.due());
+        guards.fold(self.joining_due(), Time::min)
     }
 
     /// Lets timers that are due run out; true if any did.
     pub fn expire(&mut self, now: Time) -> bool {
         let expired = self.guards.iter_mut().map(|g| g.state.expire(now));
-        expired.fold(false, |any, did| any | did)
+        let guards = expired.fold(false, |any, did| any | did);
+        self.lock_out(now);
+        let joins = self.joining_due() <= now;
+        if joins && matches!(self.joining, Joining::PreCharging(_)) {
+            self.joining = Joining::No;
+        }
+        self.pass_wait(now);
+        guards || joins
     }
 
     /// Acts at once on what has lasted long enough before the start: no delay before time zero.
@@ -289,33 +421,44 @@ fn by_side<T>(state: &GuardState, low: T, high: T) -> T {
 
 /// Dropouts first, exhaustion last: the order in which reasons are told.
 fn guards(kind: &ModuleType) -> Vec<ModuleGuard> {
-    let mut guards = Vec::new();
-    let temperature = Quantity::Temperature;
-    for (window, blocks) in
-        [(&kind.discharge_temperature, Blocks::Discharge), (&kind.charge_temperature, Blocks::Charge)]
-    {
-        for state in GuardState::of_window(window) {
-            let reason = by_side(&state, Reason::Cold, Reason::Hot);
-            guards.push(ModuleGuard { state, quantity: temperature, blocks, reason });
-        }
-    }
-    let mut windows: Vec<ModuleGuard> = GuardState::of_window(&kind.cell_voltage)
-        .map(|state| ModuleGuard {
-            state,
-            quantity: Quantity::CellVoltage,
-            blocks: by_side(&state, Blocks::Discharge, Blocks::Charge),
-            reason: by_side(&state, Reason::LowVoltage, Reason::HighVoltage),
+    let stages = kind.protection.stages.iter().map(over_current);
+    let discharge = temperature(&kind.discharge_temperature, Blocks::Discharge);
+    let charge = temperature(&kind.charge_temperature, Blocks::Charge);
+    let mut voltage: Vec<ModuleGuard> = GuardState::of_window(&kind.cell_voltage)
+        .map(|state| {
+            let blocks = by_side(&state, Blocks::Discharge, Blocks::Charge);
+            let reason = by_side(&state, Reason::LowVoltage, Reason::HighVoltage);
+            ModuleGuard::new(state, Quantity::CellVoltage, blocks, reason)
         })
         .collect();
-    windows.reverse();
-    guards.extend(windows);
-    let charge = Quantity::Charge;
+    voltage.reverse();
+    let [empty, full] = ends_of_charge(kind);
+    discharge.chain(charge).chain(stages).chain(voltage).chain([empty, full]).collect()
+}
+
+fn temperature(window: &Window, blocks: Blocks) -> impl Iterator<Item = ModuleGuard> {
+    GuardState::of_window(window).map(move |state| {
+        let reason = by_side(&state, Reason::Cold, Reason::Hot);
+        ModuleGuard::new(state, Quantity::Temperature, blocks, reason)
+    })
+}
+
+fn over_current(stage: &Stage) -> ModuleGuard {
+    let (quantity, blocks) = match stage.direction {
+        Direction::Discharge => (Quantity::Current, Blocks::Discharge),
+        Direction::Charge => (Quantity::ChargeCurrent, Blocks::Charge),
+    };
+    let guard = Guard { trip: stage.current, release: stage.current, delay: stage.delay };
+    ModuleGuard::new(GuardState::new(guard, Side::High), quantity, blocks, Reason::OverCurrent)
+}
+
+fn ends_of_charge(kind: &ModuleType) -> [ModuleGuard; 2] {
     let release = (kind.empty + EMPTY_HYSTERESIS).min(1.0);
     let empty = Guard { trip: kind.empty, release, delay: Time::ZERO };
-    let state = GuardState::new(empty, Side::Low);
-    guards.push(ModuleGuard { state, quantity: charge, blocks: Blocks::Discharge, reason: Reason::Empty });
     let full = Guard { trip: 1.0, release: 1.0 - FULL_HYSTERESIS, delay: Time::ZERO };
-    let state = GuardState::new(full, Side::High);
-    guards.push(ModuleGuard { state, quantity: charge, blocks: Blocks::Charge, reason: Reason::Full });
-    guards
+    let (empty, full) = (GuardState::new(empty, Side::Low), GuardState::new(full, Side::High));
+    [
+        ModuleGuard::new(empty, Quantity::Charge, Blocks::Discharge, Reason::Empty),
+        ModuleGuard::new(full, Quantity::Charge, Blocks::Charge, Reason::Full),
+    ]
 }

@@ -1,5 +1,6 @@
 //! What one trial came to.
 
+use super::cascade::Cascade;
 use super::module::Reason;
 use crate::time::Time;
 use serde::{Deserialize, Serialize};
@@ -21,7 +22,21 @@ pub struct TrialResult {
     pub dropout: DropoutResult,
     /// Each different (modules not delivering, element) once.
     pub chains: Vec<ChainResult>,
+    /// Protection that followed an earlier loss within the scenario's window.
+    pub cascade: Option<Cascade>,
+    /// From the first loss of a module until nothing delivered, if that came.
+    pub dark_after: Option<Time>,
+    pub rejoined: Option<Rejoined>,
     pub work: Work,
+}
+
+/// The greatest current with which a module rejoined.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Rejoined {
+    pub module: usize,
+    /// Positive in discharge [A].
+    pub current: f64,
+    pub at: Time,
 }
 
 /// One element in one trial.
@@ -67,13 +82,16 @@ pub struct Work {
     pub power_balance: f64,
 }
 
-/// A trial that the engine could not finish: counted, never dropped.
+/// A trial that the engine did not finish. One that it could not finish is counted, never dropped.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum TrialError {
     #[error("trial {trial} at {at}: {source}")]
     Unsolvable { trial: u64, at: Time, source: crate::network::solve::Unsolvable },
     #[error("trial {trial} at {at}: more than {limit} events; two guards may be chasing each other")]
     TooManyEvents { trial: u64, at: Time, limit: u64 },
+    /// Whoever watches wanted no more of it: it says nothing about the bank and is not counted.
+    #[error("trial {trial} was given up at {at}")]
+    GivenUp { trial: u64, at: Time },
 }
 
 impl TrialResult {

@@ -2,11 +2,12 @@
 //!
 //! In: both ends of each step, and the states that held in it. Out: a `TrialResult`.
 
+use super::cascade::{LossLog, Lost};
 use super::instant::Instant;
 use super::model::Model;
 use super::module::{ModuleState, Reason};
 use super::observe::{Event, Observer};
-use super::result::{ChainResult, DropoutResult, ElementResult, TrialResult, Work};
+use super::result::{ChainResult, DropoutResult, ElementResult, Rejoined, TrialResult, Work};
 use super::watch::{HoldClock, OVER_BY, Passage};
 use crate::time::Time;
 
@@ -40,6 +41,8 @@ pub struct Tally {
     dropout: DropoutResult,
     chains: Vec<ChainResult>,
     out: Vec<(usize, Reason)>,
+    losses: LossLog,
+    rejoined: Option<Rejoined>,
 }
 
 impl Tally {
@@ -58,6 +61,25 @@ impl Tally {
             dropout: DropoutResult::default(),
             chains: Vec::new(),
             out: Vec::new(),
+            losses: LossLog::new(model.trials.cascade_window),
+            rejoined: None,
+        }
+    }
+
+    /// Takes note of a loss of service.
+    pub fn note_loss(&mut self, at: Time, what: Lost, reason: Reason) {
+        self.losses.lose(at, what, reason);
+    }
+
+    /// Takes note that nothing delivers.
+    pub fn note_dark(&mut self, at: Time) {
+        self.losses.go_dark(at);
+    }
+
+    /// Takes note of the current with which a module has come back.
+    pub fn note_rejoined(&mut self, module: usize, current: f64, at: Time) {
+        if self.rejoined.is_none_or(|r| current.abs() > r.current.abs()) {
+            self.rejoined = Some(Rejoined { module, current, at });
         }
     }
 
@@ -73,6 +95,8 @@ impl Tally {
             match reason {
                 Reason::Fault => self.dropout.fault = true,
                 Reason::Cold => self.dropout.cold = true,
+                // Its cause was told when it went out.
+                Reason::Rejoining => {}
                 _ => self.dropout.other = true,
             }
         }
@@ -180,6 +204,9 @@ impl Tally {
             elements: self.elements,
             dropout: self.dropout,
             chains: self.chains,
+            cascade: self.losses.cascade(),
+            dark_after: self.losses.dark_after(),
+            rejoined: self.rejoined,
             work,
         }
     }

@@ -1,27 +1,25 @@
-//! The course of one trial: settle, step, locate, commit.
+//! The course of one trial: its state, its moments, its events. How it steps is in `step`.
 //!
 //! In: a `Model` and a `Luck`. Out: a `TrialResult`.
-//!
-//! The step from t to t + h solves the network once, at its end. Each module's charge follows
-//! z₁ = z₀ − h/Q·((1−θ)·i₀ + θ·i₁), so that its voltage at the end, E(z₁) − R·i₁, is that of a
-//! source E(z₀ − (1−θ)·h·i₀/Q) behind R + θ·h·E′/Q: the implicit part costs nothing. With
-//! x = h·E′/(Q·R), θ = 1/(1−e^(−x)) − 1/x is exact for a module on a fixed bus voltage (exponential
-//! fitting; Liniger and Willoughby, SIAM J. Numer. Anal. 7 (1970) 47): ½ on the flat of the curve,
-//! second order; towards 1 on its steep ends, where an explicit step would not be stable.
+
+mod step;
 
 use super::ambient::Surroundings;
+use super::cascade::Lost;
+use super::controller::{self, Allowed, ControllerState, Limits};
 use super::heat::Heating;
 use super::instant::{Instant, Residual};
 use super::inverter::{Asked, InverterState};
 use super::luck::Luck;
 use super::model::Model;
-use super::module::{ModuleState, State, Watched};
+use super::module::{ModuleState, Reason, State, Watched};
 use super::observe::{Event, Observer};
 use super::result::{TrialError, TrialResult, Work};
-use super::tally::{Taken, Tally};
+use super::tally::Tally;
 use crate::network::solve::Solver;
-use crate::network::{Demand, Element};
+use crate::network::{Demand, Element, Holds};
 use crate::profile::Night;
+use crate::scenario::{Controller, SelfLimit};
 use crate::time::Time;
 
 /// More events than this in one trial: something chases its own tail.
@@ -36,6 +34,8 @@ pub struct Trial<'m> {
     pub modules: Vec<ModuleState>,
     pub states: Vec<State>,
     pub inverter: InverterState,
+    controller: Option<ControllerState>,
+    next_link_change: usize,
     pub asked: Asked,
     pub around: Surroundings,
     /// Of the room above its course without the bank [K].
@@ -52,6 +52,10 @@ pub struct Trial<'m> {
     losses: Vec<f64>,
     /// Bus voltage when the demand was last met: what a current not delivered was worth.
     served_voltage: f64,
+    /// Greatest E′/(Q·R) of the modules that carry current [1/s].
+    stiffness: f64,
+    /// What the observer was last told of the load.
+    told_served: bool,
     tally: Tally,
     work: Work,
 }
@@ -64,31 +68,54 @@ struct Ahead {
     own_warmth: f64,
     charges: Vec<f64>,
     temperatures: Vec<f64>,
+    /// Of each module's open-circuit curve, where the step is to end.
+    tangents: Vec<Tangent>,
     /// Resistance of each module, and the part of it within its cells [Ω].
     resistance: Vec<f64>,
     cell_resistance: Vec<f64>,
-    /// Weight of the end in each module's step.
-    theta: Vec<f64>,
+    /// Weight of the end in the step.
+    theta: f64,
+    /// Whether every tangent holds at the end.
+    settled: bool,
+}
+
+/// The straight line that a curve follows at a charge.
+#[derive(Clone, Copy, Debug, Default)]
+struct Tangent {
+    charge: f64,
+    /// [V]
+    emf: f64,
+    slope: f64,
+}
+
+impl Tangent {
+    fn value(&self, charge: f64) -> f64 {
+        self.emf + self.slope * (charge - self.charge)
+    }
 }
 
 /// Runs one trial to its horizon.
 ///
 /// # Errors
-/// A network without a solution, or events without end.
+/// A network without a solution, events without end, or an observer that gives up.
 pub fn run(model: &Model, luck: &Luck, observer: &mut impl Observer) -> Result<TrialResult, TrialError> {
     let horizon = model.trials.horizon;
     let mut trial = Trial::start(model, luck)?;
     trial.settle(observer)?;
+    trial.run_controller(observer)?;
     observer.moment(&trial, &trial.start);
     while trial.now < horizon {
-        let boundary = trial.boundary();
-        trial.predict(boundary)?;
+        if observer.gives_up() {
+            return Err(TrialError::GivenUp { trial: luck.trial, at: trial.now });
+        }
+        trial.look_ahead()?;
         if trial.excess_ahead() > 0.0 {
             trial.locate()?;
         }
-        trial.commit(observer);
+        trial.commit(observer)?;
         trial.take_due_events(observer)?;
         trial.settle(observer)?;
+        trial.run_controller(observer)?;
         observer.moment(&trial, &trial.start);
     }
     Ok(trial.finish())
@@ -112,6 +139,8 @@ impl<'m> Trial<'m> {
             modules,
             states: vec![State::InService; count],
             inverter: InverterState::new(model.inverter.as_ref()),
+            controller: None,
+            next_link_change: 0,
             asked: model.asked(Time::ZERO, night, luck.load).0,
             around,
             own_warmth: 0.0,
@@ -127,20 +156,45 @@ impl<'m> Trial<'m> {
                 own_warmth: 0.0,
                 charges: vec![0.0; count],
                 temperatures: temperatures.clone(),
+                tangents: vec![Tangent::default(); count],
                 resistance: vec![1.0; count],
                 cell_resistance: vec![1.0; count],
-                theta: vec![0.5; count],
+                theta: 0.5,
+                settled: true,
             },
             temperatures,
             losses: standing,
             served_voltage: model.modules.iter().map(|m| m.emf(m.start).0).fold(0.0, f64::max),
+            stiffness: 0.0,
+            told_served: true,
             tally: Tally::new(model),
             work: Work::default(),
         };
         trial.settle_guards_at_start();
         trial.take_states();
+        trial.note_lost_at_start();
+        trial.start_controller();
         trial.solve_now()?;
         Ok(trial)
+    }
+
+    fn note_lost_at_start(&mut self) {
+        for (k, state) in self.states.iter().enumerate() {
+            if let (false, Some(reason)) = (state.delivers(), self.modules[k].out()) {
+                self.tally.note_loss(self.now, Lost::Module(k), reason);
+            }
+        }
+    }
+
+    /// At the start the inverter has long obeyed what the modules at rest allow.
+    fn start_controller(&mut self) {
+        for k in 0..self.modules.len() {
+            let model = &self.model.modules[k];
+            self.start.cell_voltages[k] = model.emf(self.modules[k].charge).0 / f64::from(model.kind.cells);
+        }
+        let up = !self.luck.link.down_at_start;
+        let controller = self.model.controller.as_ref();
+        self.controller = controller.map(|c| ControllerState::new(c, self.allowed(c), up));
     }
 
     /// What has lasted since before the start acts without a delay: a module that is too cold at
@@ -161,6 +215,8 @@ impl<'m> Trial<'m> {
             charge: self.modules[k].charge,
             temperature: self.modules[k].temperature + self.luck.modules[k].sensor,
             cell_voltage: instant.cell_voltages[k],
+            current: instant.currents[k],
+            across_switch: self.model.modules[k].emf(self.modules[k].charge).0 - instant.terminal_voltages[k],
         }
     }
 
@@ -168,26 +224,49 @@ impl<'m> Trial<'m> {
         self.model.modules[k].kind.capacity * self.luck.modules[k].capacity
     }
 
-    /// Current that a module's own electronics draw from its cells [A].
+    /// What a module's own electronics and heater draw from its cells [W].
+    fn standing(&self, k: usize) -> f64 {
+        let kind = &self.model.modules[k].kind;
+        let heater = kind.heater.filter(|_| self.modules[k].heats());
+        kind.standing + heater.map_or(0.0, |h| h.power)
+    }
+
+    /// The same as a current [A].
     fn standing_current(&self, k: usize) -> f64 {
-        let model = &self.model.modules[k];
-        if model.kind.standing == 0.0 {
-            return 0.0;
+        match self.standing(k) {
+            0.0 => 0.0,
+            watts => watts / self.model.modules[k].emf(self.modules[k].charge).0,
         }
-        model.kind.standing / model.emf(self.modules[k].charge).0
+    }
+
+    /// What the bank's controller would announce now.
+    fn allowed(&self, controller: &Controller) -> Limits {
+        let module = |k: usize| Allowed {
+            delivers: self.states[k].delivers(),
+            takes_charge: matches!(self.states[k], State::InService | State::DischargeBlocked),
+            limits: Limits {
+                discharge: self.model.limits[k].discharge.unwrap_or(f64::INFINITY),
+                charge: self.model.limits[k].charge.unwrap_or(f64::INFINITY),
+            },
+            temperature: self.modules[k].temperature + self.luck.modules[k].sensor,
+            cell_voltage: self.start.cell_voltages[k],
+        };
+        controller::announced(controller, (0..self.modules.len()).map(module))
+    }
+
+    /// The limits that the inverter obeys now.
+    fn limits(&self) -> Limits {
+        self.controller.as_ref().map_or(Limits::NONE, ControllerState::limits)
     }
 
     fn demand(&self) -> Demand {
         self.inverter.demand(self.asked)
     }
 
-    /// Whether what is asked for is delivered.
-    fn is_served(&self, instant: &Instant) -> bool {
-        instant.carried && (self.inverter.runs() || !self.asked.is_demand())
-    }
-
+    /// Whether what is asked for is delivered; a charge that is refused is no shortfall.
     pub fn served(&self) -> bool {
-        self.is_served(&self.start)
+        let in_full = self.start.carried && !self.start.limited;
+        !self.asked.is_demand() || (in_full && self.inverter.runs())
     }
 
     // ---- solving a moment ----
@@ -197,16 +276,19 @@ impl<'m> Trial<'m> {
     fn load_elements(&mut self, seconds: f64) {
         for k in 0..self.modules.len() {
             let (model, luck) = (&self.model.modules[k], &self.luck.modules[k]);
-            let charge = self.ahead.charges[k];
-            let (emf, slope) = model.emf(charge);
-            let (cell, whole) = model.resistance(charge, self.ahead.temperatures[k]);
+            let (charge, tangent) = (self.ahead.charges[k], self.ahead.tangents[k]);
+            // What the end's current takes from the charge is in the source; for the resistance it is
+            // foreseen from the start's.
+            let per_ampere = self.ahead.theta * seconds / self.capacity(k);
+            let foreseen = charge - per_ampere * self.start.currents[k];
+            let (cell, whole) = model.resistance(foreseen, self.ahead.temperatures[k]);
             self.ahead.cell_resistance[k] = cell * luck.resistance;
             self.ahead.resistance[k] = whole * luck.resistance;
-            let implicit = self.ahead.theta[k] * seconds * slope / self.capacity(k);
             self.elements[k] = Element {
-                emf,
-                resistance: self.ahead.resistance[k] + implicit,
+                emf: tangent.value(charge),
+                resistance: self.ahead.resistance[k] + per_ampere * tangent.slope,
                 law: self.states[k].law(model.kind.switch_drop),
+                holds: holds(model.kind.self_limit),
             };
         }
         let (first, air) = (self.modules.len(), self.ahead.around.room + self.ahead.own_warmth);
@@ -219,21 +301,26 @@ impl<'m> Trial<'m> {
     /// Solves `elements` into `end`, with the modules' heat and cell voltages.
     fn solve_end(&mut self) -> Result<(), TrialError> {
         let demand = self.demand();
-        let solved = self.end.solve(&mut self.solver, &self.elements, demand);
+        let limits = self.limits();
+        let solved = self.end.solve(&mut self.solver, &self.elements, demand, limits);
         let Residual { kirchhoff, power } =
             solved.map_err(|source| TrialError::Unsolvable { trial: self.luck.trial, at: self.now, source })?;
         self.work.solves += 1;
         self.work.kirchhoff = self.work.kirchhoff.max(kirchhoff);
         self.work.power_balance = self.work.power_balance.max(power);
         for k in 0..self.modules.len() {
+            let standing = self.standing(k);
             let (model, element) = (&self.model.modules[k], &self.elements[k]);
             let (amps, whole) = (self.end.currents[k], self.ahead.resistance[k]);
             let implicit = element.resistance - whole;
             let across_cells = element.emf - (implicit + self.ahead.cell_resistance[k]) * amps;
             self.end.cell_voltages[k] = across_cells / f64::from(model.kind.cells);
-            let switch = (element.emf - element.driving()) * amps;
-            self.end.losses[k] = whole * amps * amps + switch + model.kind.standing;
+            let within = element.emf - implicit * amps - self.end.terminal_voltages[k];
+            self.end.losses[k] = within * amps + standing;
         }
+        let first = self.modules.len();
+        let conductors = self.elements[first..].iter().zip(&self.end.currents[first..]);
+        self.end.conductor_loss = conductors.map(|(e, amps)| e.resistance * amps * amps).sum();
         Ok(())
     }
 
@@ -245,191 +332,43 @@ impl<'m> Trial<'m> {
         for (k, module) in self.modules.iter().enumerate() {
             self.ahead.charges[k] = module.charge;
             self.ahead.temperatures[k] = module.temperature;
+            self.ahead.tangents[k] = self.tangent(k, module.charge);
         }
         self.load_elements(0.0);
         self.solve_end()?;
         std::mem::swap(&mut self.start, &mut self.end);
-        self.note_voltage();
+        self.note_start();
         Ok(())
     }
 
-    fn note_voltage(&mut self) {
-        if self.start.carried && self.asked.is_demand() {
+    /// Takes note of what the next step needs to know of its start.
+    fn note_start(&mut self) {
+        if self.served() && self.asked.is_demand() {
             self.served_voltage = self.start.bus.voltage;
         }
+        let conducting = (0..self.modules.len()).filter(|&k| self.start.currents[k] != 0.0);
+        self.stiffness = conducting.map(|k| self.stiffness_of(k)).fold(0.0, f64::max);
     }
 
-    // ---- the step ----
-
-    /// Where the next step must end at the latest.
-    fn boundary(&self) -> Time {
-        let step = self.model.trials.step;
-        let grid = Time((self.now.0 / step.0 + 1) * step.0);
-        let load = self.model.asked(self.now, self.night, self.luck.load).1;
-        let air = self.model.ambient.next_reading(self.now, self.night);
-        let timers = self.modules.iter().map(ModuleState::due);
-        let faults = (0..self.modules.len()).map(|k| self.next_fault_change(k));
-        let soonest = timers.chain(faults).min().unwrap_or(Time::NEVER);
-        let fixed = grid.min(load).min(air).min(self.model.trials.horizon);
-        fixed.min(soonest).min(self.inverter.due()).max(self.now + Time(1))
+    /// E′/(Q·R) of a module on its tangent [1/s].
+    fn stiffness_of(&self, k: usize) -> f64 {
+        self.ahead.tangents[k].slope / (self.capacity(k) * self.ahead.resistance[k])
     }
+
+    /// Beyond both ends the last segment goes on, so that a step that would overrun the end, and is then
+    /// shortened to it, still has one solution.
+    fn tangent(&self, k: usize, charge: f64) -> Tangent {
+        let charge = charge.clamp(0.0, 1.0);
+        let (emf, slope) = self.model.modules[k].emf(charge);
+        Tangent { charge, emf, slope }
+    }
+
+    // ---- events ----
 
     fn next_fault_change(&self, k: usize) -> Time {
         let changes = &self.luck.modules[k].faults.changes;
         changes.get(self.next_fault[k]).copied().unwrap_or(Time::NEVER)
     }
-
-    /// Works out where a step to `at` would end, into `ahead` and `end`.
-    fn predict(&mut self, at: Time) -> Result<(), TrialError> {
-        let seconds = (at - self.now).seconds();
-        self.ahead.at = at;
-        self.ahead.around = self.model.ambient.at(at, self.night, self.luck.temperature);
-        self.ahead.own_warmth = self.own_warmth_after(seconds);
-        self.predict_temperatures(seconds, false);
-        for k in 0..self.modules.len() {
-            let charge = self.modules[k].charge;
-            let slope = self.model.modules[k].emf(charge).1;
-            let per_ampere = seconds / self.capacity(k);
-            let theta = theta(per_ampere * slope / self.ahead.resistance[k]);
-            let gone = (1.0 - theta) * self.start.currents[k] + self.standing_current(k);
-            self.ahead.theta[k] = theta;
-            self.ahead.charges[k] = charge - per_ampere * gone;
-        }
-        self.load_elements(seconds);
-        self.solve_end()?;
-        for k in 0..self.modules.len() {
-            let gone = self.ahead.theta[k] * self.end.currents[k];
-            self.ahead.charges[k] -= seconds / self.capacity(k) * gone;
-        }
-        self.predict_temperatures(seconds, true);
-        Ok(())
-    }
-
-    /// Temperatures at the end: with the losses of the start, or with the mean of both ends.
-    fn predict_temperatures(&mut self, seconds: f64, with_end: bool) {
-        for (k, module) in self.modules.iter().enumerate() {
-            self.temperatures[k] = module.temperature;
-            let start = self.start.losses[k];
-            self.losses[k] = if with_end { 0.5 * (start + self.end.losses[k]) } else { start };
-        }
-        let warmed = |s: &Surroundings, own: f64| Surroundings { room: s.room + own, ..*s };
-        let before = warmed(&self.around, self.own_warmth);
-        let after = warmed(&self.ahead.around, self.ahead.own_warmth);
-        let to = &mut self.ahead.temperatures;
-        self.heating.advance(seconds, &self.temperatures, &self.losses, (&before, &after), to);
-    }
-
-    /// The room is warmed by the bank and the inverter: C·dΔ/dt = heat − loss·Δ.
-    fn own_warmth_after(&self, seconds: f64) -> f64 {
-        let Some((loss, capacity)) = self.model.ambient.room_heat else {
-            return 0.0;
-        };
-        let bank: f64 = self.start.losses.iter().sum();
-        let inverter = if self.served() { self.inverter.loss(self.asked) } else { 0.0 };
-        let settled = (bank + inverter) / loss;
-        settled + (self.own_warmth - settled) * (-loss * seconds / capacity).exp()
-    }
-
-    /// Greatest excess of any guard at the end ahead: positive where the step crosses an event.
-    fn excess_ahead(&self) -> f64 {
-        if self.end.carried != self.start.carried {
-            return 1.0;
-        }
-        let bus = self.end.bus_under(self.demand());
-        let guards = self.modules.iter().enumerate().map(|(k, module)| {
-            module.excess(&Watched {
-                charge: self.ahead.charges[k],
-                temperature: self.ahead.temperatures[k] + self.luck.modules[k].sensor,
-                cell_voltage: self.end.cell_voltages[k],
-            })
-        });
-        guards.fold(self.inverter.excess(bus), f64::max)
-    }
-
-    /// Shortens the step to the first microsecond at which an event has happened: regula falsi
-    /// with the Illinois rule on whole microseconds.
-    fn locate(&mut self) -> Result<(), TrialError> {
-        let (mut low, mut high) = (self.now, self.ahead.at);
-        let (mut below, mut above) = (self.excess_now().min(-1e-12), self.excess_ahead());
-        let mut last_side = 0;
-        while high - low > Time(1) {
-            let share = below / (below - above);
-            let guess = ((high - low).0 as f64 * share).round() as i64;
-            let at = low + Time(guess.clamp(1, (high - low).0 - 1));
-            self.predict(at)?;
-            let excess = self.excess_ahead();
-            if excess > 0.0 {
-                (high, above) = (at, excess);
-                if last_side == 1 {
-                    below *= 0.5;
-                }
-                last_side = 1;
-            } else {
-                (low, below) = (at, excess.min(-1e-12));
-                if last_side == -1 {
-                    above *= 0.5;
-                }
-                last_side = -1;
-            }
-        }
-        if self.ahead.at != high {
-            self.predict(high)?;
-        }
-        self.work.events += 1;
-        Ok(())
-    }
-
-    fn excess_now(&self) -> f64 {
-        let bus = self.start.bus_under(self.demand());
-        let guards = self.modules.iter().enumerate();
-        let guards = guards.map(|(k, module)| module.excess(&self.watched(k, &self.start)));
-        guards.fold(self.inverter.excess(bus), f64::max)
-    }
-
-    /// Makes the end ahead the present.
-    fn commit(&mut self, observer: &mut impl Observer) {
-        let changed = self.end.carried != self.start.carried;
-        let seconds_short = if self.served() { 0.0 } else { self.power_asked().max(0.0) };
-        let refused = self.asked.is_charge() && !self.start.carried;
-        let taken = Taken {
-            from: self.now,
-            to: self.ahead.at,
-            start: &self.start,
-            // A voltage that collapses does so at the end: until then the currents were as before.
-            end: if changed { &self.start } else { &self.end },
-            short: seconds_short,
-            curtailed: if refused { -self.power_asked() } else { 0.0 },
-        };
-        self.tally.add(self.model, &taken, observer);
-        self.work.steps += 1;
-        self.now = self.ahead.at;
-        self.around = self.ahead.around;
-        self.own_warmth = self.ahead.own_warmth;
-        for (k, module) in self.modules.iter_mut().enumerate() {
-            // A trace beyond the end is kept: it is what tells a guard that the end has been reached.
-            module.charge = self.ahead.charges[k].clamp(-1e-9, 1.0 + 1e-9);
-            module.temperature = self.ahead.temperatures[k];
-        }
-        std::mem::swap(&mut self.start, &mut self.end);
-        self.note_voltage();
-        if changed {
-            self.tell_service(observer);
-        }
-    }
-
-    fn power_asked(&self) -> f64 {
-        match self.asked {
-            Asked::Power(watts) => watts,
-            Asked::Current(amps) => amps * self.served_voltage,
-        }
-    }
-
-    fn tell_service(&self, observer: &mut impl Observer) {
-        let event = if self.served() { Event::Served } else { Event::Short };
-        observer.event(self.now, event);
-    }
-
-    // ---- events ----
 
     /// Timers, faults, repairs and changes of the load that are due now.
     fn take_due_events(&mut self, observer: &mut impl Observer) -> Result<(), TrialError> {
@@ -450,6 +389,9 @@ impl<'m> Trial<'m> {
         if ran != self.inverter.runs() {
             let event = if ran { Event::InverterOff } else { Event::InverterOn };
             observer.event(now, event);
+            if ran {
+                self.tally.note_loss(now, Lost::Inverter, Reason::LowVoltage);
+            }
         }
         let asked = self.model.asked(now, self.night, self.luck.load).0;
         changed |= asked != self.asked;
@@ -457,6 +399,42 @@ impl<'m> Trial<'m> {
             observer.moment(self, &self.start);
             self.asked = asked;
             self.resolve(observer)?;
+        }
+        Ok(())
+    }
+
+    fn next_link_change(&self) -> Time {
+        self.luck.link.changes.get(self.next_link_change).copied().unwrap_or(Time::NEVER)
+    }
+
+    /// When the controller, its link, or the inverter's side of it next does something.
+    fn controller_due(&self) -> Time {
+        match &self.controller {
+            Some(controller) => controller.due().min(self.next_link_change()),
+            None => Time::NEVER,
+        }
+    }
+
+    /// Announces what the modules allow now, and takes what is due on the link, until nothing is.
+    fn run_controller(&mut self, observer: &mut impl Observer) -> Result<(), TrialError> {
+        let Some(mut controller) = self.controller.take() else { return Ok(()) };
+        let allowed = self.allowed(controller.model());
+        while self.next_link_change() <= self.now {
+            self.next_link_change += 1;
+            controller.turn_link(self.now);
+        }
+        controller.note(self.now, allowed);
+        let mut changed = false;
+        while controller.due() <= self.now {
+            changed |= controller.take_due(self.now, allowed);
+        }
+        self.controller = Some(controller);
+        if changed {
+            self.count_event()?;
+            observer.event(self.now, Event::Limits(self.limits()));
+            observer.moment(self, &self.start);
+            self.resolve(observer)?;
+            self.settle(observer)?;
         }
         Ok(())
     }
@@ -499,23 +477,41 @@ impl<'m> Trial<'m> {
 
     /// Solves the present moment anew after something changed at once.
     fn resolve(&mut self, observer: &mut impl Observer) -> Result<(), TrialError> {
-        let (served, before) = (self.served(), self.states.clone());
+        let before = self.states.clone();
         self.take_states();
+        let mut rejoined = Vec::new();
         for (k, old) in before.into_iter().enumerate() {
             let (state, reason) = (self.states[k], self.modules[k].reason());
             if state != old {
                 observer.event(self.now, Event::Module { module: k, state, reason });
             }
+            match (old.delivers(), state.delivers(), self.modules[k].out()) {
+                (true, false, Some(reason)) => self.tally.note_loss(self.now, Lost::Module(k), reason),
+                (false, true, _) => rejoined.push(k),
+                _ => {}
+            }
+        }
+        if !self.states.iter().any(|s| s.delivers()) {
+            self.tally.note_dark(self.now);
         }
         self.solve_now()?;
-        if served != self.served() {
-            self.tell_service(observer);
+        for k in rejoined {
+            self.tally.note_rejoined(k, self.start.currents[k], self.now);
         }
+        self.tell_service(observer);
         Ok(())
     }
 
+    fn tell_service(&mut self, observer: &mut impl Observer) {
+        if self.told_served != self.served() {
+            self.told_served = self.served();
+            observer.event(self.now, if self.told_served { Event::Served } else { Event::Short });
+        }
+    }
+
     fn take_states(&mut self) {
-        for (state, module) in self.states.iter_mut().zip(&self.modules) {
+        for (state, module) in self.states.iter_mut().zip(&mut self.modules) {
+            module.consider_rejoining(state.delivers(), self.now);
             *state = module.state();
         }
         self.tally.note_states(&self.modules);
@@ -527,23 +523,7 @@ impl<'m> Trial<'m> {
     }
 }
 
-/// Weight of the end of a step: 1/(1 − e^(−x)) − 1/x.
-fn theta(x: f64) -> f64 {
-    if x < 1e-3 {
-        // Its series: the exact form would lose its digits to cancellation.
-        return 0.5 + x / 12.0;
-    }
-    1.0 / (1.0 - (-x).exp()) - 1.0 / x
-}
-
-#[cfg(test)]
-mod tests {
-    use super::theta;
-
-    #[test]
-    fn theta_is_smooth_and_runs_from_a_half_to_one() {
-        assert_eq!(theta(0.0), 0.5);
-        assert!((theta(9.999e-4) - theta(1.001e-3)).abs() < 1e-6);
-        assert!((theta(1e6) - 1.0).abs() < 1e-5);
-    }
+/// Where a module holds its own current.
+pub fn holds(limit: Option<SelfLimit>) -> Holds {
+    limit.map_or(Holds::NONE, |l| Holds { forward: l.discharge, reverse: l.charge })
 }

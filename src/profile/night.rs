@@ -11,7 +11,7 @@
 //! calendar, the days are the load's. A profile by `hours` begins anew in every night, and a
 //! constant is always there.
 //!
-//! Without a `start` there is one night: from where the profile begins, or where the later of two
+//! Without dates at all there is one night, a `start` or not. Without a `start` there is one night: from where the profile begins, or where the later of two
 //! calendars does.
 
 use super::calendar::{DAY, clock_time, date, length, midnight, moment};
@@ -35,8 +35,6 @@ pub struct Wanted<'a> {
 /// Why there is no night.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum NoNights {
-    #[error("`start` needs a profile with dates, and none has a `time` column")]
-    StartWithoutDates,
     #[error("`season` needs a profile with dates, and none has a `time` column")]
     SeasonWithoutDates,
     /// A profile by `hours` that does not reach from 0 to the horizon.
@@ -56,9 +54,6 @@ impl NoNights {
     /// How to mend it.
     pub fn help(&self) -> String {
         match self {
-            NoNights::StartWithoutDates => {
-                "leave `start` out: every trial then starts where the profile starts".to_owned()
-            }
             NoNights::SeasonWithoutDates => "leave `season` out, or give weather with dates".to_owned(),
             NoNights::Short { .. } => "lengthen the profile, or shorten `horizon`".to_owned(),
             NoNights::OutOfSeason(_) => "give `start`, so that nights are drawn from the season".to_owned(),
@@ -116,11 +111,8 @@ impl<'a> Wanted<'a> {
         length(self.seconds())
     }
 
-    /// One night at no date, unless dates are asked for.
+    /// One night at no date; a season would need dates. A `start` says what o'clock hour 0 is.
     fn without_dates(&self) -> Result<Vec<Night>, NoNights> {
-        if self.start.is_some() {
-            return Err(NoNights::StartWithoutDates);
-        }
         if self.season.is_some() {
             return Err(NoNights::SeasonWithoutDates);
         }

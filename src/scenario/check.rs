@@ -7,9 +7,11 @@
 mod bank;
 mod cable;
 mod chance;
+mod controller;
 pub mod defaults;
 mod module;
 mod points;
+mod protection;
 mod stack;
 mod surroundings;
 mod window;
@@ -32,8 +34,22 @@ const FORMAT: u64 = 1;
 const LARGEST_FILE: u64 = 4 << 20;
 
 const KEYS: &[&str] = &[
-    "format", "title", "module", "cable", "stack", "bar", "inverter", "load", "climate", "room", "floor", "faults",
-    "spread", "trials", "targets",
+    "format",
+    "title",
+    "module",
+    "cable",
+    "stack",
+    "bar",
+    "inverter",
+    "controller",
+    "load",
+    "climate",
+    "room",
+    "floor",
+    "faults",
+    "spread",
+    "trials",
+    "targets",
 ];
 
 /// A legal scenario, and what is to be said about it.
@@ -160,6 +176,7 @@ fn whole(root: &Section<'_>, folder: &Path) -> Option<Scenario> {
     need(root, "stack", "[[stack]]");
     let stacks = optional(root, "stack", |v| stack::stacks(v, &referred));
     let inverter = optional(root, "inverter", bank::inverter);
+    let controller = optional(root, "controller", controller::controller);
     let around = around(root, folder);
     let faults = optional(root, "faults", chance::faults);
     let spread = chance::spread(top(root, "spread").as_ref());
@@ -175,6 +192,7 @@ fn whole(root: &Section<'_>, folder: &Path) -> Option<Scenario> {
         stacks: stacks??,
         bar: bar?.unwrap_or(Bar::Ideal),
         inverter: inverter?,
+        controller: controller?,
         load: around.load,
         climate: around.climate,
         room: around.room,
@@ -269,7 +287,13 @@ fn with_nights(root: &Section<'_>, asked: Option<Asked>, around: &Around) -> Opt
         season: around.climate.as_ref().and_then(|c| c.season),
     };
     match night::list(&wanted) {
-        Ok(nights) => Some(Some(Trials { nights, ..trials })),
+        Ok(nights) => {
+            if trials.start.is_some() && nights.iter().all(|night| night.date.is_empty()) {
+                let why = "no profile has a `time` column: every trial starts at hour 0 of the profiles";
+                root.findings.unusual(place, "`start` draws no night".into(), why);
+            }
+            Some(Some(Trials { nights, ..trials }))
+        }
         Err(none) => {
             let label = "no night of the profiles fits this".to_owned();
             root.findings.error(place, none.to_string(), label, Some(none.help()));

@@ -6,6 +6,7 @@
 
 use crate::engine::luck::Luck;
 use crate::engine::module::{ModuleModel, ModuleState, State, Watched};
+use crate::engine::trial::holds;
 use crate::engine::watch::OVER_BY;
 use crate::network::bank::Bank;
 use crate::network::solve::{Solver, Unsolvable};
@@ -97,15 +98,16 @@ pub fn solve(scenario: &Scenario, question: &Question) -> Result<Point, PointErr
         let state = if out.contains(&k) { State::Open } else { state_at(&model, soc, question.air) };
         let (emf, _) = model.emf(soc);
         let (_, resistance) = model.resistance(soc, question.air);
-        elements.push(Element { emf, resistance, law: state.law(kind.switch_drop) });
+        elements.push(Element { emf, resistance, law: state.law(kind.switch_drop), holds: holds(kind.self_limit) });
         states.push((module.id.clone(), state, kind));
     }
     let conductors = bank.conductors.iter();
     elements.extend(conductors.map(|c| Element::conductor(c.resistance(question.air, [1.0; 2]))));
     let outcome = solver.solve(&elements, question.demand)?;
+    let connected = states.iter().any(|(_, state, _)| *state != State::Open);
     let modules = states.into_iter().enumerate();
     Ok(Point {
-        bus: bus(outcome),
+        bus: bus(outcome, connected),
         modules: modules.map(|(k, (id, state, kind))| module_point(&solver, k, id, state, kind)).collect(),
         conductors: (0..bank.conductors.len()).map(|k| conductor_point(&bank, &solver, &elements, k)).collect(),
     })
@@ -135,14 +137,22 @@ fn state_at(model: &ModuleModel, soc: f64, celsius: f64) -> State {
     let mut state = ModuleState::new(model, luck, celsius);
     state.charge = soc;
     let cell_voltage = model.emf(soc).0 / f64::from(model.kind.cells);
-    state.settle_at_start(&Watched { charge: soc, temperature: celsius, cell_voltage });
+    state.settle_at_start(&Watched {
+        charge: soc,
+        temperature: celsius,
+        cell_voltage,
+        current: 0.0,
+        across_switch: 0.0,
+    });
     state.state()
 }
 
-fn bus(outcome: Outcome) -> Bus {
+/// Without a module in service no current is carried at no voltage that means anything.
+fn bus(outcome: Outcome, connected: bool) -> Bus {
     match outcome {
         Outcome::Carried(t) => {
-            Bus { carried: true, voltage_v: Some(t.voltage), current_a: t.current, power_w: t.voltage * t.current }
+            let voltage_v = connected.then_some(t.voltage);
+            Bus { carried: true, voltage_v, current_a: t.current, power_w: t.voltage * t.current }
         }
         Outcome::NotCarried { open_circuit } => {
             Bus { carried: false, voltage_v: open_circuit, current_a: 0.0, power_w: 0.0 }
@@ -160,7 +170,8 @@ fn module_point(solver: &Solver, k: usize, id: String, state: State, kind: &Modu
     ModulePoint {
         id,
         current_a,
-        voltage_v: -solver.voltage_along(k),
+        // Not a minus sign, which would make a voltage of minus zero.
+        voltage_v: 0.0 - solver.voltage_along(k),
         state: state.tag(),
         limit_a,
         over: is_over(current_a, limit_a),

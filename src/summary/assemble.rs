@@ -7,9 +7,10 @@ use super::counts::{Counts, NightCounts, Worst};
 use super::interval::clopper_pearson;
 use super::quantile::quantile;
 use super::{
-    AtLeast, Chain, Dropout, ElementResult, Estimate, Nights, Overload, Quality, Results, RideThrough, TargetVerdict,
-    Unserved, Verdict, WorstNight, YearResult,
+    AtLeast, CascadeSize, Cascades, Chain, Dropout, ElementResult, Estimate, Nights, Overload, Quality, Rejoining,
+    Results, RideThrough, Sequence, TargetVerdict, Unserved, Verdict, WorstNight, YearResult,
 };
+use crate::engine::cascade::{Loss, Lost};
 use crate::engine::model::Model;
 use crate::engine::module::Reason;
 use crate::engine::result::ChainResult;
@@ -58,6 +59,7 @@ pub fn results(scenario: &Scenario, model: &Model, counts: &Counts, warnings: Ve
             curtailed_mean: counts.curtailed.mean().unwrap_or(0.0),
         },
         chains: chains(model, counts),
+        cascade: cascades(model, counts),
         nights: nights_by_year(model, counts),
         worst: counts.worst.iter().map(|w| worst(model, w)).collect(),
         targets: targets(scenario, met, any),
@@ -180,6 +182,41 @@ fn chains(model: &Model, counts: &Counts) -> Vec<Chain> {
         Chain { out, over: element_id(model, chain.over), nights, estimate, low, high }
     };
     all.into_iter().take(CHAINS).map(chain).collect()
+}
+
+fn cascades(model: &Model, counts: &Counts) -> Cascades {
+    let seen = &counts.cascades;
+    let dark: Vec<(i64, u64)> = seen.dark.iter().map(|(t, n)| (t.0, *n)).collect();
+    let after = |percent| quantile(&dark, percent, [0, i64::MAX]).map(|q| Time(q.value).seconds());
+    let mut sequences: Vec<(&Vec<Loss>, u64)> = seen.sequences.iter().map(|(s, n)| (s, *n)).collect();
+    sequences.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(b.0)));
+    let sequence = |(losses, nights): (&Vec<Loss>, u64)| {
+        let Estimate { estimate, low, high } = clopper_pearson(nights, counts.trials);
+        let losses = losses.iter().map(|loss| tell_loss(model, loss)).collect();
+        Sequence { losses, nights, estimate, low, high }
+    };
+    Cascades {
+        window_s: model.trials.cascade_window.seconds(),
+        any: clopper_pearson(seen.nights, counts.trials),
+        sizes: seen.sizes.iter().map(|(&losses, &nights)| CascadeSize { losses, nights }).collect(),
+        sequences: sequences.into_iter().take(CHAINS).map(sequence).collect(),
+        dark: clopper_pearson(seen.dark.values().sum(), counts.trials),
+        dark_after_s: after(5).zip(after(50)).zip(after(95)).map(|((a, b), c)| [a, b, c]),
+        rejoining: seen.rejoined.map(|r| Rejoining {
+            id: element_id(model, r.module),
+            current_a: r.current,
+            trial: r.trial,
+            at_h: r.at.hours(),
+        }),
+    }
+}
+
+fn tell_loss(model: &Model, &(lost, reason): &Loss) -> String {
+    let what = match lost {
+        Lost::Module(k) => element_id(model, k),
+        Lost::Inverter => "inverter".to_string(),
+    };
+    format!("{what} ({})", reason.word())
 }
 
 fn nights_by_year(model: &Model, counts: &Counts) -> Nights {

@@ -3,6 +3,7 @@
 //! In: results of trials. Out: counts, histograms, exact sums, and the worst few.
 
 use super::fixed_sum::FixedSum;
+use crate::engine::cascade::Loss;
 use crate::engine::model::Model;
 use crate::engine::result::{ChainResult, TrialError, TrialResult, Work};
 use crate::time::Time;
@@ -38,6 +39,7 @@ pub struct Counts {
     pub curtailed: FixedSum,
     #[serde(with = "pairs")]
     pub chains: BTreeMap<ChainResult, u64>,
+    pub cascades: CascadeCounts,
     /// By number of the scenario's night.
     #[serde(with = "pairs")]
     pub nights: BTreeMap<usize, NightCounts>,
@@ -63,6 +65,63 @@ pub struct DropoutCounts {
     pub other: u64,
     /// Trials by the greatest number of modules out at one moment, from 0.
     pub most: Vec<u64>,
+}
+
+/// Cascades, and how fast a bank goes dark.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct CascadeCounts {
+    pub nights: u64,
+    /// Nights by the number of losses by protection that followed the first.
+    #[serde(with = "pairs")]
+    pub sizes: BTreeMap<u32, u64>,
+    /// Nights by what was lost, in order.
+    #[serde(with = "pairs")]
+    pub sequences: BTreeMap<Vec<Loss>, u64>,
+    /// Nights that went dark, by the time from the first loss.
+    #[serde(with = "pairs")]
+    pub dark: BTreeMap<Time, u64>,
+    /// Greatest magnitude with which a module rejoined [A]; of equals, that of the lowest trial.
+    pub rejoined: Option<RejoinedCounts>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
+pub struct RejoinedCounts {
+    pub current: f64,
+    pub module: usize,
+    pub trial: u64,
+    pub at: Time,
+}
+
+impl CascadeCounts {
+    fn add(&mut self, result: &TrialResult) {
+        if let Some(cascade) = &result.cascade {
+            self.nights += 1;
+            *self.sizes.entry(cascade.size).or_default() += 1;
+            *self.sequences.entry(cascade.sequence.clone()).or_default() += 1;
+        }
+        if let Some(dark) = result.dark_after {
+            *self.dark.entry(dark).or_default() += 1;
+        }
+        if let Some(r) = result.rejoined {
+            let one = RejoinedCounts { current: r.current, module: r.module, trial: result.trial, at: r.at };
+            self.keep_greatest(Some(one));
+        }
+    }
+
+    fn keep_greatest(&mut self, other: Option<RejoinedCounts>) {
+        let rank = |r: &RejoinedCounts| (r.current.abs(), Reverse(r.trial));
+        if other.is_some_and(|o| self.rejoined.is_none_or(|mine| rank(&o) > rank(&mine))) {
+            self.rejoined = other;
+        }
+    }
+
+    fn merge(&mut self, other: &CascadeCounts) {
+        self.nights += other.nights;
+        add_all(&mut self.sizes, &other.sizes);
+        add_all(&mut self.sequences, &other.sequences);
+        add_all(&mut self.dark, &other.dark);
+        self.keep_greatest(other.rejoined);
+    }
 }
 
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -116,6 +175,7 @@ impl Counts {
             unserved: FixedSum::default(),
             curtailed: FixedSum::default(),
             chains: BTreeMap::new(),
+            cascades: CascadeCounts::default(),
             nights: BTreeMap::new(),
             worst: Vec::new(),
             work: WorkCounts::default(),
@@ -145,6 +205,7 @@ impl Counts {
         for chain in &result.chains {
             *self.chains.entry(chain.clone()).or_default() += 1;
         }
+        self.cascades.add(result);
         self.add_dropout(result);
         self.add_night(result.night, result.any_over(), result.dropout.most > 0);
         self.add_worst(result);
@@ -224,6 +285,7 @@ impl Counts {
             mine.merge(theirs);
         }
         self.dropout.merge(&other.dropout);
+        self.cascades.merge(&other.cascades);
         self.unserved.merge(&other.unserved);
         self.curtailed.merge(&other.curtailed);
         for (&night, theirs) in &other.nights {

@@ -19,6 +19,8 @@ pub struct Lottery {
     temperature: Source,
     modules: Vec<ModuleSources>,
     joints: Vec<Source>,
+    link: Source,
+    link_faults: Option<Faults>,
 }
 
 #[derive(Clone, Debug)]
@@ -50,6 +52,8 @@ impl Lottery {
             temperature: source(Purpose::Temperature, ""),
             modules: modules.collect(),
             joints: joints.map(|c| source(Purpose::Joint, &c.id)).collect(),
+            link: source(Purpose::Link, ""),
+            link_faults: scenario.controller.as_ref().and_then(|c| c.link.faults),
         }
     }
 
@@ -60,7 +64,7 @@ impl Lottery {
             resistance: m.resistance.factor(trial, 0, &spread.resistance),
             start_charge: m.start_charge.offset(trial, 0, &spread.start_charge),
             sensor: m.sensor.offset(trial, 0, &spread.sensor),
-            faults: self.timeline(m, model, trial),
+            faults: timeline(&m.faults, self.faults.as_ref(), model, trial),
         });
         let joint = |s: &Source| [0, 1].map(|end| s.factor(trial, end, &spread.joint));
         Luck {
@@ -69,14 +73,15 @@ impl Lottery {
             load: self.load.factor(trial, 0, &spread.load),
             temperature: self.temperature.offset(trial, 0, &spread.temperature),
             modules: modules.collect(),
+            link: timeline(&self.link, self.link_faults.as_ref(), model, trial),
             joints: self.joints.iter().map(joint).collect(),
         }
     }
+}
 
-    fn timeline(&self, module: &ModuleSources, model: &Model, trial: u64) -> Timeline {
-        match &self.faults {
-            Some(f) => faults::timeline(&module.faults, trial, f, model.trials.horizon),
-            None => Timeline { down_at_start: false, changes: Vec::new() },
-        }
+fn timeline(source: &Source, faults: Option<&Faults>, model: &Model, trial: u64) -> Timeline {
+    match faults {
+        Some(f) => faults::timeline(source, trial, f, model.trials.horizon),
+        None => Timeline { down_at_start: false, changes: Vec::new() },
     }
 }

@@ -10,14 +10,30 @@ use crate::engine::record::{Moment, Record};
 use crate::engine::result::{TrialError, TrialResult};
 use crate::engine::trial::Trial;
 use crate::time::Time;
+use std::sync::atomic::{AtomicBool, Ordering};
 
-/// Runs a trial again and writes down all of it.
+/// More moments than this are thinned out: a record stays within some hundred megabytes. Events
+/// are all kept.
+const MOST_MOMENTS: usize = 200_000;
+
+/// Runs a trial again and writes down all of it. A trial beyond the number of a run is as good as
+/// one within: none depends on how many there are.
 ///
 /// # Errors
 /// As the trial itself.
 pub fn replay(campaign: &Campaign, trial: u64) -> Result<(Record, TrialResult), TrialError> {
-    let mut recorder = Recorder { record: empty_record(campaign, trial), model: &campaign.model };
+    replay_until(campaign, trial, &AtomicBool::new(false))
+}
+
+/// The same until `stop` is raised.
+///
+/// # Errors
+/// As the trial itself; `GivenUp` when stopped.
+pub fn replay_until(campaign: &Campaign, trial: u64, stop: &AtomicBool) -> Result<(Record, TrialResult), TrialError> {
+    let record = empty_record(campaign, trial);
+    let mut recorder = Recorder { record, model: &campaign.model, stop, every: 1, passed: 0 };
     let result = campaign.run_one(trial, &mut recorder)?;
+    recorder.tell_thinning();
     Ok((recorder.record, result))
 }
 
@@ -44,10 +60,18 @@ fn empty_record(campaign: &Campaign, trial: u64) -> Record {
 struct Recorder<'a> {
     record: Record,
     model: &'a Model,
+    stop: &'a AtomicBool,
+    /// One moment of so many is kept.
+    every: u64,
+    /// Moments that have been seen.
+    passed: u64,
 }
 
 impl Observer for Recorder<'_> {
     fn moment(&mut self, trial: &Trial<'_>, instant: &Instant) {
+        if !self.keeps_this() {
+            return;
+        }
         let (module_currents, conductor_currents) = instant.currents.split_at(trial.modules.len());
         self.record.moments.push(Moment {
             time: trial.now,
@@ -68,9 +92,32 @@ impl Observer for Recorder<'_> {
     fn event(&mut self, at: Time, event: Event) {
         self.record.events.push((at, self.tell(event)));
     }
+
+    fn gives_up(&self) -> bool {
+        self.stop.load(Ordering::Relaxed)
+    }
 }
 
 impl Recorder<'_> {
+    /// Counts a moment and says whether it is kept; a full record loses every second one first.
+    fn keeps_this(&mut self) -> bool {
+        if self.record.moments.len() >= MOST_MOMENTS {
+            let mut number = 0_u64..;
+            self.record.moments.retain(|_| number.next().is_some_and(|n| n.is_multiple_of(2)));
+            self.every *= 2;
+        }
+        let number = self.passed;
+        self.passed += 1;
+        number.is_multiple_of(self.every)
+    }
+
+    fn tell_thinning(&mut self) {
+        if self.every > 1 {
+            let told = format!("so long a night is thinned out: one moment of {} is shown", self.every);
+            self.record.events.insert(0, (Time::ZERO, told));
+        }
+    }
+
     fn tell(&self, event: Event) -> String {
         match event {
             Event::Module { module, state, reason } => {
@@ -80,6 +127,10 @@ impl Recorder<'_> {
             }
             Event::OverBegan { element } => self.tell_over(element),
             Event::InverterOff => "inverter off (low voltage)".to_string(),
+            Event::Limits(limits) => {
+                let told = |amps: f64| if amps.is_finite() { format!("{amps:.1} A") } else { "no limit".to_string() };
+                format!("inverter obeys {} in discharge, {} in charge", told(limits.discharge), told(limits.charge))
+            }
             Event::InverterOn => "inverter on".to_string(),
             Event::Short => "load not served".to_string(),
             Event::Served => "load served again".to_string(),

@@ -1,11 +1,13 @@
 //! Blocks of trials as files: what an interrupted run goes on from.
 //!
 //! In: which run it is, and counts of a block. Out: one atomically written file a block, and back.
-//! A block of another run (scenario, seed, number of trials, version, draws) is refused.
+//! A block of another run (scenario, seed, number of trials, version, draws) is refused; one whose
+//! bytes are not those that were written is known by its digest, and run again.
 
 use crate::draw::DRAW_LAYOUT;
 use crate::summary::counts::Counts;
 use serde::{Deserialize, Serialize};
+use sha2::{Digest, Sha256};
 use std::ops::Range;
 
 /// What makes two runs the same: equal identities give equal results.
@@ -30,9 +32,10 @@ impl Identity {
         }
     }
 
-    /// The blocks of the run, in order: few enough to list, small enough to lose one.
+    /// The blocks of the run, in order: few enough to list, small enough to lose one, and enough of
+    /// them to keep every thread busy.
     pub fn blocks(&self) -> Vec<Range<u64>> {
-        let size = (self.trials / 256).clamp(50, 5000);
+        let size = (self.trials / 256).clamp(1, 5000);
         let starts = (0..self.trials).step_by(size as usize);
         starts.map(|first| first..(first + size).min(self.trials)).collect()
     }
@@ -62,6 +65,28 @@ pub struct Shard {
     pub identity: Identity,
     pub block: usize,
     pub counts: Counts,
+    /// SHA-256 of all the above.
+    digest: String,
+}
+
+impl Shard {
+    pub fn new(identity: Identity, block: usize, counts: Counts) -> Shard {
+        let digest = digest(&identity, block, &counts);
+        Shard { identity, block, counts, digest }
+    }
+
+    /// Whether it is as it was written, and is the block of this number and these trials.
+    pub fn is_sound(&self, block: usize, trials: &Range<u64>) -> bool {
+        self.block == block
+            && self.counts.trials == trials.end - trials.start
+            && self.digest == digest(&self.identity, self.block, &self.counts)
+    }
+}
+
+/// Counts that cannot be written as JSON are never stored; their digest is of no use to anybody.
+fn digest(identity: &Identity, block: usize, counts: &Counts) -> String {
+    let text = serde_json::to_vec(&(identity, block, counts)).unwrap_or_default();
+    Sha256::digest(text).iter().map(|byte| format!("{byte:02x}")).collect()
 }
 
 /// File name of a block within the folder of shards.
@@ -75,11 +100,26 @@ mod tests {
 
     #[test]
     fn blocks_cover_every_trial_once() {
-        for trials in [1, 49, 50, 51, 10_000, 1_000_003] {
+        for trials in [1, 49, 255, 256, 257, 10_000, 1_000_003] {
             let blocks = Identity::new("", 1, trials).blocks();
             assert_eq!(blocks.iter().map(|b| b.end - b.start).sum::<u64>(), trials);
             assert!(blocks.windows(2).all(|w| w[0].end == w[1].start));
         }
+    }
+
+    #[test]
+    fn a_shard_survives_the_file_and_a_changed_digit_does_not() {
+        let mut counts = Counts::empty(2, 1);
+        counts.trials = 7;
+        // A decimal that a quick reader gets wrong in the last bit.
+        counts.elements[0].greatest = 51.248_178_250_214_28;
+        counts.work.kirchhoff = 1.065_814_103_640_150_3e-13;
+        let shard = Shard::new(Identity::new("d", 1, 100), 3, counts);
+        let text = serde_json::to_string(&shard).unwrap();
+        let read = |text: &str| serde_json::from_str::<Shard>(text).unwrap();
+        assert!(read(&text).is_sound(3, &(21..28)));
+        assert!(!read(&text).is_sound(4, &(28..35)) && !read(&text).is_sound(3, &(21..29)));
+        assert!(!read(&text.replacen("51.248", "51.249", 1)).is_sound(3, &(21..28)));
     }
 
     #[test]

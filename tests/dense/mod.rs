@@ -1,7 +1,7 @@
 //! An independent solution of the network: a dense nodal matrix, nalgebra's LU, Newton for constant
-//! power, and one-way branches by trying every set of them that could conduct. Slow and plain.
+//! power, and bent characteristics by trying every combination of their pieces. Slow and plain.
 
-use bankwright::network::{Branch, Demand, Element, Law, Network, Rail};
+use bankwright::network::{Branch, Demand, Element, Holds, Law, Network, Rail};
 use nalgebra::{DMatrix, DVector};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -14,8 +14,9 @@ pub struct Case {
 }
 
 impl Case {
-    pub fn one_way(&self) -> usize {
-        one_way(&self.elements).len()
+    /// How many branches have more than one piece.
+    pub fn bent(&self) -> usize {
+        self.elements.iter().filter(|e| pieces(e).len() > 1).count()
     }
 }
 
@@ -72,42 +73,77 @@ fn module(rng: &mut ChaCha8Rng) -> Element {
         4 => Law::ReverseOnly { drop },
         _ => Law::Both,
     };
-    Element { emf: rng.random_range(50.0..54.0), resistance: rng.random_range(8e-3..20e-3), law }
+    let holds = if rng.random_bool(0.1) {
+        Holds { forward: rng.random_range(20.0..150.0), reverse: rng.random_range(10.0..80.0) }
+    } else {
+        Holds::NONE
+    };
+    Element { emf: rng.random_range(50.0..54.0), resistance: rng.random_range(8e-3..20e-3), law, holds }
 }
 
-fn one_way(elements: &[Element]) -> Vec<usize> {
-    let is = |e: &Element| matches!(e.law, Law::ForwardOnly { .. } | Law::ReverseOnly { .. });
-    (0..elements.len()).filter(|&k| is(&elements[k])).collect()
+/// A piece of a branch's characteristic.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Piece {
+    Off,
+    Line,
+    Held(f64),
+}
+
+/// Every piece that a branch could be on.
+fn pieces(e: &Element) -> Vec<Piece> {
+    let (forward, reverse) = (Piece::Held(e.holds.forward), Piece::Held(-e.holds.reverse));
+    let held = e.holds != Holds::NONE;
+    match (e.law, held) {
+        (Law::Open, _) => vec![Piece::Off],
+        (Law::Both, false) => vec![Piece::Line],
+        (Law::Both, true) => vec![Piece::Line, forward, reverse],
+        (Law::ForwardOnly { .. } | Law::ReverseOnly { .. }, false) => vec![Piece::Off, Piece::Line],
+        (Law::ForwardOnly { .. }, true) => vec![Piece::Off, Piece::Line, forward],
+        (Law::ReverseOnly { .. }, true) => vec![Piece::Off, Piece::Line, reverse],
+    }
+}
+
+/// Every combination of pieces.
+fn combinations(elements: &[Element]) -> Vec<Vec<Piece>> {
+    elements.iter().map(pieces).fold(vec![Vec::new()], |all, choices| {
+        let extend =
+            |before: &Vec<Piece>| choices.iter().map(|p| [before.as_slice(), &[*p]].concat()).collect::<Vec<_>>();
+        all.iter().flat_map(extend).collect()
+    })
 }
 
 /// `None`: no current of the bank meets the demand. Among several solutions, the highest voltage.
 pub fn solve(case: &Case) -> Option<Dense> {
-    let free = one_way(&case.elements);
-    let tries = (0..1u32 << free.len()).filter_map(|set| {
-        let conducts = |k: usize| match free.iter().position(|&f| f == k) {
-            Some(bit) => set >> bit & 1 == 1,
-            None => case.elements[k].law != Law::Open,
-        };
-        let on: Vec<bool> = (0..case.elements.len()).map(conducts).collect();
-        with_set(case, &on).filter(|(d, v)| consistent(case, &on, d, v)).map(|(d, _)| d)
-    });
+    let tries = combinations(&case.elements)
+        .into_iter()
+        .filter_map(|on| with_set(case, &on).filter(|(d, v)| consistent(case, &on, d, v)).map(|(d, _)| d));
     tries.max_by(|a, b| a.voltage.total_cmp(&b.voltage))
 }
 
-fn consistent(case: &Case, on: &[bool], dense: &Dense, potential: &[f64]) -> bool {
-    one_way(&case.elements).into_iter().all(|k| {
+fn consistent(case: &Case, on: &[Piece], dense: &Dense, potential: &[f64]) -> bool {
+    on.iter().enumerate().all(|(k, piece)| {
         let (e, b) = (&case.elements[k], case.network.branches()[k]);
-        let sign = if matches!(e.law, Law::ForwardOnly { .. }) { 1.0 } else { -1.0 };
         let drive = potential[b.from] - potential[b.to] + e.driving();
-        if on[k] { sign * dense.currents[k] >= -1e-6 } else { sign * drive <= 1e-8 }
+        let (least, most) = match e.law {
+            Law::Open => return true,
+            Law::Both => (-e.holds.reverse, e.holds.forward),
+            Law::ForwardOnly { .. } => (0.0, e.holds.forward),
+            Law::ReverseOnly { .. } => (-e.holds.reverse, 0.0),
+        };
+        match *piece {
+            Piece::Line => (least - 1e-6..=most + 1e-6).contains(&dense.currents[k]),
+            Piece::Off if least == 0.0 => drive <= 1e-8,
+            Piece::Off => drive >= -1e-8,
+            Piece::Held(amps) if amps > 0.0 => drive >= amps * e.resistance - 1e-8,
+            Piece::Held(amps) => drive <= amps * e.resistance + 1e-8,
+        }
     })
 }
 
-/// The circuit with this set of conducting branches: linear in the load current, Newton for power.
-fn with_set(case: &Case, on: &[bool]) -> Option<(Dense, Vec<f64>)> {
+/// The circuit with these pieces: linear in the load current, Newton for power.
+fn with_set(case: &Case, on: &[Piece]) -> Option<(Dense, Vec<f64>)> {
     let at = |amps: f64| potentials(case, on, amps);
-    let open = at(0.0);
-    let joined = on[..].iter().zip(&case.elements).any(|(&on, e)| on && e.emf > 0.0);
+    let joined = on.iter().zip(&case.elements).any(|(on, e)| *on == Piece::Line && e.emf > 0.0);
     let terminal = |v: &[f64]| v[case.network.positive()];
     let amps = match case.demand {
         Demand::Current(amps) => amps,
@@ -116,15 +152,18 @@ fn with_set(case: &Case, on: &[bool]) -> Option<(Dense, Vec<f64>)> {
     if !joined && amps != 0.0 {
         return None;
     }
-    let potential = if amps == 0.0 { open } else { at(amps) };
+    let potential = at(amps);
     let voltage = terminal(&potential);
     if amps > 0.0 && voltage <= 0.0 {
         return None;
     }
     let current = |(k, e): (usize, &Element)| {
         let b = case.network.branches()[k];
-        let drive = potential[b.from] - potential[b.to] + e.driving();
-        if on[k] { drive / e.resistance } else { 0.0 }
+        match on[k] {
+            Piece::Off => 0.0,
+            Piece::Line => (potential[b.from] - potential[b.to] + e.driving()) / e.resistance,
+            Piece::Held(amps) => amps,
+        }
     };
     let currents = case.elements.iter().enumerate().map(current).collect();
     let voltage = if joined { voltage } else { 0.0 };
@@ -151,23 +190,24 @@ fn newton(power: f64, voltage: impl Fn(f64) -> f64) -> Option<f64> {
 
 /// Node potentials with the negative terminal at zero. A trace of conductance between the rails
 /// keeps floating parts determined, as general circuit simulators do.
-fn potentials(case: &Case, on: &[bool], amps: f64) -> Vec<f64> {
+fn potentials(case: &Case, on: &[Piece], amps: f64) -> Vec<f64> {
     let nodes = case.network.rails().len();
     let mut g = DMatrix::<f64>::identity(nodes, nodes) * 1e-9;
     let mut injected = DVector::<f64>::zeros(nodes);
     injected[case.network.positive()] -= amps;
     injected[case.network.negative()] += amps;
     for (k, (b, e)) in case.network.branches().iter().zip(&case.elements).enumerate() {
-        if !on[k] {
-            continue;
-        }
-        let conductance = 1.0 / e.resistance;
+        let (conductance, current) = match on[k] {
+            Piece::Off => continue,
+            Piece::Line => (1.0 / e.resistance, e.driving() / e.resistance),
+            Piece::Held(amps) => (0.0, amps),
+        };
         for (i, j) in [(b.from, b.to), (b.to, b.from)] {
             g[(i, i)] += conductance;
             g[(i, j)] -= conductance;
         }
-        injected[b.to] += conductance * e.driving();
-        injected[b.from] -= conductance * e.driving();
+        injected[b.to] += current;
+        injected[b.from] -= current;
     }
     let negative = case.network.negative();
     g.row_mut(negative).fill(0.0);

@@ -1,6 +1,6 @@
 //! Files that are read, and files that cannot be.
 
-use super::{SMALL, WHOLE, and, line_of, refused, with};
+use super::{SMALL, WHOLE, and, good, line_of, refused, with};
 use bankwright::diagnostic::render;
 use bankwright::scenario::check::{load, parse};
 use bankwright::scenario::{Air, Load};
@@ -96,9 +96,11 @@ fn a_floor_column_and_a_floor_section_are_one_too_many() {
 }
 
 #[test]
-fn a_start_that_no_profile_has_is_a_fault_at_the_trials() {
+fn a_start_where_no_profile_has_dates_is_unusual_and_said_at_its_place() {
     let text = with(WHOLE, "hold = \"5 s\"", "start = \"17:00\"");
-    refused(&text, "start = \"17:00\"", &["no night of the profiles fits this"]);
+    let warnings = good(&text).warnings;
+    let here = warnings.iter().filter(|w| w.place().0 == line_of(&text, "start = \"17:00\""));
+    assert_eq!(here.map(|w| w.message.as_str()).collect::<Vec<_>>(), ["`start` draws no night"]);
 }
 
 #[test]

@@ -1,5 +1,6 @@
 //! How far a run has come: a bar on a terminal, a line now and then elsewhere.
 
+use crate::cli::tell;
 use indicatif::{ProgressBar, ProgressStyle};
 use std::io::IsTerminal;
 use std::sync::Mutex;
@@ -42,7 +43,7 @@ impl Progress {
             && last.elapsed() >= PAUSE
         {
             *last = Instant::now();
-            eprintln!("{done} of {} nights", self.total);
+            tell(&format!("{done} of {} nights\n", self.total));
         }
     }
 

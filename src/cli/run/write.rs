@@ -1,10 +1,11 @@
 //! Fills the results folder of a finished run.
 //!
-//! `results.json` is written last but for the clearing of shards: a folder that has it is whole.
+//! All files are on disk before the first takes its place, `results.json` last; then the shards go.
 
-use super::super::{Failure, to_json};
+use super::super::{Failure, pasted, shown, to_json};
 use super::store::{MANIFEST, Store};
 use crate::engine::record::Record;
+use crate::engine::result::TrialError;
 use crate::output::folder::RESULTS;
 use crate::output::page::{Figures, PageInput, Provenance, page};
 use crate::output::{chart, table};
@@ -12,27 +13,50 @@ use crate::scenario::check::Checked;
 use crate::summary::Results;
 use crate::trials::{Campaign, replay};
 use serde::Serialize;
+use std::path::Path;
+use std::sync::atomic::AtomicBool;
 use std::time::{SystemTime, UNIX_EPOCH};
 
 /// The page that a person opens.
 pub const PAGE: &str = "overview.html";
 
+/// Every file of a finished run, in the order in which they take their places.
+pub const FILES: [&str; 12] = [
+    "elements.csv",
+    "chains.csv",
+    "ride_through.csv",
+    "dropouts.csv",
+    "years.csv",
+    "worst_nights.csv",
+    NIGHT,
+    OVERLOAD_FIGURE,
+    RIDE_THROUGH_FIGURE,
+    NIGHT_FIGURE,
+    PAGE,
+    MANIFEST,
+];
+const NIGHT: &str = "night.csv";
+const OVERLOAD_FIGURE: &str = "overload.svg";
+const RIDE_THROUGH_FIGURE: &str = "ride_through.svg";
+const NIGHT_FIGURE: &str = "night.svg";
+
 /// What is written, and where it came from.
 pub struct Written<'a> {
     pub checked: &'a Checked,
-    pub campaign: &'a Campaign,
     pub results: &'a Results,
     pub store: &'a Store,
-    pub scenario_file: &'a str,
+    pub scenario_file: &'a Path,
     pub started: SystemTime,
     pub threads: usize,
+    /// The night that is shown moment by moment.
+    pub record: &'a Record,
 }
 
 /// What differs from run to run.
 #[derive(Serialize)]
 struct Manifest<'a> {
     identity: &'a crate::trials::shard::Identity,
-    scenario_file: &'a str,
+    scenario_file: String,
     files: &'a [(String, String)],
     threads: usize,
     system: String,
@@ -42,51 +66,57 @@ struct Manifest<'a> {
 
 pub fn write(w: &Written<'_>) -> Result<(), Failure> {
     let machine = |e: &dyn ToString| Failure::Machine(e.to_string());
-    let record = shown_night(w)?;
+    let record = w.record;
+    let scenario_file = shown(w.scenario_file);
     let overload = chart::overload(w.results).map_err(|e| machine(&e))?;
     let ride_through = chart::ride_through(w.results).map_err(|e| machine(&e))?;
-    let night = chart::night(&record).map_err(|e| machine(&e))?;
+    let night = chart::night(record).map_err(|e| machine(&e))?;
     let sources = || w.checked.scenario.sources();
     let files: Vec<(String, String)> = sources().flat_map(|s| s.files.iter().cloned()).collect();
     let gaps: Vec<String> = sources().flat_map(|s| s.gaps.iter().cloned()).collect();
     let html = page(&PageInput {
         results: w.results,
         figures: Figures { overload: &overload, ride_through: &ride_through, night: &night },
-        record: &record,
+        record,
         provenance: Provenance {
             version: concat!("bankwright ", env!("CARGO_PKG_VERSION")),
-            scenario_file: w.scenario_file,
+            scenario_file: &scenario_file,
             digest: &w.checked.digest,
             files: &files,
         },
         gaps: &gaps,
-        replay: &format!("bankwright replay {} --seed {} --trial", w.scenario_file, w.results.seed),
+        replay: &format!("bankwright replay {} --seed {} --trial", pasted(w.scenario_file), w.results.seed),
     });
-    for (name, text) in table::all(w.results) {
-        w.store.write(name, text.as_bytes())?;
-    }
-    w.store.write("night.csv", table::record_csv(&record).as_bytes())?;
-    w.store.write("overload.svg", overload.as_bytes())?;
-    w.store.write("ride_through.svg", ride_through.as_bytes())?;
-    w.store.write("night.svg", night.as_bytes())?;
-    w.store.write(PAGE, html.as_bytes())?;
-    w.store.write(MANIFEST, to_json(&manifest(w, &files))?.as_bytes())?;
-    w.store.write(RESULTS, to_json(w.results)?.as_bytes())?;
+    let tables = table::all(w.results).into_iter().map(|(name, text)| (name, text.into_bytes()));
+    let mut files_of_run: Vec<(&str, Vec<u8>)> = tables.collect();
+    files_of_run.extend([
+        (NIGHT, table::record_csv(record).into_bytes()),
+        (OVERLOAD_FIGURE, overload.into_bytes()),
+        (RIDE_THROUGH_FIGURE, ride_through.into_bytes()),
+        (NIGHT_FIGURE, night.into_bytes()),
+        (PAGE, html.into_bytes()),
+        (MANIFEST, to_json(&manifest(w, &files))?.into_bytes()),
+        (RESULTS, to_json(w.results)?.into_bytes()),
+    ]);
+    w.store.write_all(&files_of_run)?;
     w.store.remove_shards()
 }
 
-/// The worst night of the run, or its first where none was bad.
-fn shown_night(w: &Written<'_>) -> Result<Record, Failure> {
-    let trial = w.results.worst.first().map_or(0, |night| night.trial);
-    let (record, _) = replay::replay(w.campaign, trial).map_err(|e| Failure::Machine(e.to_string()))?;
-    Ok(record)
+/// The worst night of the run, or its first where none was bad; `None` if `stop` was raised.
+pub fn shown_night(campaign: &Campaign, results: &Results, stop: &AtomicBool) -> Result<Option<Record>, Failure> {
+    let trial = results.worst.first().map_or(0, |night| night.trial);
+    match replay::replay_until(campaign, trial, stop) {
+        Ok((record, _)) => Ok(Some(record)),
+        Err(TrialError::GivenUp { .. }) => Ok(None),
+        Err(error) => Err(Failure::Machine(error.to_string())),
+    }
 }
 
 fn manifest<'a>(w: &'a Written<'_>, files: &'a [(String, String)]) -> Manifest<'a> {
     let unix = |t: SystemTime| t.duration_since(UNIX_EPOCH).map_or(0, |d| d.as_secs());
     Manifest {
         identity: &w.store.identity,
-        scenario_file: w.scenario_file,
+        scenario_file: shown(w.scenario_file),
         files,
         threads: w.threads,
         system: format!("{} {}", std::env::consts::OS, std::env::consts::ARCH),

@@ -9,7 +9,7 @@ use crate::units::Kind;
 
 const FAULT_KEYS: &[&str] = &["module_mtbf", "module_mttr", "start"];
 const SPREAD_KEYS: &[&str] = &["capacity", "resistance", "joint", "start_charge", "load", "temperature", "sensor"];
-const TRIAL_KEYS: &[&str] = &["count", "seed", "horizon", "step", "soc", "start", "hold"];
+const TRIAL_KEYS: &[&str] = &["count", "seed", "horizon", "step", "soc", "start", "hold", "cascade_window"];
 const TARGET_KEYS: &[&str] = &["ride_through", "ride_through_probability", "overload_probability"];
 
 pub fn faults(value: &Value<'_>) -> Option<Faults> {
@@ -117,6 +117,7 @@ pub fn trials(value: &Value<'_>) -> Option<Asked> {
     let soc = s.quantity_or("soc", Kind::Ratio, Limits::SHARE, DEFAULT_SOC);
     let start = s.get("start").map(|v| clock(&v));
     let hold = s.quantity("hold", Kind::Time, Limits::NOT_NEGATIVE);
+    let cascade_window = s.quantity_or("cascade_window", Kind::Time, defaults::DELAY, defaults::CASCADE_WINDOW);
     within(&s, "step", step.as_ref(), horizon.as_ref());
     within(&s, "hold", hold.as_ref(), horizon.as_ref());
     if let Some(step) = step.clone().filter(|step| step.value > 300.0) {
@@ -136,6 +137,7 @@ pub fn trials(value: &Value<'_>) -> Option<Asked> {
             None => None,
         },
         hold: Time::from_seconds(hold.map_or(defaults::HOLD.min(horizon.value), |w| w.value)),
+        cascade_window: Time::from_seconds(cascade_window),
         nights: Vec::new(),
     };
     Some(Asked { trials, place })

@@ -14,10 +14,18 @@ pub const GUARD_DELAY: f64 = 1.0;
 pub const CUT_OUT_DELAY: f64 = 1.0;
 /// How long above its reconnection voltage before an inverter starts [s].
 pub const RECONNECT_DELAY: f64 = 60.0;
+/// How long a module that tripped on current stays out before it tries again [s].
+pub const RETRY_AFTER: f64 = 30.0;
+/// Between two messages of a controller [s].
+pub const PERIOD: f64 = 1.0;
+/// How long without a message before a link counts as lost [s].
+pub const LOST_AFTER: f64 = 10.0;
 /// Longest step of a trial [s].
 pub const STEP: f64 = 60.0;
 /// How long without a break before over is overload, or short is unserved [s].
 pub const HOLD: f64 = 10.0;
+/// Within which protection that follows a loss belongs to a cascade [s].
+pub const CASCADE_WINDOW: f64 = 60.0;
 pub const SEED: u64 = 1;
 /// Required chance of the ride-through target.
 pub const RIDE_THROUGH_PROBABILITY: f64 = 0.95;

@@ -1,6 +1,6 @@
 //! Module types: `[module.NAME]`.
 
-use super::{defaults, points, window};
+use super::{defaults, points, protection, window};
 use crate::curve::Curve;
 use crate::diagnostic::shortened;
 use crate::scenario::document::{Limits, Section, Value, Written};
@@ -30,6 +30,14 @@ const KEYS: &[&str] = &[
     "charge_temperature",
     "discharge_temperature",
     "cell_voltage",
+    "over_current",
+    "retry_after",
+    "retries",
+    "rejoin_wait",
+    "rejoin_difference",
+    "pre_charge",
+    "heater",
+    "self_limit",
 ];
 
 /// One module type; `None` where a value without which there is no module is at fault.
@@ -42,6 +50,8 @@ pub fn module(name: &str, value: &Value<'_>) -> Option<ModuleType> {
     let empty = s.quantity_or("empty", Kind::Ratio, Limits::SHARE.below(1.0), 0.0);
     let heat = heat(&s);
     let windows = window::windows(&s);
+    let (protection, heater) = (protection::protection(&s), protection::heater(&s));
+    let self_limit = protection::self_limit(&s);
     let limit = |key| s.quantity(key, Kind::Current, Limits::POSITIVE).map(|q| q.value);
     let (discharge_limit, charge_limit) = (limit("discharge_limit"), limit("charge_limit"));
     let switches = s
@@ -67,6 +77,9 @@ pub fn module(name: &str, value: &Value<'_>) -> Option<ModuleType> {
         charge_temperature: windows.charge_temperature,
         discharge_temperature: windows.discharge_temperature,
         cell_voltage: windows.cell_voltage,
+        protection,
+        heater,
+        self_limit,
     })
 }
 

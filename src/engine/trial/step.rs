@@ -1,0 +1,275 @@
+//! One step of a trial: predict its end, shorten it to the first event, make its end the present.
+//!
+//! In: a trial at its `now`. Out: the same trial at the step's end.
+//!
+//! The step from t to t + h solves the network once, at its end. Each module's charge follows
+//! z₁ = z₀ − h/Q·((1−θ)·i₀ + θ·i₁), so that its voltage at the end, E(z₁) − R·i₁, is that of a
+//! source E(z₀ − (1−θ)·h·i₀/Q) behind R + θ·h·E′/Q: the implicit part costs nothing. Where the end
+//! lies on another segment of the curve it is solved again on that one (Newton's method, finite on a
+//! monotone curve of straight lines but for a cap on the attempts). The weight θ is
+//! one for all modules, so that together they give up exactly what the load takes. It is ½, the
+//! trapezoidal rule, second order, unless a module is at a steep end of its curve. With
+//! x = h·E′/(Q·R), the step multiplies a departure from balance by (1 − (1−θ)·x)/(1 + θ·x), which
+//! stays above zero, so that nothing oscillates, for θ ≥ 1 − 1/x.
+
+use super::Trial;
+use crate::engine::ambient::Surroundings;
+use crate::engine::bracket::Bracket;
+use crate::engine::inverter::Asked;
+use crate::engine::module::{ModuleState, Watched};
+use crate::engine::observe::Observer;
+use crate::engine::result::TrialError;
+use crate::engine::tally::Taken;
+use crate::time::Time;
+
+/// Segments that a step's end is looked for on. A module crosses one or two; the steps that are tried
+/// before an event is located may cross all.
+const MOST_ATTEMPTS: u32 = 12;
+
+/// A tangent holds at a charge where it is this near to the curve [V].
+const SAME_VOLTAGE: f64 = 1e-6;
+
+/// Charge by which a step may differ from the trapezoidal rule (0…1).
+const COARSE: f64 = 1e-5;
+
+impl Trial<'_> {
+    /// Where the next step must end at the latest.
+    pub(super) fn boundary(&self) -> Time {
+        let step = self.model.trials.step;
+        let grid = Time((self.now.0 / step.0 + 1) * step.0);
+        let load = self.model.asked(self.now, self.night, self.luck.load).1;
+        let air = self.model.ambient.next_reading(self.now, self.night);
+        let timers = self.modules.iter().map(ModuleState::due);
+        let faults = (0..self.modules.len()).map(|k| self.next_fault_change(k));
+        let soonest = timers.chain(faults).min().unwrap_or(Time::NEVER);
+        let fixed = grid.min(load).min(air).min(self.model.trials.horizon);
+        let devices = self.inverter.due().min(self.controller_due());
+        fixed.min(soonest).min(devices).max(self.now + Time(1))
+    }
+
+    /// Works out the next step: to the boundary, or as much of the way there as is fine enough.
+    pub(super) fn look_ahead(&mut self) -> Result<(), TrialError> {
+        let mut width = (self.boundary() - self.now).0;
+        self.predict(self.now + Time(width))?;
+        while width > 1 && self.is_coarse() {
+            width = (width + 1) / 2;
+            self.predict(self.now + Time(width))?;
+        }
+        Ok(())
+    }
+
+    /// Whether the step ahead must be shortened. It found no end; or its voltage collapses, which is
+    /// approached by halves, because a long step is a poor judge of when; or it leans on its end by more
+    /// than `COARSE`, which costs it the second order (a step of at most 2·Q·R/E′ does not lean at all).
+    fn is_coarse(&self) -> bool {
+        if !self.ahead.settled || (self.start.carried && !self.end.carried) {
+            return true;
+        }
+        let lean = (self.ahead.theta - 0.5) * (self.ahead.at - self.now).seconds();
+        let leans = |k: usize| {
+            let change = self.end.currents[k] - self.start.currents[k];
+            lean * change.abs() > COARSE * self.capacity(k)
+        };
+        !self.turns() && (0..self.modules.len()).any(leans)
+    }
+
+    /// Works out where a step to `at` would end, into `ahead` and `end`. It depends on the present
+    /// and on `at` alone, not on what was predicted before.
+    pub(super) fn predict(&mut self, at: Time) -> Result<(), TrialError> {
+        let seconds = (at - self.now).seconds();
+        self.ahead.at = at;
+        self.ahead.around = self.model.ambient.at(at, self.night, self.luck.temperature);
+        self.ahead.own_warmth = self.own_warmth_after(seconds);
+        self.predict_temperatures(seconds, false);
+        self.ahead.settled = false;
+        let mut stiffness = self.stiffness;
+        for attempt in 0..MOST_ATTEMPTS {
+            self.ahead.theta = theta(seconds * stiffness);
+            self.take_charge_of_start(seconds);
+            if attempt == 0 {
+                self.lay_tangents();
+            }
+            self.load_elements(seconds);
+            self.solve_end()?;
+            self.take_charge_of_end(seconds);
+            match self.relay_tangents() {
+                Some(stiffest) => stiffness = stiffness.max(stiffest),
+                None => {
+                    self.ahead.settled = true;
+                    break;
+                }
+            }
+        }
+        self.predict_temperatures(seconds, true);
+        Ok(())
+    }
+
+    fn take_charge_of_start(&mut self, seconds: f64) {
+        for k in 0..self.modules.len() {
+            let gone = (1.0 - self.ahead.theta) * self.start.currents[k] + self.standing_current(k);
+            self.ahead.charges[k] = self.modules[k].charge - seconds / self.capacity(k) * gone;
+        }
+    }
+
+    fn take_charge_of_end(&mut self, seconds: f64) {
+        // A voltage that collapses or recovers does so at the end: until then currents were as before.
+        let until_end = if self.turns() { &self.start } else { &self.end };
+        for k in 0..self.modules.len() {
+            let gone = self.ahead.theta * until_end.currents[k];
+            self.ahead.charges[k] -= seconds / self.capacity(k) * gone;
+        }
+    }
+
+    fn lay_tangents(&mut self) {
+        for k in 0..self.modules.len() {
+            self.ahead.tangents[k] = self.tangent(k, self.ahead.charges[k]);
+        }
+    }
+
+    /// Lays a new tangent where a module has come to another segment of its curve than was taken for
+    /// its end; the greatest stiffness of those, or `None` where all were right.
+    fn relay_tangents(&mut self) -> Option<f64> {
+        if self.turns() {
+            return None;
+        }
+        let mut stiffest = None;
+        for k in 0..self.modules.len() {
+            let charge = self.ahead.charges[k];
+            let right = self.tangent(k, charge);
+            if (right.value(charge) - self.ahead.tangents[k].value(charge)).abs() > SAME_VOLTAGE {
+                self.ahead.tangents[k] = right;
+                stiffest = Some(self.stiffness_of(k).max(stiffest.unwrap_or(0.0)));
+            }
+        }
+        stiffest
+    }
+
+    /// Whether the demand can be met at one end of the step and not at the other. One that could not be
+    /// met is tried again at the end of each step, and not located within it: the load would come and
+    /// go without end where its going lets the voltage recover.
+    fn turns(&self) -> bool {
+        self.end.carried != self.start.carried
+    }
+
+    /// Temperatures at the end: with the losses of the start, or with the mean of both ends.
+    fn predict_temperatures(&mut self, seconds: f64, with_end: bool) {
+        for (k, module) in self.modules.iter().enumerate() {
+            self.temperatures[k] = module.temperature;
+            let start = self.start.losses[k];
+            self.losses[k] = if with_end { 0.5 * (start + self.end.losses[k]) } else { start };
+        }
+        let before = self.around.warmed(self.own_warmth);
+        let after = self.ahead.around.warmed(self.ahead.own_warmth);
+        let around = (&Surroundings::mean(&before, &after), &after);
+        self.heating.advance(seconds, &self.temperatures, &self.losses, around, &mut self.ahead.temperatures);
+    }
+
+    /// The room is warmed by the bank and the inverter: C·dΔ/dt = heat − loss·Δ.
+    fn own_warmth_after(&self, seconds: f64) -> f64 {
+        let Some((loss, capacity)) = self.model.ambient.room_heat else {
+            return 0.0;
+        };
+        let air = self.around.warmed(self.own_warmth);
+        let modules = self.modules.iter().enumerate();
+        let modules = modules.map(|(k, m)| self.heating.to_air(k, m.temperature, self.start.losses[k], &air));
+        let inverter = if self.served() { self.inverter.loss(self.asked) } else { 0.0 };
+        let settled = (modules.sum::<f64>() + self.start.conductor_loss + inverter) / loss;
+        settled + (self.own_warmth - settled) * (-loss * seconds / capacity).exp()
+    }
+
+    /// Greatest excess of any guard at the end ahead: positive where the step crosses an event.
+    pub(super) fn excess_ahead(&self) -> f64 {
+        let bus = self.end.bus_under(self.demand());
+        let guards = self.modules.iter().enumerate().map(|(k, module)| {
+            module.excess(&Watched {
+                charge: self.ahead.charges[k],
+                temperature: self.ahead.temperatures[k] + self.luck.modules[k].sensor,
+                cell_voltage: self.end.cell_voltages[k],
+                current: self.end.currents[k],
+                across_switch: self.ahead.tangents[k].value(self.ahead.charges[k]) - self.end.terminal_voltages[k],
+            })
+        });
+        let limit = self.end.limit_excess(self.limits(), self.start.limited);
+        guards.fold(self.inverter.excess(bus).max(limit), f64::max)
+    }
+
+    pub(super) fn excess_now(&self) -> f64 {
+        let bus = self.start.bus_under(self.demand());
+        let guards = self.modules.iter().enumerate();
+        let guards = guards.map(|(k, module)| module.excess(&self.watched(k, &self.start)));
+        guards.fold(self.inverter.excess(bus), f64::max)
+    }
+
+    /// Shortens the step to the first microsecond at which an event has happened.
+    pub(super) fn locate(&mut self) -> Result<(), TrialError> {
+        self.count_event()?;
+        let mut bracket = Bracket::new((self.now, self.excess_now()), (self.ahead.at, self.excess_ahead()));
+        while let Some(at) = bracket.guess() {
+            self.predict(at)?;
+            bracket.narrow(at, self.excess_ahead());
+        }
+        if self.ahead.at != bracket.high() {
+            self.predict(bracket.high())?;
+        }
+        Ok(())
+    }
+
+    /// Makes the end ahead the present.
+    pub(super) fn commit(&mut self, observer: &mut impl Observer) -> Result<(), TrialError> {
+        let turns = self.turns();
+        let delivers = self.start.carried && (self.inverter.runs() || self.asked.is_charge());
+        let delivered = if delivers { self.start.share } else { 0.0 };
+        let taken = Taken {
+            from: self.now,
+            to: self.ahead.at,
+            start: &self.start,
+            end: if turns { &self.start } else { &self.end },
+            short: if self.served() { 0.0 } else { self.power_asked() * (1.0 - delivered) },
+            curtailed: if self.asked.is_charge() { -self.power_asked() * (1.0 - delivered) } else { 0.0 },
+        };
+        self.tally.add(self.model, &taken, observer);
+        self.work.steps += 1;
+        self.now = self.ahead.at;
+        self.around = self.ahead.around;
+        self.own_warmth = self.ahead.own_warmth;
+        for (k, module) in self.modules.iter_mut().enumerate() {
+            // A trace beyond the end is kept: it is what tells a guard that the end has been reached.
+            module.charge = self.ahead.charges[k].clamp(-1e-9, 1.0 + 1e-9);
+            module.temperature = self.ahead.temperatures[k];
+        }
+        if turns {
+            return self.resolve(observer);
+        }
+        std::mem::swap(&mut self.start, &mut self.end);
+        self.note_start();
+        self.tell_service(observer);
+        Ok(())
+    }
+
+    fn power_asked(&self) -> f64 {
+        match self.asked {
+            Asked::Power(watts) => watts,
+            Asked::Current(amps) => amps * self.served_voltage,
+        }
+    }
+}
+
+/// Weight of the end of a step: the least of at least ½ that does not oscillate.
+fn theta(x: f64) -> f64 {
+    (1.0 - 1.0 / x).max(0.5)
+}
+
+#[cfg(test)]
+mod tests {
+    use super::theta;
+
+    #[test]
+    fn theta_runs_from_a_half_to_one_and_never_oscillates() {
+        assert_eq!((theta(0.0), theta(2.0)), (0.5, 0.5));
+        assert!((theta(1e6) - 1.0).abs() < 1e-5);
+        for k in 0..60 {
+            let x = 1e-3 * 1.5_f64.powi(k);
+            assert!((1.0 - theta(x)) * x <= 1.0 + 1e-12, "at {x}");
+        }
+    }
+}
