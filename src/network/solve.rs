@@ -107,7 +107,7 @@ impl Solver {
         match demand {
             Demand::Current(amps) if holds(elements) && amps != 0.0 => self.walk(elements, demand),
             Demand::Current(amps) => self.carry_current(elements, amps),
-            Demand::Power(power) if power == 0.0 => self.carry_current(elements, 0.0),
+            Demand::Power(0.0) => self.carry_current(elements, 0.0),
             Demand::Power(power) => match self.carry_power_directly(elements, power) {
                 Some(outcome) => Ok(outcome),
                 None => self.walk(elements, demand),
