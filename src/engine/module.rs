@@ -272,9 +272,10 @@ impl ModuleState {
         if self.down {
             return Some(Reason::Fault);
         }
-        let either = self.switches == Switches::Contactor;
-        let mut tripped = self.guards.iter().filter(|g| g.state.tripped());
-        let reason = tripped.find(|g| either || g.blocks == blocks).map(|g| g.reason);
+        let contactor = self.switches == Switches::Contactor;
+        // A full module's charge is refused; no contactor opens for that.
+        let acts = |g: &&ModuleGuard| g.blocks == blocks || (contactor && g.reason != Reason::Full);
+        let reason = self.guards.iter().filter(|g| g.state.tripped()).find(acts).map(|g| g.reason);
         let waits = !matches!(self.joining, Joining::No | Joining::Through);
         reason.or(waits.then_some(Reason::Rejoining))
     }
