@@ -125,6 +125,11 @@ impl Element {
         Element { emf, resistance, law: Law::Both }
     }
 
+    /// Whether its law passes current one way only.
+    pub fn is_one_way(&self) -> bool {
+        matches!(self.law, Law::ForwardOnly { .. } | Law::ReverseOnly { .. })
+    }
+
     /// The electromotive force while the branch conducts: less what its switch takes.
     pub fn driving(&self) -> f64 {
         match self.law {

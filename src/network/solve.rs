@@ -66,6 +66,13 @@ pub struct Thevenin {
     pub resistance: f64,
 }
 
+/// A piece of the bank's V(I): one line, and the current of the terminals at which it ends [A] (`None`: never).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Piece {
+    pub line: Thevenin,
+    pub until: Option<f64>,
+}
+
 /// What the load sees at its terminals.
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Side {
@@ -181,11 +188,9 @@ impl Solver {
         let direction = power.signum();
         let mut from = 0.0;
         for _ in 0..4 * elements.len() + 16 {
-            let beyond = from + direction * BEYOND_A_CHANGE * (1.0 + 1e-3 * f64::abs(from));
-            let Side::Line(line) = self.settle(elements, beyond)? else {
+            let Some(Piece { line, until: next }) = self.leave(elements, from, direction)? else {
                 break;
             };
-            let next = self.next_change(elements, line, beyond, direction);
             if let Some(root) = line.root(power)
                 && (root - from) * direction >= -1e-9
                 && next.is_none_or(|n| (n - root) * direction >= 0.0)
@@ -197,6 +202,32 @@ impl Solver {
             from = next;
         }
         self.give_up(elements)
+    }
+
+    /// The piece of V(I) that leaves `from` [A] in this direction (1: towards discharge, −1: towards charge);
+    /// `None` where no branch carries current that way. While no branch is one-way, a piece is the whole line.
+    ///
+    /// # Errors
+    /// `Unsolvable` for elements that are not finite.
+    pub fn piece(&mut self, elements: &[Element], from: f64, direction: f64) -> Result<Option<Piece>, Unsolvable> {
+        self.prepare(elements);
+        self.leave(elements, from, direction)
+    }
+
+    /// Branch currents where the terminals carry `amps` on the piece found last, or on its line continued beyond
+    /// its ends: they are affine in the current of the terminals.
+    pub fn along(&mut self, elements: &[Element], piece: &Piece, amps: f64) -> &[f64] {
+        self.finish(elements, amps, Side::Line(piece.line));
+        &self.current
+    }
+
+    fn leave(&mut self, elements: &[Element], from: f64, direction: f64) -> Result<Option<Piece>, Unsolvable> {
+        let beyond = from + direction * BEYOND_A_CHANGE * (1.0 + 1e-3 * from.abs());
+        let Side::Line(line) = self.settle(elements, beyond)? else {
+            return Ok(None);
+        };
+        let until = self.next_change(elements, line, beyond, direction);
+        Ok(Some(Piece { line, until }))
     }
 
     /// The common case without a walk: the root on the line of the branches that conduct now, where
@@ -315,11 +346,14 @@ impl Solver {
 
     /// The bank current, beyond `from`, at which a one-way branch starts or stops to conduct.
     fn next_change(&mut self, elements: &[Element], line: Thevenin, from: f64, direction: f64) -> Option<f64> {
+        if !elements.iter().any(Element::is_one_way) {
+            return None;
+        }
         self.substitute(0.0, Side::Line(line));
         self.respond(line);
         let mut nearest: Option<f64> = None;
         for (k, element) in elements.iter().enumerate() {
-            if matches!(element.law, Law::Both | Law::Open) {
+            if !element.is_one_way() {
                 continue;
             }
             let b = self.network.branches()[k];
@@ -442,12 +476,11 @@ impl Solver {
     /// correction is added to the currents, not to the potentials, whose last digit is what was
     /// missing.
     fn refine(&mut self, elements: &[Element], amps: f64) {
-        self.injected.copy_from_slice(&self.residual);
-        self.plan.forward(&self.share, &mut self.injected);
+        self.plan.forward(&self.share, &mut self.residual);
         let (positive, last) = (self.network.positive(), self.inverse.len() - 1);
         self.response[self.network.negative()] = 0.0;
-        self.response[positive] = self.injected[positive] * self.inverse[last];
-        self.plan.back_substitute(&self.share, |k, node| self.inverse[k] * self.injected[node], &mut self.response);
+        self.response[positive] = self.residual[positive] * self.inverse[last];
+        self.plan.back_substitute(&self.share, |k, node| self.inverse[k] * self.residual[node], &mut self.response);
         for (k, element) in elements.iter().enumerate().filter(|&(k, _)| self.conducting[k]) {
             let b = self.network.branches()[k];
             self.current[k] += (self.response[b.from] - self.response[b.to]) / element.resistance;
