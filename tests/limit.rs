@@ -1,6 +1,7 @@
 //! The safe limit against closed forms, one division, and brute force on single points.
 
 use bankwright::network::Demand;
+use bankwright::output::limit_table;
 use bankwright::scenario::Scenario;
 use bankwright::scenario::check::parse;
 use bankwright::study::limit::{Bound, Limits, Question, Row, Why, solve};
@@ -71,6 +72,19 @@ fn eight_modules_with_unrated_jumpers() {
         close(row.discharge.gap_a(), 800.0 - wanted, 1e-6 * wanted);
         assert_eq!(found.by_hand_a, None, "no lead is rated");
     }
+}
+
+/// With A2 out, A1 works beside two empty jumper pairs and a ladder of six, seen as r·s₁(6): it reaches 100 A at
+/// 100·(1 + r/(r·s₁(6) + 4j)) = 431.917 A (derived). No other single outage is worse.
+#[test]
+fn the_worst_neighbour_out() {
+    let (r, j) = (15.0f64, 0.3f64);
+    let g = (1.0 + j / r).acosh();
+    let s6 = 2.0 * (g / 2.0).sinh() * (5.5 * g).cosh() / (6.0 * g).sinh();
+    let wanted = 100.0 * (1.0 + r / (r * s6 + 4.0 * j));
+    let found = limits(&ladder(8, "", ONE_END), 1);
+    close(found.limits[1].discharge.current_a, wanted, 1e-6);
+    assert_eq!(found.limits[1].discharge.out, ["A2"]);
 }
 
 /// The jumper next to the leads carries I·(1 − s₁) (derived): opposite ends share better and load it more.
@@ -229,6 +243,44 @@ fn too_many_sets_are_refused() {
     let error = solve(&bank, &question).unwrap_err().to_string();
     assert!(error.contains("30 of 60 modules out") && error.contains("--outages"), "{error}");
     assert_eq!(limits(&bank, 1).limits.len(), 2);
+}
+
+// ---- what is printed ----
+
+/// Rounded down, with the condition, and the worst of fewer outages too.
+#[test]
+fn what_to_set_is_a_sentence() {
+    let text = limit_table::table("ladder", &limits(&ladder(8, "", ONE_END), 1));
+    for sentence in [
+        "Set the inverter's discharge limit to at most 504 A (with all modules in, at 25 °C and 90 % charge); A1 binds.",
+        "Set the inverter's charge limit to at most 504 A (with all modules in, at 25 °C and 90 % charge); A1 binds.",
+        "Set the inverter's discharge limit to at most 431 A (with any 1 module out, or none, at 25 °C and 90 % charge); A1 binds.",
+        "local codes and the equipment's manual govern",
+    ] {
+        assert!(text.contains(sentence), "no {sentence:?} in\n{text}");
+    }
+    assert!(!text.contains("any 2 modules"), "{text}");
+}
+
+/// Cold: every module refuses charge, and the curve over ambient says from where on.
+#[test]
+fn the_limit_by_ambient() {
+    let text = ladder_text_single_modules().replacen(
+        "\ncharge_limit",
+        "\ncharge_temperature = { low = \"0 °C\" }\ncharge_limit",
+        1,
+    );
+    let question = Question { outages: 1, soc: Some(0.5), air: 25.0, also_air: vec![-5.0] };
+    let found = solve(&scenario(&text), &question).unwrap();
+    assert!(found.kept_out.is_empty() && found.soc == Some(0.5));
+    let airs: Vec<f64> = found.by_air.iter().map(|at| at.air_c).collect();
+    assert_eq!(airs, [25.0, -5.0]);
+    assert_eq!(found.by_air[1].limits[0].charge.why, Why::NothingCarries);
+    assert_eq!(found.by_air[1].limits[0].charge.announced_a, Some(0.0));
+    close(found.by_air[1].limits[0].discharge.current_a, 240.0, 1e-6);
+    close(found.by_air[0].limits[0].charge.current_a, 100.0, 1e-6);
+    let table = limit_table::table("two", &found);
+    assert!(table.contains("By temperature of everything") && table.contains("-5 °C"), "{table}");
 }
 
 // ---- work ----

@@ -3,7 +3,7 @@
 //! In: the limits. Out: plain text. Limits are rounded down, never up.
 
 use super::number;
-use crate::study::limit::{Bound, KeptOut, Limits, Row, Why};
+use crate::study::limit::{Bound, Direction, KeptOut, Limits, Row, Why};
 use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
 
@@ -15,29 +15,20 @@ Steady currents against the ratings that the scenario states; no surge, fuse or 
 and not an approval: local codes and the equipment's manual govern, and a qualified person sets and checks the value.
 ";
 
-/// One direction of a row, and what it is called.
-struct Side {
-    name: &'static str,
-    of: fn(&Row) -> &Bound,
-}
-
-const SIDES: [Side; 2] =
-    [Side { name: "discharge", of: |row| &row.discharge }, Side { name: "charge", of: |row| &row.charge }];
-
 /// Everything.
 pub fn table(title: &str, limits: &Limits) -> String {
     let mut text = format!("{title}\nGreatest bank current with nothing over its limit, {}\n", conditions(limits));
     if !limits.kept_out.is_empty() {
         let _ = writeln!(text, "not simply in service at this temperature and charge: {}", kept_out(limits));
     }
-    for side in &SIDES {
-        let _ = writeln!(text, "\nIn {}, the worst of all sets with exactly so many modules out:", side.name);
+    for side in Direction::BOTH {
+        let _ = writeln!(text, "\nIn {}, the worst of all sets with exactly so many modules out:", side.name());
         let _ = writeln!(text, "{}", rows(&limits.limits, side));
     }
     if !limits.one_lead_open.is_empty() {
         let _ = writeln!(text, "\nThe same with one lead conductor (one pole) open, the worst of them:");
-        for side in &SIDES {
-            let _ = writeln!(text, "in {}\n{}", side.name, rows(&limits.one_lead_open, side));
+        for side in Direction::BOTH {
+            let _ = writeln!(text, "in {}\n{}", side.name(), rows(&limits.one_lead_open, side));
         }
     }
     if !limits.by_air.is_empty() {
@@ -60,12 +51,12 @@ fn conditions(limits: &Limits) -> String {
     format!("at {} °C and {charge}", number::significant(limits.air_c, 4))
 }
 
-fn rows(rows: &[Row], side: &Side) -> Table {
+fn rows(rows: &[Row], side: Direction) -> Table {
     let mut table = Table::new();
     table.load_style(presets::NOTHING);
     table.set_header(["out", "limit", "binds", "announced", "gap", "worst set"]);
     for row in rows {
-        let bound = (side.of)(row);
+        let bound = row.side(side);
         let gap = bound.gap_a().map_or(number::NONE.to_string(), number::current);
         let announced = bound.announced_a.map_or(number::NONE.to_string(), number::current);
         table.add_row([row.outages.to_string(), limit(bound), binds(bound), announced, gap, set(bound)]);
@@ -109,12 +100,12 @@ fn by_air(limits: &Limits) -> Table {
     let mut table = Table::new();
     table.load_style(presets::NOTHING);
     let outages = limits.limits.iter().map(|row| row.outages);
-    let names = |side: &Side| outages.clone().map(|k| format!("{}, {k} out", side.name)).collect::<Vec<_>>();
-    table.set_header([vec!["air".to_string()], names(&SIDES[0]), names(&SIDES[1])].concat());
+    let names = |side: Direction| outages.clone().map(|k| format!("{}, {k} out", side.name())).collect::<Vec<_>>();
+    table.set_header([vec!["air".to_string()], names(Direction::Discharge), names(Direction::Charge)].concat());
     for at in &limits.by_air {
-        let cells = |side: &Side| at.limits.iter().map(|row| limit((side.of)(row))).collect::<Vec<_>>();
+        let cells = |side: Direction| at.limits.iter().map(|row| limit(row.side(side))).collect::<Vec<_>>();
         let air = format!("{} °C", number::significant(at.air_c, 4));
-        table.add_row([vec![air], cells(&SIDES[0]), cells(&SIDES[1])].concat());
+        table.add_row([vec![air], cells(Direction::Discharge), cells(Direction::Charge)].concat());
     }
     table.column_iter_mut().for_each(|column| column.set_cell_alignment(CellAlignment::Right));
     table
@@ -143,8 +134,8 @@ fn to_set(limits: &Limits, out: usize) -> String {
         return String::new();
     }
     let rows = || limits.limits.iter().filter(|row| row.outages <= out);
-    let least = |side: &Side| {
-        let bounded = rows().map(side.of).filter(|b| b.current_a.is_some());
+    let least = |side: Direction| {
+        let bounded = rows().map(|row| row.side(side)).filter(|b| b.current_a.is_some());
         bounded.min_by(|a, b| a.current_a.unwrap_or(0.0).total_cmp(&b.current_a.unwrap_or(0.0)))
     };
     let with = match out {
@@ -153,7 +144,9 @@ fn to_set(limits: &Limits, out: usize) -> String {
         n => format!("with any {n} modules out, or fewer"),
     };
     let condition = format!("({with}, {})", conditions(limits));
-    let sentences = SIDES.iter().filter_map(|side| least(side).map(|bound| sentence(side.name, &condition, bound)));
+    let sentences = Direction::BOTH
+        .into_iter()
+        .filter_map(|side| least(side).map(|bound| sentence(side.name(), &condition, bound)));
     sentences.collect()
 }
 

@@ -109,6 +109,15 @@ pub struct Bound {
     pub announced_a: Option<f64>,
 }
 
+impl Row {
+    pub fn side(&self, direction: Direction) -> &Bound {
+        match direction {
+            Direction::Discharge => &self.discharge,
+            Direction::Charge => &self.charge,
+        }
+    }
+}
+
 impl Bound {
     /// By how much the announced sum is above the limit [A].
     pub fn gap_a(&self) -> Option<f64> {
@@ -207,23 +216,23 @@ fn by_air(
 }
 
 fn warnings(limits: &[Row]) -> Vec<String> {
-    let any = |why: Why, side: fn(&Row) -> &Bound| limits.iter().any(|row| side(row).why == why);
-    let sides: [(&str, fn(&Row) -> &Bound); 2] = [("discharge", |r| &r.discharge), ("charge", |r| &r.charge)];
     let mut warnings = Vec::new();
-    for (name, side) in sides {
-        if any(Why::Unrated, side) {
+    for direction in Direction::BOTH {
+        let name = direction.name();
+        let any = |why: Why| limits.iter().any(|row| row.side(direction).why == why);
+        if any(Why::Unrated) {
             warnings.push(format!(
                 "in {name} nothing that carries current has a limit: the limit is unbounded (null in JSON); \
                  give modules and cables their ratings"
             ));
         }
-        if any(Why::AtRest, side) {
+        if any(Why::AtRest) {
             warnings.push(format!(
                 "in {name} something is over its limit without any current of the bank: modules of unequal charge \
                  or voltage drive current through each other"
             ));
         }
-        if any(Why::BusVoltage, side) {
+        if any(Why::BusVoltage) {
             warnings.push(format!("in {name} the voltage at the bus falls to zero before anything reaches its limit"));
         }
     }

@@ -27,11 +27,29 @@ pub enum Direction {
 impl Direction {
     pub const BOTH: [Direction; 2] = [Direction::Discharge, Direction::Charge];
 
+    pub fn name(self) -> &'static str {
+        match self {
+            Direction::Discharge => "discharge",
+            Direction::Charge => "charge",
+        }
+    }
+
     fn sign(self) -> f64 {
         match self {
             Direction::Discharge => 1.0,
             Direction::Charge => -1.0,
         }
+    }
+
+    /// Whether a branch is a source that carries current this way.
+    fn passes(self, element: &Element) -> bool {
+        let passes = match element.law {
+            Law::Both => true,
+            Law::ForwardOnly { .. } => self == Direction::Discharge,
+            Law::ReverseOnly { .. } => self == Direction::Charge,
+            Law::Open => false,
+        };
+        passes && element.emf != 0.0
     }
 }
 
@@ -97,6 +115,9 @@ fn walk(
     ratings: &[Ratings],
     direction: Direction,
 ) -> Result<First, Unsolvable> {
+    if !elements.iter().any(|e| direction.passes(e)) {
+        return Ok(nothing_carries(0.0));
+    }
     let mut from = 0.0;
     for _ in 0..4 * elements.len() + 16 {
         let Some(piece) = solver.piece(elements, from, direction.sign())? else {
