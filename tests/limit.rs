@@ -192,6 +192,20 @@ fn nothing_in_service_is_zero_and_a_pole_open_leaves_the_other_stack() {
     assert_eq!(open[1].discharge.current_a, Some(0.0), "the lead of one stack and the module of the other");
 }
 
+/// One module on two pairs of 120 A: with one conductor open, the other of that pole carries all.
+#[test]
+fn a_pole_open_leaves_all_to_the_other() {
+    let pair = "{ cable = \"lead\", positive = 1, negative = 1 }";
+    let mut bank = ladder(1, "", &format!("[{pair}, {pair}]"));
+    bank.cables[1].rating = Some(120.0);
+    bank.modules[0].discharge_limit = Some(300.0);
+    let found = limits(&bank, 0);
+    close(found.limits[0].discharge.current_a, 240.0, 1e-6);
+    let open = &found.one_lead_open[0].discharge;
+    close(open.current_a, 120.0, 1e-6);
+    assert_eq!((open.open.as_deref(), open.binding.as_deref()), (Some("A.lead1+"), Some("A.lead2+")));
+}
+
 #[test]
 fn over_without_any_current_is_zero() {
     let text = ladder_text_single_modules().replacen("count = 1\n", "count = 1\nopen_circuit = [\"56 V\"]\n", 1);
