@@ -76,7 +76,13 @@ fn state_at(model: &ModuleModel, soc: f64, celsius: f64) -> State {
     let mut state = ModuleState::new(model, luck, celsius);
     state.charge = soc;
     let cell_voltage = model.emf(soc).0 / f64::from(model.kind.cells);
-    state.settle_at_start(&Watched { charge: soc, temperature: celsius, cell_voltage, current: 0.0, across_switch: 0.0 });
+    state.settle_at_start(&Watched {
+        charge: soc,
+        temperature: celsius,
+        cell_voltage,
+        current: 0.0,
+        across_switch: 0.0,
+    });
     state.state()
 }
 

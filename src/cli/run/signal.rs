@@ -1,61 +1,23 @@
-//! Interrupt, termination and hang-up: the first asks the run to stop, the second ends the program.
+//! Interrupt and termination: the first asks the run to stop, the second ends the program.
 //!
-//! Out: the flag that is raised. A hang-up that was ignored when the program began stays ignored:
-//! a run under `nohup` outlives its terminal.
+//! Out: the flag that is raised. A hang-up is left as the system has it: ignored under `nohup`, so that a
+//! run outlives its terminal, and the end of the program otherwise; what was done is kept either way.
 
 use super::super::Failure;
+use signal_hook::consts::{SIGINT, SIGTERM};
+use signal_hook::flag;
 use std::sync::Arc;
-use std::sync::atomic::{AtomicBool, Ordering};
+use std::sync::atomic::AtomicBool;
 
 /// # Errors
 /// Where the system does not let the program listen.
 pub fn stop_on_signal() -> Result<Arc<AtomicBool>, Failure> {
     let stop = Arc::new(AtomicBool::new(false));
-    let raised = Arc::clone(&stop);
-    let on_signal = move || {
-        if raised.swap(true, Ordering::Relaxed) {
-            std::process::exit(i32::from(Failure::INTERRUPTED));
-        }
-    };
-    let hangup = Hangup::before();
-    ctrlc::set_handler(on_signal).map_err(|e| Failure::Machine(format!("cannot listen for an interrupt: {e}")))?;
-    hangup.keep_ignored();
+    for signal in [SIGINT, SIGTERM] {
+        // Asked in this order: whoever finds the flag raised already ends the program.
+        flag::register_conditional_shutdown(signal, i32::from(Failure::INTERRUPTED), Arc::clone(&stop))
+            .and_then(|_| flag::register(signal, Arc::clone(&stop)))
+            .map_err(|e| Failure::Machine(format!("cannot listen for an interrupt: {e}")))?;
+    }
     Ok(stop)
-}
-
-/// Whether a hang-up was ignored before this program listened for signals.
-struct Hangup {
-    ignored: bool,
-}
-
-#[cfg(unix)]
-impl Hangup {
-    fn before() -> Hangup {
-        // To ask is to set; the listener that follows sets it again.
-        Hangup { ignored: matches!(Hangup::ignore(), Some(nix::sys::signal::SigHandler::SigIgn)) }
-    }
-
-    fn keep_ignored(&self) {
-        if self.ignored {
-            Hangup::ignore();
-        }
-    }
-
-    /// Ignores a hang-up, and says what was done about it before.
-    fn ignore() -> Option<nix::sys::signal::SigHandler> {
-        use nix::sys::signal::{SigHandler, Signal, signal};
-        // SAFETY: to ignore a signal runs no code at all, so none that is unsafe in a handler.
-        unsafe { signal(Signal::SIGHUP, SigHandler::SigIgn) }.ok()
-    }
-}
-
-#[cfg(not(unix))]
-impl Hangup {
-    fn before() -> Hangup {
-        Hangup { ignored: false }
-    }
-
-    fn keep_ignored(&self) {
-        debug_assert!(!self.ignored, "there is no hang-up here");
-    }
 }
