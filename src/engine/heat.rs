@@ -25,14 +25,14 @@ impl Coupling {
         self.below.into_iter().chain(self.above)
     }
 
-    fn to_floor(&self, heat: &Heat) -> f64 {
+    fn floor_conductance(&self, heat: &Heat) -> f64 {
         if self.on_floor { heat.to_floor } else { 0.0 }
     }
 
     /// Sum of the conductances of the module [W/K].
     fn total(&self, heat: &Heat) -> f64 {
         let neighbours = self.neighbours().count() as f64;
-        heat.to_air + self.to_floor(heat) + heat.to_neighbour * neighbours
+        heat.to_air + self.floor_conductance(heat) + heat.to_neighbour * neighbours
     }
 }
 
@@ -76,16 +76,16 @@ impl Heating {
     ) {
         self.set_step(seconds);
         let (mean, at_end) = around;
-        for k in 0..from.len() {
+        for (k, &loss) in losses.iter().enumerate() {
             self.first_pass[k] = match self.couplings[k].heat {
-                Some(heat) => self.relax(k, &heat, from, losses[k], mean, |n| from[n]),
+                Some(heat) => self.relax(k, &heat, from, loss, mean, |n| from[n]),
                 None => self.air(k, at_end),
             };
         }
-        for k in 0..from.len() {
+        for (k, &loss) in losses.iter().enumerate() {
             let between = |n: usize| 0.5 * (from[n] + self.first_pass[n]);
             to[k] = match self.couplings[k].heat {
-                Some(heat) => self.relax(k, &heat, from, losses[k], mean, between),
+                Some(heat) => self.relax(k, &heat, from, loss, mean, between),
                 None => self.first_pass[k],
             };
         }
@@ -103,7 +103,7 @@ impl Heating {
         let coupling = &self.couplings[k];
         let inflow = loss
             + heat.to_air * self.air(k, around)
-            + coupling.to_floor(heat) * around.floor
+            + coupling.floor_conductance(heat) * around.floor
             + heat.to_neighbour * coupling.neighbours().map(neighbour).sum::<f64>();
         let total = coupling.total(heat);
         if total == 0.0 {
@@ -125,7 +125,7 @@ impl Heating {
 
     /// Whether heat leaves each module for air or floor, by itself or by way of its neighbours.
     fn grounded(&self) -> Vec<bool> {
-        let own = |c: &Coupling| c.heat.is_none_or(|h| h.to_air + c.to_floor(&h) > 0.0);
+        let own = |c: &Coupling| c.heat.is_none_or(|h| h.to_air + c.floor_conductance(&h) > 0.0);
         let mut grounded: Vec<bool> = self.couplings.iter().map(own).collect();
         let passes = |k: usize| self.couplings[k].heat.is_some_and(|h| h.to_neighbour > 0.0);
         let count = grounded.len();
@@ -150,7 +150,7 @@ impl Heating {
                 };
                 let inflow = losses[k]
                     + heat.to_air * self.air(k, around)
-                    + c.to_floor(&heat) * around.floor
+                    + c.floor_conductance(&heat) * around.floor
                     + heat.to_neighbour * c.neighbours().map(|n| t[n]).sum::<f64>();
                 let next = inflow / c.total(&heat);
                 moved = moved.max((next - t[k]).abs());

@@ -142,7 +142,7 @@ impl Solver {
         self.prepare(elements);
         match demand {
             Demand::Current(current) => self.carry_current(elements, current),
-            Demand::Power(power) if power == 0.0 => self.carry_current(elements, 0.0),
+            Demand::Power(0.0) => self.carry_current(elements, 0.0),
             Demand::Power(power) => self.carry_power(elements, power),
         }
     }
