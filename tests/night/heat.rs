@@ -179,6 +179,21 @@ fn the_floor_lags_the_air() {
     }
 }
 
+/// So does a module with heat of its own, and each step sees the air's mean and not its start's: with
+/// τ = C/G the same form (half a step of 60 s at 6 K/h would be 0.05 K). 1 A of 15 mΩ is 15 mW more.
+#[test]
+fn a_module_lags_the_air() {
+    let m = module("m", 15.0, STIFF, "heat_capacity = \"45 kJ/K\"\nheat_to_air = \"5 W/K\"");
+    let (_, n) = cold_snap(&[&m, SHORT, &single("A", "m", ""), "[load]\ncurrent = \"1 A\"\n"], "");
+    let tau = 2.5;
+    for hours in [1.5, 2.0, 4.0_f64] {
+        let since = hours - 1.0;
+        let wanted = -6.0 * since + 6.0 * tau * (1.0 - (-since / tau).exp());
+        let own = 0.003 * (1.0 - (-hours / tau).exp());
+        near(n.at(hours * 3600.0).temperatures[0], wanted + own, 1e-4);
+    }
+}
+
 /// A stack of three on a floor colder than its air: the one on the floor is coldest, goes first and comes
 /// back last; while it is out the others carry its share, and at its return it takes it up again.
 #[test]
