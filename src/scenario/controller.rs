@@ -1,0 +1,52 @@
+//! The limits that a bank announces, and the link over which it does.
+
+use super::Faults;
+use crate::curve::Curve;
+use crate::time::Time;
+
+/// The bank's controller: announces limits of current to the inverter over a link.
+#[derive(Clone, Debug)]
+pub struct Controller {
+    pub rule: LimitRule,
+    /// Limits are sent at whole multiples of this.
+    pub period: Time,
+    /// From sending to arrival.
+    pub delay: Time,
+    /// From arrival to the inverter's action.
+    pub reaction: Time,
+    /// Share of the limit by the temperature of the coldest module for discharge and for charge.
+    pub discharge_by_temperature: Option<Curve>,
+    pub charge_by_temperature: Option<Curve>,
+    /// Share of the limit by the lowest cell voltage in discharge, the highest in charge [V].
+    pub discharge_by_cell_voltage: Option<Curve>,
+    pub charge_by_cell_voltage: Option<Curve>,
+    pub link: Link,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum LimitRule {
+    /// The sum of the limits of the modules in service.
+    Sum,
+    /// The least limit of a module in service, times their number.
+    Least,
+}
+
+/// The link between controller and inverter, and what its loss does.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Link {
+    /// Mean time between failures and mean time to repair [s]; `None`: it never fails.
+    pub faults: Option<Faults>,
+    /// How long without a message before the inverter acts.
+    pub lost_after: Time,
+    pub on_loss: OnLoss,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum OnLoss {
+    /// The inverter stops.
+    Stop,
+    /// It goes on with the last limits.
+    Hold,
+    /// It goes on with these [A].
+    Default { discharge: f64, charge: f64 },
+}
