@@ -14,6 +14,7 @@ pub fn all(results: &Results) -> Vec<(&'static str, String)> {
         ("ride_through.csv", ride_through(results)),
         ("dropouts.csv", dropouts(results)),
         ("chains.csv", chains(results)),
+        ("cascades.csv", cascades(results)),
         ("years.csv", years(results)),
         ("worst_nights.csv", worst_nights(results)),
     ]
@@ -90,6 +91,15 @@ pub fn chains(results: &Results) -> String {
         vec![c.out.join(" "), c.over.clone(), c.nights.to_string(), number(c.estimate), number(c.low), number(c.high)]
     });
     text(&["out", "over", "nights", "probability", "low", "high"], rows)
+}
+
+/// What was lost in cascades, in order.
+pub fn cascades(results: &Results) -> String {
+    let rows =
+        results.cascade.sequences.iter().map(|s| {
+            vec![s.losses.join(", "), s.nights.to_string(), number(s.estimate), number(s.low), number(s.high)]
+        });
+    text(&["sequence", "nights", "probability", "low", "high"], rows)
 }
 
 /// Each winter or year apart.

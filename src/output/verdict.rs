@@ -23,6 +23,7 @@ pub fn verdict(results: &Results, replay: &str) -> String {
         chains(results),
         ride_through(results),
         dropouts(results),
+        cascades(results),
         worst_year(results),
         worst_night(results, replay),
         failures(results),
@@ -128,6 +129,17 @@ fn dropouts(r: &Results) -> String {
         text = text + BELOW + &causes.join("; ");
     }
     text + "\n"
+}
+
+/// Protection that followed a loss; nothing where none did.
+fn cascades(r: &Results) -> String {
+    let Some(first) = r.cascade.sequences.first() else { return String::new() };
+    format!(
+        "Cascades       {}; most often {}{BELOW}Nothing delivered any more in {}\n",
+        number::frequency(&r.cascade.any, r.trials),
+        first.losses.join(", then "),
+        number::frequency(&r.cascade.dark, r.trials)
+    )
 }
 
 fn worst_year(r: &Results) -> String {

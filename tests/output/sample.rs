@@ -75,6 +75,7 @@ pub fn results() -> Results {
         },
         unserved_wh: Unserved { mean: 412.7, std_error: 18.2, curtailed_mean: 0.0 },
         chains: chains(n),
+        cascade: cascades(n),
         nights: nights(),
         worst: worst(),
         targets: targets(n),
@@ -156,6 +157,20 @@ fn worst() -> Vec<WorstNight> {
         night(81, "2019-01-20", 0.42, 11.9, 2, Some("A.lead1-")),
         night(9050, "2018-01-06", 0.0, 8.1, 4, None),
     ]
+}
+
+fn cascades(n: u64) -> Cascades {
+    let Estimate { estimate, low, high } = share(12, n);
+    let losses = ["A1 (cold)", "A2 (over-current)", "A3 (over-current)"].map(String::from).into();
+    Cascades {
+        window_s: 60.0,
+        any: share(12, n),
+        sizes: vec![CascadeSize { losses: 2, nights: 12 }],
+        sequences: vec![Sequence { losses, nights: 12, estimate, low, high }],
+        dark: share(3, n),
+        dark_after_s: Some([0.5, 1.0, 2.0]),
+        rejoining: None,
+    }
 }
 
 fn targets(n: u64) -> Vec<TargetVerdict> {

@@ -27,6 +27,7 @@ pub fn tables(input: &PageInput) -> Markup {
         (elements(r))
         (chains(r))
         (dropouts(r))
+        (cascades(r))
         (years(r))
         (worst_nights(input))
     }
@@ -113,6 +114,41 @@ fn dropouts(r: &Results) -> Markup {
         }
     };
     table("Modules that dropped out; one that is empty is not counted", "3", body)
+}
+
+/// "First this, then that"; a note where nothing followed.
+fn cascades(r: &Results) -> Markup {
+    let c = &r.cascade;
+    let window = number::duration(c.window_s / 3600.0);
+    if c.sequences.is_empty() {
+        return html! {
+            p { b { "Cascades. " } "No protection took anything out within " (window) " after an earlier loss: "
+                (number::frequency(&c.any, r.trials)) "." }
+        };
+    }
+    let body = html! {
+        thead { tr {
+            th scope="col" { "First this, then that" }
+            th.n scope="col" { "Nights" }
+            th scope="col" { "Share of nights, 95 % interval" }
+        } }
+        tbody { @for s in &c.sequences {
+            @let e = crate::summary::Estimate { estimate: s.estimate, low: s.low, high: s.high };
+            tr {
+                th scope="row" { (s.losses.join(", then ")) }
+                td.n { (number::count(s.nights)) }
+                td.p { (number::frequency_short(&e)) }
+            }
+        } }
+    };
+    html! {
+        (table(&format!("Cascades: protection that acted within {window} after an earlier loss"), "", body))
+        p { "Nothing delivered any more in " (number::frequency(&c.dark, r.trials)) "."
+            @if let Some([_, half, _]) = c.dark_after_s {
+                " Half of those nights were dark within " (number::duration(half / 3600.0)) " of the first loss."
+            }
+        }
+    }
 }
 
 fn years(r: &Results) -> Markup {
