@@ -4,9 +4,9 @@
 //! Out: a `TrialResult`, and every moment to whoever observes.
 //!
 //! A step solves the network at its end with each module's open-circuit voltage treated implicitly
-//! (`trial`): second order, stable on the steep ends of the curve, and one solution a step. A guard,
-//! an empty module or a collapsing voltage that a step crosses is located to the microsecond and
-//! ends the step there.
+//! (`trial::step`): second order, stable on the steep ends of the curve, and one solution a step but
+//! where the curve bends. A guard or an empty module that a step crosses is located to the microsecond
+//! and ends the step there; a collapsing voltage is approached by halves.
 
 pub mod ambient;
 pub mod bracket;

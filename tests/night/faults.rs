@@ -167,3 +167,32 @@ fn spread_of_resistance_becomes_spread_of_current() {
     near(wanted, 0.0468, 5e-5);
     near(deviation / wanted, 1.0, 4.0 * 0.005 + 0.005);
 }
+
+/// No two quantities, modules, joints or trials share a draw: the correlation of 3000 pairs is within four
+/// of its own standard errors, 1/√3000, of none.
+#[test]
+fn draws_are_each_their_own() {
+    let spread = "[spread]\ncapacity = \"1 %\"\nresistance = \"1 %\"\nstart_charge = \"1 %\"\njoint = \"1 %\"\n\
+                  load = \"1 %\"\ntemperature = \"1 K\"\nsensor = \"1 K\"\n";
+    let stacks = ["A", "B"].map(|s| single(s, "m", "")).concat();
+    let trials = trials("60 s", "");
+    let m = module("m", 15.0, "\"52 V\"", "");
+    let c = campaign(&[&m, SHORT, &stacks, "[load]\ncurrent = \"1 A\"\n", spread, &trials]);
+    let drawn: Vec<Vec<f64>> = (0..TRIALS).map(|trial| factors(&c.luck(trial))).collect();
+    let deviation = |k: usize| drawn.iter().map(|d| d[k] * d[k]).sum::<f64>().sqrt();
+    for a in 0..drawn[0].len() {
+        for b in 0..a {
+            let product: f64 = drawn.iter().map(|d| d[a] * d[b]).sum();
+            let correlation = product / deviation(a) / deviation(b);
+            assert!(correlation.abs() < 4.0 / (TRIALS as f64).sqrt(), "{a} and {b}: {correlation}");
+        }
+    }
+}
+
+/// All that chance gave a trial, each less its mean.
+fn factors(luck: &Luck) -> Vec<f64> {
+    let modules = luck.modules.iter();
+    let modules = modules.flat_map(|m| [m.capacity - 1.0, m.resistance - 1.0, m.start_charge, m.sensor]);
+    let joints = luck.joints.iter().flatten().map(|j| j - 1.0);
+    modules.chain(joints).chain([luck.load - 1.0, luck.temperature]).collect()
+}

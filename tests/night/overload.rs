@@ -117,3 +117,28 @@ fn ride_through_is_censored_or_the_rest_is_unserved() {
     near(n.result.unserved, 2000.0 * (3600.0 - ride), 2.0);
     assert_eq!(n.result.dropout.most, 0, "an empty module is no dropout");
 }
+
+/// Over, then at once under, then over again before the step ends: the time under is not counted. Constant
+/// power on a falling voltage, steps of 10 min; the limit lies half way between the currents at both ends
+/// of the second step, so that it is crossed half way: 0 to 600 s, and from 900 s to the hour.
+#[test]
+fn a_step_that_begins_under_and_ends_over() {
+    let folder = tempfile::tempdir().unwrap();
+    std::fs::write(
+        folder.path().join("load.csv"),
+        "time,power\n2019-01-01 00:00:00,3300\n2019-01-01 00:10:00,3000\n2019-01-01 02:00:00,3000\n",
+    )
+    .unwrap();
+    let at_limit = |amps: f64| {
+        let limit = format!("discharge_limit = \"{amps:.12} A\"");
+        let m = module("m", 15.0, "[[\"0 %\", \"2.875 V\"], [\"100 %\", \"3.375 V\"]]", &limit);
+        let load = "[load]\nprofile = \"load.csv\"\n";
+        let trials = trials("1 h", "step = \"600 s\"");
+        run(&campaign_in(&[&m, SHORT, &single("A", "m", ""), load, &trials], folder.path()))
+    };
+    let free = at_limit(1000.0);
+    let limit = 0.5 * (free.at(600.0).currents[0] + free.at(1200.0).currents[0]);
+    let over = at_limit(limit).result.elements[0];
+    assert_eq!(over.first_over, Some(Time::ZERO));
+    near(over.time_over.seconds(), 600.0 + 2700.0, 1e-3);
+}
