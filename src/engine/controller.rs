@@ -167,7 +167,10 @@ impl ControllerState {
             self.lost_at = Time::NEVER;
             self.lost = true;
         }
-        while let Some((_, limits)) = self.on_the_way.pop_front_if(|m| m.0 <= now) {
+        while let Some(&(acts, limits)) = self.on_the_way.front()
+            && acts <= now
+        {
+            self.on_the_way.pop_front();
             self.obeyed = limits;
             self.lost = self.lost && !self.link_up;
         }

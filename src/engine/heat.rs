@@ -25,14 +25,14 @@ impl Coupling {
         self.below.into_iter().chain(self.above)
     }
 
-    fn to_floor(&self, heat: &Heat) -> f64 {
+    fn floor_conductance(&self, heat: &Heat) -> f64 {
         if self.on_floor { heat.to_floor } else { 0.0 }
     }
 
     /// Sum of the conductances of the module [W/K].
     fn total(&self, heat: &Heat) -> f64 {
         let neighbours = self.neighbours().count() as f64;
-        heat.to_air + self.to_floor(heat) + heat.to_neighbour * neighbours
+        heat.to_air + self.floor_conductance(heat) + heat.to_neighbour * neighbours
     }
 }
 
@@ -103,7 +103,7 @@ impl Heating {
         let coupling = &self.couplings[k];
         let inflow = loss
             + heat.to_air * self.air(k, around)
-            + coupling.to_floor(heat) * around.floor
+            + coupling.floor_conductance(heat) * around.floor
             + heat.to_neighbour * coupling.neighbours().map(neighbour).sum::<f64>();
         let total = coupling.total(heat);
         if total == 0.0 {
@@ -137,7 +137,7 @@ impl Heating {
                 let c = &self.couplings[k];
                 let inflow = losses[k]
                     + heat.to_air * self.air(k, around)
-                    + c.to_floor(&heat) * around.floor
+                    + c.floor_conductance(&heat) * around.floor
                     + heat.to_neighbour * c.neighbours().map(|n| t[n]).sum::<f64>();
                 let next = inflow / c.total(&heat);
                 moved = moved.max((next - t[k]).abs());

@@ -123,7 +123,7 @@ fn words(text: &str, word: &str) -> Vec<usize> {
     let whole = |at: &usize| {
         let before = text[..*at].chars().next_back().is_some_and(is_word);
         let after = text[at + word.len()..].chars().next().is_some_and(is_word);
-        !before && !(last_counts && after)
+        !(before || last_counts && after)
     };
     text.match_indices(word).map(|(at, _)| at).filter(whole).collect()
 }
