@@ -4,6 +4,7 @@
 
 mod check;
 mod failure;
+mod limit;
 mod point;
 mod replay;
 mod run;
@@ -41,6 +42,7 @@ const EXAMPLES: &str = "\
 Examples:
   bankwright check scenarios/refuge.toml
   bankwright point scenarios/refuge.toml --current 240 --without A1
+  bankwright limit scenarios/refuge.toml --outages 2
   bankwright run scenarios/refuge.toml
 
 Exit codes: 0 done; 1 a failure of the program or the machine; 2 the input is wrong;
@@ -52,6 +54,8 @@ enum Command {
     Check(check::CheckArgs),
     /// Solve one operating point: every current, voltage and margin
     Point(point::PointArgs),
+    /// Find the greatest bank current at which nothing is over its limit, with modules out
+    Limit(limit::LimitArgs),
     /// Run the random nights and fill the results folder
     Run(run::RunArgs),
     /// Run one night again from its number, with every current
@@ -89,6 +93,7 @@ pub fn main() -> Result<u8, Failure> {
     match cli.command {
         Command::Check(args) => check::check(&args),
         Command::Point(args) => point::point(&args),
+        Command::Limit(args) => limit::limit(&args),
         Command::Run(args) => run::run(&args),
         Command::Replay(args) => replay::replay(&args),
     }

@@ -143,6 +143,11 @@ impl Element {
         Element { emf, resistance, law: Law::Both, holds: Holds::NONE }
     }
 
+    /// Whether its law passes current one way only.
+    pub fn is_one_way(&self) -> bool {
+        matches!(self.law, Law::ForwardOnly { .. } | Law::ReverseOnly { .. })
+    }
+
     /// The electromotive force while the branch conducts: less what its switch takes.
     pub fn driving(&self) -> f64 {
         match self.law {
@@ -154,14 +159,13 @@ impl Element {
 
     /// Whether its characteristic bends anywhere.
     pub fn has_pieces(&self) -> bool {
-        self.law != Law::Open && (self.law != Law::Both || self.holds != Holds::NONE)
+        self.law != Law::Open && (self.is_one_way() || self.holds != Holds::NONE)
     }
 
     /// The drives at which it bends [V]: where a blocked direction begins, and where it holds itself.
     pub fn bends(&self) -> [Option<f64>; 3] {
-        let blocked = matches!(self.law, Law::ForwardOnly { .. } | Law::ReverseOnly { .. });
         let held = |amps: f64| Some(amps * self.resistance).filter(|drive| drive.is_finite());
-        [blocked.then_some(0.0), held(self.holds.forward), held(-self.holds.reverse)]
+        [self.is_one_way().then_some(0.0), held(self.holds.forward), held(-self.holds.reverse)]
     }
 }
 

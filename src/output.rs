@@ -6,6 +6,7 @@
 pub mod chart;
 pub mod finding;
 pub mod folder;
+pub mod limit_table;
 pub mod number;
 pub mod page;
 pub mod point_table;

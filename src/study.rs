@@ -1,3 +1,5 @@
 //! Questions asked of the stages: each a function from a scenario to a document.
 
+pub mod limit;
 pub mod point;
+pub mod steady;

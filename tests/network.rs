@@ -196,7 +196,7 @@ fn every_share_of_the_table() {
 fn closed_forms_of_the_stack() {
     for n in 2..=8usize {
         for (r, j) in [(0.010, 0.5e-3), (0.015, 0.3e-3), (0.001, 0.001), (0.014, 0.2e-3)] {
-            let (nf, g) = (n as f64, (1.0f64 + j / r).acosh());
+            let (nf, g) = (n as f64, (1.0_f64 + j / r).acosh());
             let one_end = |k: usize| 2.0 * (g / 2.0).sinh() * ((nf - k as f64 + 0.5) * g).cosh() / (nf * g).sinh();
             let opposite =
                 |k: usize| (g / 2.0).sinh() * ((k as f64 - (nf + 1.0) / 2.0) * g).cosh() / (nf * g / 2.0).sinh();

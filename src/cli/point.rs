@@ -57,14 +57,14 @@ fn finite(text: &str) -> Result<f64, String> {
     }
 }
 
-fn share(text: &str) -> Result<f64, String> {
+pub(super) fn share(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(x) if (0.0..=1.0).contains(&x) => Ok(x),
         _ => Err("a number from 0 to 1 is wanted, as 0.9 for 90 %".to_string()),
     }
 }
 
-fn celsius(text: &str) -> Result<f64, String> {
+pub(super) fn celsius(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(x) if (-100.0..=150.0).contains(&x) => Ok(x),
         _ => Err("a temperature from -100 to 150 °C is wanted, without a unit".to_string()),

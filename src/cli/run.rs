@@ -3,6 +3,7 @@
 //! The phases: read, open the folder, run what is missing, merge, write, tell.
 
 mod progress;
+mod signal;
 mod store;
 mod write;
 
@@ -16,6 +17,7 @@ use crate::trials::Campaign;
 use crate::trials::shard::Identity;
 use clap::{Args, ValueEnum};
 use progress::Progress;
+use signal::stop_on_signal;
 use std::path::PathBuf;
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
@@ -188,20 +190,6 @@ fn interrupted(args: &RunArgs, store: &Store) -> Failure {
         command += &if given { format!(" --{option}") } else { String::new() };
     }
     Failure::Interrupted(format!("interrupted; what is done is kept in {}. Go on with:\n  {command}", folder.display()))
-}
-
-/// The first signal raises the flag, and the blocks under way are given up; the second ends the
-/// program at once.
-fn stop_on_signal() -> Result<Arc<AtomicBool>, Failure> {
-    let stop = Arc::new(AtomicBool::new(false));
-    let raised = Arc::clone(&stop);
-    ctrlc::set_handler(move || {
-        if raised.swap(true, Ordering::Relaxed) {
-            std::process::exit(i32::from(Failure::INTERRUPTED));
-        }
-    })
-    .map_err(|e| Failure::Machine(format!("cannot listen for an interrupt: {e}")))?;
-    Ok(stop)
 }
 
 fn results(checked: &Checked, campaign: &Campaign, counts: &Counts) -> Results {

@@ -167,10 +167,8 @@ impl ControllerState {
             self.lost_at = Time::NEVER;
             self.lost = true;
         }
-        while let Some(&(acts, limits)) = self.on_the_way.front()
-            && acts <= now
-        {
-            self.on_the_way.pop_front();
+        while self.on_the_way.front().is_some_and(|m| m.0 <= now) {
+            let Some((_, limits)) = self.on_the_way.pop_front() else { break };
             self.obeyed = limits;
             self.lost = self.lost && !self.link_up;
         }

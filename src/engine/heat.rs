@@ -76,16 +76,16 @@ impl Heating {
     ) {
         self.set_step(seconds);
         let (mean, at_end) = around;
-        for k in 0..from.len() {
+        for (k, &loss) in losses.iter().enumerate() {
             self.first_pass[k] = match self.couplings[k].heat {
-                Some(heat) => self.relax(k, &heat, from, losses[k], mean, |n| from[n]),
+                Some(heat) => self.relax(k, &heat, from, loss, mean, |n| from[n]),
                 None => self.air(k, at_end),
             };
         }
-        for k in 0..from.len() {
+        for (k, &loss) in losses.iter().enumerate() {
             let between = |n: usize| 0.5 * (from[n] + self.first_pass[n]);
             to[k] = match self.couplings[k].heat {
-                Some(heat) => self.relax(k, &heat, from, losses[k], mean, between),
+                Some(heat) => self.relax(k, &heat, from, loss, mean, between),
                 None => self.first_pass[k],
             };
         }
@@ -124,17 +124,31 @@ impl Heating {
         }
     }
 
+    /// Whether heat leaves each module for air or floor, by itself or by way of its neighbours.
+    fn grounded(&self) -> Vec<bool> {
+        let own = |c: &Coupling| c.heat.is_none_or(|h| h.to_air + c.floor_conductance(&h) > 0.0);
+        let mut grounded: Vec<bool> = self.couplings.iter().map(own).collect();
+        let passes = |k: usize| self.couplings[k].heat.is_some_and(|h| h.to_neighbour > 0.0);
+        let count = grounded.len();
+        for k in (0..count).chain((0..count).rev()) {
+            let near = self.couplings[k].neighbours().any(|n| grounded[n]);
+            grounded[k] |= near && passes(k);
+        }
+        grounded
+    }
+
     /// Temperatures at which nothing changes, without load: where each night starts. Gauss-Seidel
-    /// on a diagonally dominant system.
+    /// on a diagonally dominant system. A module that no heat leaves starts at the air's temperature.
     pub fn settled(&self, losses: &[f64], around: &Surroundings) -> Vec<f64> {
         let mut t: Vec<f64> = (0..self.couplings.len()).map(|k| self.air(k, around)).collect();
+        let grounded = self.grounded();
         for _ in 0..10_000 {
             let mut moved: f64 = 0.0;
-            for k in 0..t.len() {
-                let Some(heat) = self.couplings[k].heat else {
+            for k in (0..t.len()).filter(|&k| grounded[k]) {
+                let c = &self.couplings[k];
+                let Some(heat) = c.heat else {
                     continue;
                 };
-                let c = &self.couplings[k];
                 let inflow = losses[k]
                     + heat.to_air * self.air(k, around)
                     + c.floor_conductance(&heat) * around.floor

@@ -223,6 +223,8 @@ enum Joining {
     /// Until the voltage across its switch is small enough.
     Comparing,
     PreCharging(Time),
+    /// All of it done: it closes now.
+    Through,
 }
 
 /// The state of a module in a trial.
@@ -270,10 +272,12 @@ impl ModuleState {
         if self.down {
             return Some(Reason::Fault);
         }
-        let either = self.switches == Switches::Contactor;
-        let mut tripped = self.guards.iter().filter(|g| g.state.tripped());
-        let reason = tripped.find(|g| either || g.blocks == blocks).map(|g| g.reason);
-        reason.or((self.joining != Joining::No).then_some(Reason::Rejoining))
+        let contactor = self.switches == Switches::Contactor;
+        // A full module's charge is refused; no contactor opens for that.
+        let acts = |g: &&ModuleGuard| g.blocks == blocks || (contactor && g.reason != Reason::Full);
+        let reason = self.guards.iter().filter(|g| g.state.tripped()).find(acts).map(|g| g.reason);
+        let waits = !matches!(self.joining, Joining::No | Joining::Through);
+        reason.or(waits.then_some(Reason::Rejoining))
     }
 
     /// Begins, or gives up, the way back in after the reasons to stay out have changed. `delivered`
@@ -281,9 +285,12 @@ impl ModuleState {
     pub fn consider_rejoining(&mut self, delivered: bool, now: Time) {
         let joining = std::mem::replace(&mut self.joining, Joining::No);
         let free = self.blocked(Blocks::Discharge).is_none();
-        if free && joining != Joining::No {
+        if !free || joining == Joining::Through {
+            return;
+        }
+        if joining != Joining::No {
             self.joining = joining;
-        } else if free && !delivered && !self.protection.rejoins_at_once() {
+        } else if !delivered && !self.protection.rejoins_at_once() {
             self.joining = Joining::Waiting(now.after(self.protection.rejoin_wait));
             self.pass_wait(now);
         }
@@ -301,7 +308,7 @@ impl ModuleState {
 
     fn pass_comparison(&mut self, now: Time) {
         let until = now.after(self.protection.pre_charge);
-        self.joining = if until > now { Joining::PreCharging(until) } else { Joining::No };
+        self.joining = if until > now { Joining::PreCharging(until) } else { Joining::Through };
     }
 
     fn rejoin_excess(&self, watched: &Watched) -> f64 {
@@ -314,7 +321,7 @@ impl ModuleState {
     fn joining_due(&self) -> Time {
         match self.joining {
             Joining::Waiting(until) | Joining::PreCharging(until) => until,
-            Joining::No | Joining::Comparing => Time::NEVER,
+            Joining::No | Joining::Comparing | Joining::Through => Time::NEVER,
         }
     }
 
@@ -393,7 +400,7 @@ impl ModuleState {
         self.lock_out(now);
         let joins = self.joining_due() <= now;
         if joins && matches!(self.joining, Joining::PreCharging(_)) {
-            self.joining = Joining::No;
+            self.joining = Joining::Through;
         }
         self.pass_wait(now);
         guards || joins

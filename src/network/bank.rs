@@ -38,6 +38,11 @@ pub struct ConductorElement {
 }
 
 impl ConductorElement {
+    /// Whether it is one conductor of a lead pair, by its identifier.
+    pub fn is_lead(&self) -> bool {
+        self.id.contains(".lead")
+    }
+
     /// Resistance at a temperature [°C] with its joints scaled by these factors [Ω].
     pub fn resistance(&self, celsius: f64, joints: [f64; 2]) -> f64 {
         let conductor = match self.conductor {

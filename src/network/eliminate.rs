@@ -194,14 +194,13 @@ impl Elimination {
 
     /// One step of iterative refinement: the residual, injected, gives the correction of the drives,
     /// into `response_along`. It is to be added to the currents and not to the potentials, whose last
-    /// digit is what was missing. What was injected before is lost.
+    /// digit is what was missing. The residual is used up.
     pub fn refine(&mut self) {
-        self.injected.copy_from_slice(&self.residual);
-        self.plan.forward(&self.share, &mut self.injected);
+        self.plan.forward(&self.share, &mut self.residual);
         let (positive, last) = (self.network.positive(), self.inverse.len() - 1);
         self.response[self.network.negative()] = 0.0;
-        self.response[positive] = self.injected[positive] * self.inverse[last];
-        let own = |k: usize, node: usize| self.inverse[k] * self.injected[node];
+        self.response[positive] = self.residual[positive] * self.inverse[last];
+        let own = |k: usize, node: usize| self.inverse[k] * self.residual[node];
         self.plan.back_substitute(&self.share, own, &mut self.response);
     }
 }

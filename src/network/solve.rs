@@ -62,6 +62,14 @@ pub struct Solver {
     pub factorisations: u64,
 }
 
+/// A segment of the bank's V(I): one line, and the current of the terminals at which it ends [A] (`None`:
+/// never).
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Segment {
+    pub line: Thevenin,
+    pub until: Option<f64>,
+}
+
 impl Solver {
     pub fn new(network: Network) -> Solver {
         let branches = network.branches().len();
@@ -150,9 +158,7 @@ impl Solver {
         let direction = if demand.is_discharge() { 1.0 } else { -1.0 };
         let mut from = 0.0;
         for _ in 0..8 * elements.len() + 16 {
-            let beyond = from + direction * BEYOND_A_CHANGE * (1.0 + 1e-3 * f64::abs(from));
-            let Side::Line(line) = self.settle(elements, beyond)? else { break };
-            let next = self.next_change(elements, line, beyond, direction);
+            let Some(Segment { line, until: next }) = self.leave(elements, from, direction)? else { break };
             let root = match demand {
                 Demand::Power(power) => line.root(power),
                 Demand::Current(amps) => Some(amps).filter(|i| *i < 0.0 || line.emf - line.resistance * i > 0.0),
@@ -167,6 +173,30 @@ impl Solver {
             from = next;
         }
         self.give_up(elements)
+    }
+
+    /// The segment of V(I) that leaves `from` [A] in this direction (1: towards discharge, −1: towards
+    /// charge); `None` where no branch carries current that way.
+    ///
+    /// # Errors
+    /// `Unsolvable` for elements that are not finite.
+    pub fn segment(&mut self, elements: &[Element], from: f64, direction: f64) -> Result<Option<Segment>, Unsolvable> {
+        self.prepare(elements);
+        self.leave(elements, from, direction)
+    }
+
+    /// Branch currents where the terminals carry `amps` on the segment found last, or on its line continued
+    /// beyond its ends: they are affine in the current of the terminals.
+    pub fn along(&mut self, elements: &[Element], segment: &Segment, amps: f64) -> &[f64] {
+        self.finish(elements, amps, Side::Line(segment.line));
+        &self.current
+    }
+
+    fn leave(&mut self, elements: &[Element], from: f64, direction: f64) -> Result<Option<Segment>, Unsolvable> {
+        let beyond = from + direction * BEYOND_A_CHANGE * (1.0 + 1e-3 * from.abs());
+        let Side::Line(line) = self.settle(elements, beyond)? else { return Ok(None) };
+        let until = self.next_change(elements, line, beyond, direction);
+        Ok(Some(Segment { line, until }))
     }
 
     /// The common case without a walk: the root on the line of the branches that conduct now, where
@@ -297,6 +327,9 @@ impl Solver {
 
     /// The bank current, beyond `from`, at which the next branch changes its piece.
     fn next_change(&mut self, elements: &[Element], line: Thevenin, from: f64, direction: f64) -> Option<f64> {
+        if !elements.iter().any(Element::has_pieces) {
+            return None;
+        }
         self.elimination.substitute(Side::Line(line).voltage(0.0));
         self.elimination.respond(line);
         let mut nearest: Option<f64> = None;

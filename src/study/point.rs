@@ -4,14 +4,12 @@
 //! Out: a `Point`. Everything is at the air's temperature, conductors given by size too; a module
 //! that its temperature window or its charge keeps out of service is out.
 
-use crate::engine::luck::Luck;
-use crate::engine::module::{ModuleModel, ModuleState, State, Watched};
-use crate::engine::trial::holds;
-use crate::engine::watch::OVER_BY;
+use super::steady::{Steady, SteadyModule, is_over};
+use crate::engine::module::State;
 use crate::network::bank::Bank;
 use crate::network::solve::{Solver, Unsolvable};
-use crate::network::{Demand, Element, NetworkError, Outcome};
-use crate::scenario::{ModuleType, Scenario};
+use crate::network::{Demand, NetworkError, Outcome};
+use crate::scenario::Scenario;
 use serde::Serialize;
 
 /// What is asked.
@@ -87,29 +85,17 @@ fn nearest_hint(nearest: &Option<String>) -> String {
 /// # Errors
 /// A module that the scenario does not have.
 pub fn solve(scenario: &Scenario, question: &Question) -> Result<Point, PointError> {
-    let bank = Bank::new(scenario)?;
-    let out = modules_out(&bank, &question.without)?;
-    let mut solver = Solver::new(bank.network.clone());
-    let mut elements = Vec::with_capacity(bank.network.branches().len());
-    let mut states = Vec::with_capacity(bank.modules.len());
-    for (k, module) in bank.modules.iter().enumerate() {
-        let (model, kind) = module_model(scenario, &bank, k);
-        let soc = question.soc.unwrap_or(model.start);
-        let state = if out.contains(&k) { State::Open } else { state_at(&model, soc, question.air) };
-        let (emf, _) = model.emf(soc);
-        let (_, resistance) = model.resistance(soc, question.air);
-        elements.push(Element { emf, resistance, law: state.law(kind.switch_drop), holds: holds(kind.self_limit) });
-        states.push((module.id.clone(), state, kind));
+    let mut steady = Steady::new(scenario, question.soc, question.air)?;
+    for module in modules_out(&steady.bank, &question.without)? {
+        steady.take_out(module);
     }
-    let conductors = bank.conductors.iter();
-    elements.extend(conductors.map(|c| Element::conductor(c.resistance(question.air, [1.0; 2]))));
-    let outcome = solver.solve(&elements, question.demand)?;
-    let connected = states.iter().any(|(_, state, _)| *state != State::Open);
-    let modules = states.into_iter().enumerate();
+    let mut solver = Solver::new(steady.bank.network.clone());
+    let outcome = solver.solve(&steady.elements, question.demand)?;
+    let connected = steady.modules.iter().any(|m| m.state != State::Open);
     Ok(Point {
         bus: bus(outcome, connected),
-        modules: modules.map(|(k, (id, state, kind))| module_point(&solver, k, id, state, kind)).collect(),
-        conductors: (0..bank.conductors.len()).map(|k| conductor_point(&bank, &solver, &elements, k)).collect(),
+        modules: steady.modules.iter().enumerate().map(|(k, m)| module_point(&steady, &solver, k, m)).collect(),
+        conductors: (0..steady.bank.conductors.len()).map(|k| conductor_point(&steady, &solver, k)).collect(),
     })
 }
 
@@ -122,29 +108,6 @@ fn modules_out(bank: &Bank, without: &[String]) -> Result<Vec<usize>, PointError
         found.ok_or_else(|| PointError::NoSuchModule(id.clone(), nearest))
     };
     without.iter().map(find).collect()
-}
-
-fn module_model<'s>(scenario: &'s Scenario, bank: &Bank, k: usize) -> (ModuleModel, &'s ModuleType) {
-    let module = &bank.modules[k];
-    let position = &scenario.stacks[module.stack].positions[module.position];
-    let kind = &scenario.modules[position.module];
-    (ModuleModel::new(kind, position, scenario.start_soc()), kind)
-}
-
-/// The state of a module that has long been at this charge and temperature.
-fn state_at(model: &ModuleModel, soc: f64, celsius: f64) -> State {
-    let luck = &Luck::nominal(1, 0).modules[0];
-    let mut state = ModuleState::new(model, luck, celsius);
-    state.charge = soc;
-    let cell_voltage = model.emf(soc).0 / f64::from(model.kind.cells);
-    state.settle_at_start(&Watched {
-        charge: soc,
-        temperature: celsius,
-        cell_voltage,
-        current: 0.0,
-        across_switch: 0.0,
-    });
-    state.state()
 }
 
 /// Without a module in service no current is carried at no voltage that means anything.
@@ -160,28 +123,23 @@ fn bus(outcome: Outcome, connected: bool) -> Bus {
     }
 }
 
-fn is_over(amps: f64, limit: Option<f64>) -> bool {
-    limit.is_some_and(|limit| amps.abs() > limit * (1.0 + OVER_BY))
-}
-
-fn module_point(solver: &Solver, k: usize, id: String, state: State, kind: &ModuleType) -> ModulePoint {
+fn module_point(steady: &Steady, solver: &Solver, k: usize, module: &SteadyModule) -> ModulePoint {
     let current_a = solver.currents()[k];
-    let limit_a = if current_a >= 0.0 { kind.discharge_limit } else { kind.charge_limit };
+    let limit_a = if current_a >= 0.0 { module.kind.discharge_limit } else { module.kind.charge_limit };
     ModulePoint {
-        id,
+        id: steady.bank.modules[k].id.clone(),
         current_a,
-        // Not a minus sign, which would make a voltage of minus zero.
         voltage_v: 0.0 - solver.voltage_along(k),
-        state: state.tag(),
+        state: module.state.tag(),
         limit_a,
         over: is_over(current_a, limit_a),
     }
 }
 
-fn conductor_point(bank: &Bank, solver: &Solver, elements: &[Element], k: usize) -> ConductorPoint {
-    let (conductor, branch) = (&bank.conductors[k], bank.conductor_branch(k));
+fn conductor_point(steady: &Steady, solver: &Solver, k: usize) -> ConductorPoint {
+    let (conductor, branch) = (&steady.bank.conductors[k], steady.bank.conductor_branch(k));
     let current_a = solver.currents()[branch];
-    let drop_v = current_a * elements[branch].resistance;
+    let drop_v = current_a * steady.elements[branch].resistance;
     ConductorPoint {
         id: conductor.id.clone(),
         current_a,

@@ -129,6 +129,26 @@ fn constant_power_on_a_straight_curve() {
     near(coarse / fine, 4.0, 0.4);
 }
 
+/// Constant power, constant EMF, R = r·(2 − z): R = E/i − P/i², so that
+/// t = ∫ Q/(r·i)·dR = (Q/r)·[E/(2·i²) − 2·P/(3·i³)] from the start's current to the end's: derived. Second
+/// order, for the resistance too is that of the step's end.
+#[test]
+fn constant_power_on_a_resistance_that_rises_as_charge_falls() {
+    let (ohm, watts) = (0.060, 4000.0);
+    let primitive = |i: f64| 52.0 / (2.0 * i * i) - 2.0 * watts / (3.0 * i.powi(3));
+    let (first, last) = (amps_for(52.0, ohm * 1.1, watts), amps_for(52.0, ohm * 2.0, watts));
+    let wanted = 360_000.0 / ohm * (primitive(last) - primitive(first));
+    let m = module("m", 60.0, STIFF, "charge_factor = [[\"0 %\", 2.0], [\"100 %\", 1.0]]");
+    let error = |step: &str| {
+        let trials = trials("5 h", &format!("step = \"{step}\""));
+        let n = night(&[&m, SHORT, &single("A", "m", ""), &power(watts), &trials]);
+        n.served_until().unwrap() - wanted
+    };
+    let [coarse, fine] = ["60 s", "30 s"].map(error);
+    assert!(coarse.abs() < 2e-3, "{coarse} {fine}");
+    near(coarse / fine, 4.0, 0.5);
+}
+
 /// 30 A into each of two modules at 95 and 90 %: the first is full after 5 Ah/30 A = 600 s and takes
 /// no more; the second then takes 60 A and has 5 Ah to go: 300 s. What is on offer after that is
 /// curtailed and is no shortfall.

@@ -11,6 +11,7 @@ mod heat;
 mod inverter;
 mod overload;
 mod same;
+mod seconds;
 mod stiff;
 mod trade;
 

@@ -269,7 +269,7 @@ mod tests {
         assert!((theta(1e6) - 1.0).abs() < 1e-5);
         for k in 0..60 {
             let x = 1e-3 * 1.5_f64.powi(k);
-            assert!((1.0 - theta(x)) * x <= 1.0 + 1e-12, "at {x}");
+            assert!((1.0 - theta(x)) * x <= 1.0 + x * f64::EPSILON, "at {x}");
         }
     }
 }

@@ -1,0 +1,163 @@
+//! The safe current of a bank, as tables and as sentences of what to set.
+//!
+//! In: the limits. Out: plain text. Limits are rounded down, never up.
+
+use super::number;
+use crate::study::limit::{Bound, Direction, KeptOut, Limits, Row, Why};
+use comfy_table::{CellAlignment, Table, presets};
+use std::fmt::Write;
+
+/// Sentences of what to set are printed for at most so many modules out.
+const MOST_TOLD: usize = 2;
+
+const CAUTION: &str = "\
+Steady currents against the ratings that the scenario states; no surge, fuse or heating is in them. A designer's aid
+and not an approval: local codes and the equipment's manual govern, and a qualified person sets and checks the value.
+";
+
+/// Everything.
+pub fn table(title: &str, limits: &Limits) -> String {
+    let mut text = format!("{title}\nGreatest bank current with nothing over its limit, {}\n", conditions(limits));
+    if !limits.kept_out.is_empty() {
+        let _ = writeln!(text, "not simply in service at this temperature and charge: {}", kept_out(limits));
+    }
+    for side in Direction::BOTH {
+        let _ = writeln!(text, "\nIn {}, the worst of all sets with exactly so many modules out:", side.name());
+        let _ = writeln!(text, "{}", rows(&limits.limits, side));
+    }
+    if !limits.one_lead_open.is_empty() {
+        let _ = writeln!(text, "\nThe same with one lead conductor (one pole) open, the worst of them:");
+        for side in Direction::BOTH {
+            let _ = writeln!(text, "in {}\n{}", side.name(), rows(&limits.one_lead_open, side));
+        }
+    }
+    if !limits.by_air.is_empty() {
+        let _ = writeln!(text, "\nBy temperature of everything:\n{}", by_air(limits));
+    }
+    let _ = writeln!(text, "\n{}", by_hand(limits));
+    (0..=MOST_TOLD).for_each(|out| text.push_str(&to_set(limits, out)));
+    text + "\n" + CAUTION
+}
+
+fn kept_out(limits: &Limits) -> String {
+    let told = |k: &KeptOut| format!("{} {}", k.id, k.state.replace('_', " "));
+    limits.kept_out.iter().map(told).collect::<Vec<_>>().join(", ")
+}
+
+fn conditions(limits: &Limits) -> String {
+    let charge = limits
+        .soc
+        .map_or("the scenario's charge".to_string(), |s| format!("{} % charge", number::significant(s * 100.0, 4)));
+    format!("at {} °C and {charge}", number::significant(limits.air_c, 4))
+}
+
+fn rows(rows: &[Row], side: Direction) -> Table {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING);
+    table.set_header(["out", "limit", "binds", "announced", "gap", "worst set"]);
+    for row in rows {
+        let bound = row.side(side);
+        let gap = bound.gap_a().map_or(number::NONE.to_string(), number::current);
+        let announced = bound.announced_a.map_or(number::NONE.to_string(), number::current);
+        table.add_row([row.outages.to_string(), limit(bound), binds(bound), announced, gap, set(bound)]);
+    }
+    for column in [0, 1, 3, 4] {
+        if let Some(column) = table.column_mut(column) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    table
+}
+
+fn limit(bound: &Bound) -> String {
+    bound.current_a.map_or("unbounded".to_string(), |amps| number::current(rounded_down(amps, 10.0)))
+}
+
+/// To one part in `parts` of an ampere. A hair is forgiven, so that 300 A does not become 299.9 A.
+fn rounded_down(amps: f64, parts: f64) -> f64 {
+    (amps * parts * (1.0 + 1e-9)).floor() / parts
+}
+
+fn binds(bound: &Bound) -> String {
+    let id = bound.binding.as_deref().unwrap_or(number::NONE);
+    match bound.why {
+        Why::Rating => id.to_string(),
+        Why::AtRest => format!("{id}, at rest"),
+        Why::NothingCarries => "nothing carries it".to_string(),
+        Why::BusVoltage => "bus voltage".to_string(),
+        Why::Unrated => "nothing is rated".to_string(),
+    }
+}
+
+fn set(bound: &Bound) -> String {
+    let open = bound.open.iter().map(|id| format!("{id} open"));
+    let out = (!bound.out.is_empty()).then(|| format!("{} out", bound.out.join(" ")));
+    let parts: Vec<String> = open.chain(out).collect();
+    if parts.is_empty() { "all in".to_string() } else { parts.join(", ") }
+}
+
+fn by_air(limits: &Limits) -> Table {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING);
+    let outages = limits.limits.iter().map(|row| row.outages);
+    let names = |side: Direction| outages.clone().map(|k| format!("{}, {k} out", side.name())).collect::<Vec<_>>();
+    table.set_header([vec!["air".to_string()], names(Direction::Discharge), names(Direction::Charge)].concat());
+    for at in &limits.by_air {
+        let cells = |side: Direction| at.limits.iter().map(|row| limit(row.side(side))).collect::<Vec<_>>();
+        let air = format!("{} °C", number::significant(at.air_c, 4));
+        table.add_row([vec![air], cells(Direction::Discharge), cells(Direction::Charge)].concat());
+    }
+    table.column_iter_mut().for_each(|column| column.set_cell_alignment(CellAlignment::Right));
+    table
+}
+
+fn by_hand(limits: &Limits) -> String {
+    let Some(rule) = limits.by_hand_a else {
+        return "The one-division rule says nothing: no stack has rated leads only.".to_string();
+    };
+    let rule_text = format!("One division (equal shares, no lead pair over its rating) says {}", number::current(rule));
+    match limits.by_hand_gap_a {
+        Some(gap) if gap > 1e-6 * rule => {
+            format!("{rule_text}: {} too much with all modules in.", number::current(gap))
+        }
+        Some(gap) if gap < -1e-6 * rule => {
+            format!("{rule_text}: {} less than the limit with all modules in.", number::current(-gap))
+        }
+        Some(_) => format!("{rule_text}, as does the limit with all modules in."),
+        None => format!("{rule_text}."),
+    }
+}
+
+/// What to set in the inverter so that it holds with up to so many modules out.
+fn to_set(limits: &Limits, out: usize) -> String {
+    if !limits.limits.iter().any(|row| row.outages == out) {
+        return String::new();
+    }
+    let rows = || limits.limits.iter().filter(|row| row.outages <= out);
+    let least = |side: Direction| {
+        let bounded = rows().map(|row| row.side(side)).filter(|b| b.current_a.is_some());
+        bounded.min_by(|a, b| a.current_a.unwrap_or(0.0).total_cmp(&b.current_a.unwrap_or(0.0)))
+    };
+    let with = match out {
+        0 => "with all modules in".to_string(),
+        1 => "with any 1 module out, or none".to_string(),
+        n => format!("with any {n} modules out, or fewer"),
+    };
+    let condition = format!("({with}, {})", conditions(limits));
+    let sentences = Direction::BOTH
+        .into_iter()
+        .filter_map(|side| least(side).map(|bound| sentence(side.name(), &condition, bound)));
+    sentences.collect()
+}
+
+fn sentence(name: &str, condition: &str, bound: &Bound) -> String {
+    let amps = bound.current_a.unwrap_or(0.0);
+    let whole = if amps < 10.0 { rounded_down(amps, 10.0) } else { rounded_down(amps, 1.0) };
+    let binds = binds(bound);
+    match bound.why {
+        Why::NothingCarries if whole <= 0.0 => format!("The bank carries no {name} current {condition}.\n"),
+        _ if whole <= 0.0 => format!("No {name} current is safe {condition}: {binds}.\n"),
+        Why::Rating => format!("Set the inverter's {name} limit to at most {whole} A {condition}; {binds} binds.\n"),
+        _ => format!("The bank's {name} current ends at {whole} A {condition}: {binds}.\n"),
+    }
+}

@@ -1,0 +1,123 @@
+//! The worst of many sets: every set of exactly so many modules out, each with every conductor of a list open.
+//!
+//! In: the bank, how many are out, which conductors open in turn. Out: the least limit in each direction with its
+//! set. Sets are worked through in runs of fixed length, each from the same start, so that the result is the same
+//! for any number of threads.
+
+use super::first::{self, First, Ratings};
+use super::sets;
+use crate::network::solve::{Solver, Unsolvable};
+use crate::network::{Element, Law};
+use crate::study::steady::Steady;
+use rayon::iter::{IntoParallelIterator, ParallelIterator};
+
+/// Sets that one task works through.
+const RUN: u64 = 1024;
+
+/// The least limit over sets, and where it is met.
+#[derive(Clone, Debug)]
+pub struct Worst {
+    pub first: First,
+    /// Modules out.
+    pub out: Vec<usize>,
+    /// The open conductor's branch.
+    pub open: Option<usize>,
+}
+
+/// The worst in discharge and in charge, and the work that it took.
+#[derive(Clone, Debug)]
+pub struct Found {
+    pub worst: [Worst; 2],
+    pub sets: u64,
+    pub factorisations: u64,
+}
+
+/// A bank ready to be solved over and over.
+pub struct Search {
+    solver: Solver,
+    elements: Vec<Element>,
+    ratings: Vec<Ratings>,
+    modules: usize,
+}
+
+impl Search {
+    pub fn new(steady: &Steady) -> Search {
+        let modules = steady.modules.iter().map(|m| Ratings::new(m.kind.discharge_limit, m.kind.charge_limit));
+        let conductors = steady.bank.conductors.iter().map(|c| Ratings::new(c.rating, c.rating));
+        Search {
+            solver: Solver::new(steady.bank.network.clone()),
+            elements: steady.elements.clone(),
+            ratings: modules.chain(conductors).collect(),
+            modules: steady.modules.len(),
+        }
+    }
+
+    /// The worst over every set of exactly `out` modules; with `open`, over each of these branches open too.
+    /// `None` where there is no set.
+    ///
+    /// # Errors
+    /// `Unsolvable` for elements that are not finite.
+    pub fn worst(&self, out: usize, open: &[Option<usize>]) -> Result<Option<Found>, Unsolvable> {
+        let sets = sets::number(self.modules, out);
+        let runs = sets.div_ceil(RUN);
+        let tasks: Vec<(Option<usize>, u64)> =
+            open.iter().flat_map(|&branch| (0..runs).map(move |k| (branch, k * RUN))).collect();
+        let found = tasks.into_par_iter().map(|(branch, rank)| {
+            let size = RUN.min(sets - rank);
+            self.run(branch, sets::nth(self.modules, out, rank), size)
+        });
+        found.try_reduce(|| None, |a, b| Ok(merge(a, b)))
+    }
+
+    /// From this set on, so many.
+    fn run(&self, open: Option<usize>, mut set: Vec<usize>, size: u64) -> Result<Option<Found>, Unsolvable> {
+        let mut solver = self.solver.clone();
+        let mut elements = self.elements.clone();
+        if let Some(branch) = open {
+            elements[branch].law = Law::Open;
+        }
+        let mut found = None;
+        for _ in 0..size {
+            set.iter().for_each(|&k| elements[k].law = Law::Open);
+            let firsts = first::both(&mut solver, &elements, &self.ratings)?;
+            set.iter().for_each(|&k| elements[k].law = self.elements[k].law);
+            let worse = |k: usize| found.as_ref().is_none_or(|f: &Found| is_worse(&firsts[k], &f.worst[k].first));
+            if worse(0) || worse(1) {
+                let worst = firsts.map(|first| Worst { first, out: set.clone(), open });
+                found = merge(found, Some(Found { worst, sets: 0, factorisations: 0 }));
+            }
+            sets::advance(&mut set, self.modules);
+        }
+        Ok(found.map(|f| Found { sets: size, factorisations: solver.factorisations, ..f }))
+    }
+}
+
+/// The worse of two in each direction, the first where they are alike; their work summed.
+fn merge(a: Option<Found>, b: Option<Found>) -> Option<Found> {
+    let (a, b) = match (a, b) {
+        (Some(a), Some(b)) => (a, b),
+        (a, b) => return a.or(b),
+    };
+    let (sets, factorisations) = (a.sets + b.sets, a.factorisations + b.factorisations);
+    let [a0, a1] = a.worst;
+    let [b0, b1] = b.worst;
+    Some(Found { worst: [worse_of(a0, b0), worse_of(a1, b1)], sets, factorisations })
+}
+
+fn worse_of(a: Worst, b: Worst) -> Worst {
+    let least = a.first.current.min(b.first.current);
+    let mut worst = if is_worse(&b.first, &a.first) { b } else { a };
+    // Alike but for rounding: the first is named, the least is told.
+    worst.first.current = least;
+    worst
+}
+
+fn is_worse(a: &First, b: &First) -> bool {
+    rounded(a.current) < rounded(b.current)
+}
+
+/// To some ten digits, so that sets that mirror each other are alike. Currents are not negative, and their bits are
+/// in their order.
+fn rounded(current: f64) -> u64 {
+    current.to_bits() >> 20
+}

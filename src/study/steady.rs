@@ -1,0 +1,92 @@
+//! A bank that has long been at one charge and one temperature.
+//!
+//! In: a scenario, a charge, the air's temperature. Out: the network's elements at that moment, and what each
+//! module is in. Everything is at the air's temperature; a module that its temperature window or its charge keeps
+//! out of service is out.
+
+use crate::engine::luck::Luck;
+use crate::engine::module::{ModuleModel, ModuleState, State, Watched};
+use crate::engine::trial::holds;
+use crate::engine::watch::OVER_BY;
+use crate::network::bank::Bank;
+use crate::network::{Element, Law, NetworkError};
+use crate::scenario::{ModuleType, Scenario};
+
+/// The bank and its elements.
+#[derive(Clone, Debug)]
+pub struct Steady<'s> {
+    pub bank: Bank,
+    /// One a branch of the network: modules first.
+    pub elements: Vec<Element>,
+    /// In the order of the network's branches.
+    pub modules: Vec<SteadyModule<'s>>,
+}
+
+/// One module at that moment.
+#[derive(Clone, Copy, Debug)]
+pub struct SteadyModule<'s> {
+    pub kind: &'s ModuleType,
+    /// 0…1
+    pub soc: f64,
+    pub state: State,
+}
+
+impl<'s> Steady<'s> {
+    /// `soc` (0…1) of every module, else the scenario's; `air` [°C].
+    ///
+    /// # Errors
+    /// None for a legal scenario.
+    pub fn new(scenario: &'s Scenario, soc: Option<f64>, air: f64) -> Result<Steady<'s>, NetworkError> {
+        let bank = Bank::new(scenario)?;
+        let mut elements = Vec::with_capacity(bank.network.branches().len());
+        let mut modules = Vec::with_capacity(bank.modules.len());
+        for place in &bank.modules {
+            let position = &scenario.stacks[place.stack].positions[place.position];
+            let kind = &scenario.modules[position.module];
+            let model = ModuleModel::new(kind, position, scenario.start_soc());
+            let soc = soc.unwrap_or(model.start);
+            let state = state_at(&model, soc, air);
+            let (emf, _) = model.emf(soc);
+            let (_, resistance) = model.resistance(soc, air);
+            elements.push(Element { emf, resistance, law: state.law(kind.switch_drop), holds: holds(kind.self_limit) });
+            modules.push(SteadyModule { kind, soc, state });
+        }
+        elements.extend(bank.conductors.iter().map(|c| Element::conductor(c.resistance(air, [1.0; 2]))));
+        Ok(Steady { bank, elements, modules })
+    }
+
+    /// Takes a module out of service.
+    pub fn take_out(&mut self, module: usize) {
+        self.modules[module].state = State::Open;
+        self.elements[module].law = Law::Open;
+    }
+
+    /// The identifier of a branch.
+    pub fn id(&self, branch: usize) -> &str {
+        match branch.checked_sub(self.modules.len()) {
+            None => &self.bank.modules[branch].id,
+            Some(conductor) => &self.bank.conductors[conductor].id,
+        }
+    }
+}
+
+/// The state of a module that has long been at this charge and temperature.
+fn state_at(model: &ModuleModel, soc: f64, celsius: f64) -> State {
+    let luck = &Luck::nominal(1, 0).modules[0];
+    let mut state = ModuleState::new(model, luck, celsius);
+    state.charge = soc;
+    let cell_voltage = model.emf(soc).0 / f64::from(model.kind.cells);
+    state.settle_at_start(&Watched {
+        charge: soc,
+        temperature: celsius,
+        cell_voltage,
+        current: 0.0,
+        across_switch: 0.0,
+    });
+    state.state()
+}
+
+/// Whether a current is over a limit, beyond rounding; what is unrated never is.
+pub fn is_over(amps: f64, limit: Option<f64>) -> bool {
+    limit.is_some_and(|limit| amps.abs() > limit * (1.0 + OVER_BY))
+}

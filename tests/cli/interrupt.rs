@@ -1,0 +1,205 @@
+//! A run that is stopped, by a person or by the machine, and goes on as if it had not been.
+#![cfg(unix)]
+
+use super::{PROGRAM, Place, Ran, SMALL, WINTER, with};
+use std::process::{Child, Command, Stdio};
+use std::time::{Duration, Instant};
+
+/// So many trials that a run can be caught in the middle of them.
+const TRIALS: &str = "2000";
+
+fn spawn(place: &Place, args: &str) -> Child {
+    let mut command = Command::new(PROGRAM);
+    command.current_dir(place.dir()).args(args.split_whitespace());
+    command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap()
+}
+
+fn signal(child: &Child, name: &str) {
+    let kill = Command::new("sh").arg("-c").arg(format!("kill -{name} {}", child.id())).status().unwrap();
+    assert!(kill.success());
+}
+
+fn wait(child: Child) -> Ran {
+    Ran::from(child.wait_with_output().unwrap())
+}
+
+/// Until so many shards are there.
+fn await_shards(place: &Place, out: &str, many: usize) {
+    let began = Instant::now();
+    while shards(place, out) < many {
+        assert!(began.elapsed() < super::PATIENCE, "no shards");
+        std::thread::sleep(Duration::from_millis(2));
+    }
+}
+
+fn shards(place: &Place, out: &str) -> usize {
+    let entries = std::fs::read_dir(place.path(out).join("shards"));
+    entries.map_or(0, |all| all.flatten().filter(|e| e.path().extension().is_some_and(|x| x == "json")).count())
+}
+
+fn run(out: &str) -> String {
+    format!("run bank.toml --json --quiet --trials {TRIALS} --out {out}")
+}
+
+/// Starts a run, sends a signal when some shards are there, and says how it ended.
+fn stopped(place: &Place, args: &str, out: &str, many: usize, name: &str) -> Ran {
+    let child = spawn(place, args);
+    await_shards(place, out, many);
+    signal(&child, name);
+    wait(child)
+}
+
+#[test]
+fn a_run_that_was_stopped_goes_on_to_the_same_bytes() {
+    let place = Place::winter();
+    let whole = place.run(&run("whole")).ends(3);
+    for (k, (name, code)) in [("KILL", None), ("INT", Some(130)), ("TERM", Some(130))].into_iter().enumerate() {
+        let out = format!("out{k}");
+        let ran = stopped(&place, &run(&out), &out, 5, name);
+        assert_eq!(ran.code, code, "{name}: {}", ran.err);
+        assert!(ran.out.is_empty() && !place.path(&out).join("results.json").exists(), "{name}");
+        let kept = shards(&place, &out);
+        assert!(kept >= 5, "{name}: {kept}");
+        // Again and again, with another number of threads each time.
+        let again = stopped(&place, &format!("{} --resume --threads 3", run(&out)), &out, kept + 5, name);
+        assert_eq!(again.code, code, "{name}: {}", again.err);
+        let resumed = place.run(&format!("{} --resume --threads 1", run(&out))).ends(3);
+        assert_eq!(resumed.out, whole.out, "{name}");
+        assert_eq!(place.contents(&out), place.contents("whole"), "{name}");
+    }
+}
+
+#[test]
+fn an_interrupted_run_says_how_to_go_on_and_that_command_works() {
+    let place = Place::winter();
+    std::fs::rename(place.path("bank.toml"), place.path("my bank.toml")).unwrap();
+    let mut command = Command::new(PROGRAM);
+    command.current_dir(place.dir()).args(["run", "my bank.toml", "--trials", TRIALS, "--seed", "5", "--json"]);
+    let child = command.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    await_shards(&place, "output/my bank", 3);
+    signal(&child, "INT");
+    let ran = wait(child).ends(130).says(&["interrupted", "output/my bank", "--resume"]);
+    let line = ran.err.lines().find_map(|line| line.trim().strip_prefix("bankwright ")).unwrap();
+    let shell = Command::new("sh").current_dir(place.dir()).arg("-c").arg(format!("'{PROGRAM}' {line}")).output();
+    let document = Ran::from(shell.unwrap()).ends(3).json();
+    assert_eq!((document["seed"].as_u64(), document["trials"].as_u64()), (Some(5), Some(2000)));
+}
+
+/// Three trials of 400 days at one second, minutes each.
+fn endless() -> Place {
+    let text = "[load]\ncurrent = \"0.001 A\"\n[trials]\ncount = 3\nhorizon = \"9600 h\"\nstep = \"1 s\"\n";
+    Place::with(&format!("{SMALL}\n{text}"))
+}
+
+fn await_folder(place: &Place) {
+    let began = Instant::now();
+    while !place.path("out/shards/run.json").exists() {
+        assert!(began.elapsed() < super::PATIENCE, "no folder");
+        std::thread::sleep(Duration::from_millis(2));
+    }
+    // Well into the first trial.
+    std::thread::sleep(Duration::from_millis(200));
+}
+
+#[test]
+fn an_interrupt_does_not_wait_for_the_end_of_a_long_trial() {
+    let place = endless();
+    let child = spawn(&place, "run bank.toml --out out");
+    await_folder(&place);
+    let began = Instant::now();
+    signal(&child, "INT");
+    wait(child).ends(130).says(&["--resume"]);
+    assert!(began.elapsed() < Duration::from_secs(2), "{:?}", began.elapsed());
+    assert!(!place.path("out/results.json").exists());
+}
+
+#[test]
+fn two_interrupts_end_it_too() {
+    let place = endless();
+    let child = spawn(&place, "run bank.toml --out out");
+    await_folder(&place);
+    let began = Instant::now();
+    signal(&child, "INT");
+    let _ = Command::new("sh").arg("-c").arg(format!("kill -INT {} 2>/dev/null", child.id())).status();
+    wait(child).ends(130);
+    assert!(began.elapsed() < Duration::from_secs(2), "{:?}", began.elapsed());
+}
+
+#[test]
+fn a_run_under_nohup_outlives_its_terminal() {
+    let place = Place::winter();
+    let mut shell = Command::new("sh");
+    shell.current_dir(place.dir()).args(["-c", &format!("trap '' HUP; exec '{PROGRAM}' {}", run("out"))]);
+    let child = shell.stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+    await_shards(&place, "out", 3);
+    signal(&child, "HUP");
+    await_shards(&place, "out", shards(&place, "out") + 20);
+    signal(&child, "INT");
+    wait(child).ends(130).says(&["--resume"]);
+}
+
+#[test]
+fn an_unfinished_folder_is_refused_without_a_flag_and_another_run_with_resume() {
+    let place = Place::winter();
+    stopped(&place, &run("out"), "out", 3, "INT").ends(130);
+    let kept = shards(&place, "out");
+    place.run(&run("out")).ends(2).says(&["--resume"]);
+    place.run(&format!("{} --resume --seed 9", run("out"))).ends(2).says(&["seed 7 there, 9 here"]);
+    let fewer = "run bank.toml --json --quiet --trials 60 --out out --resume";
+    place.run(fewer).ends(2).says(&["number of trials 2000 there, 60 here"]);
+    place.write("bank.toml", &with(WINTER, "\"52 A\"", "\"53 A\""));
+    place.run(&format!("{} --resume", run("out"))).ends(2).says(&["has changed"]);
+    assert_eq!(shards(&place, "out"), kept);
+    place.run("run bank.toml --json --quiet --trials 60 --out out --force").ends(3);
+    assert!(!place.path("out/shards").exists());
+}
+
+#[test]
+fn a_damaged_shard_is_run_again() {
+    let place = Place::winter();
+    let whole = place.run(&run("whole")).ends(3);
+    stopped(&place, &run("out"), "out", 12, "KILL");
+    let dir = place.path("out/shards");
+    let mut files: Vec<_> = std::fs::read_dir(&dir).unwrap().map(|e| e.unwrap().path()).collect();
+    files.retain(|path| path.file_name().is_some_and(|name| name != "run.json"));
+    files.sort();
+    let text = |k: usize| std::fs::read_to_string(&files[k]).unwrap();
+    let write = |k: usize, text: &str| std::fs::write(&files[k], text).unwrap();
+    write(0, "");
+    write(1, &text(1)[..text(1).len() / 2]);
+    write(2, "{\"identity\": 3}");
+    // A digit that changed, in a file that still reads well.
+    let counts = text(3);
+    write(3, &with_changed_number(&counts, "\"served\": "));
+    // One in the place of another: it would be counted twice.
+    write(4, &text(5));
+    std::fs::write(place.path("out/shards/run.json"), "damaged").unwrap();
+    let resumed = place.run(&format!("{} --resume", run("out"))).ends(3);
+    assert_eq!(resumed.out, whole.out);
+    assert_eq!(place.contents("out"), place.contents("whole"));
+}
+
+fn with_changed_number(text: &str, before: &str) -> String {
+    assert!(text.contains(before), "{text}");
+    text.replacen(before, &format!("{before}1"), 1)
+}
+
+#[test]
+fn a_forced_run_that_is_stopped_leaves_the_old_results_until_the_new_are_whole() {
+    let place = Place::winter();
+    place.run("run bank.toml --json --quiet --out out").ends(3);
+    let old = place.contents("out");
+    let again = format!("{} --seed 9", run("out"));
+    stopped(&place, &format!("{again} --force"), "out", 3, "INT").ends(130);
+    let names: Vec<String> = old.iter().map(|(name, _)| name.clone()).collect();
+    for (name, bytes) in &old {
+        assert_eq!(&std::fs::read(place.path("out").join(name)).unwrap(), bytes, "{name}");
+    }
+    assert_eq!(names.len() + 2, place.list("out").len(), "the manifest and the shards besides");
+    // What is under way is the new run: neither the old one nor a third goes on here.
+    place.run("run bank.toml --json --quiet --out out --resume").ends(2).says(&["there"]);
+    let resumed = place.run(&format!("{again} --resume")).ends(3);
+    let fresh = place.run(&format!("{} --seed 9", run("fresh"))).ends(3);
+    assert_eq!(resumed.out, fresh.out);
+    assert_eq!(place.contents("out"), place.contents("fresh"));
+}
