@@ -74,8 +74,6 @@ fn what_does_not_exist_yet_is_refused_not_stubbed() {
     let place = Place::winter();
     place.write("readings.csv", "element,current_a,drop_v\nbus,10,52\n");
     for args in [
-        "limit bank.toml",
-        "limit bank.toml --outages 2 --json",
         "compare bank.toml",
         "propose bank.toml",
         "report output/bank",
