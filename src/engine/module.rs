@@ -7,21 +7,20 @@
 //! E = OCV(z); R = s·(fixed + cell·f(z)·exp(Ea/R·(1/T − 1/298.15))) with s the scale by position
 //! and luck. Charge by counting: dz/dt = −(i + standing/E)/Q.
 
+mod guards;
+
 use super::guard::{GuardState, Side};
 use super::luck::ModuleLuck;
 use crate::network::Law;
-use crate::scenario::{Direction, Guard, ModuleType, Position, Protection, Stage, Switches, Window};
+use crate::scenario::{Guard, ModuleType, Position, Protection, Switches};
 use crate::time::Time;
+use guards::{Blocks, ModuleGuard};
 use serde::{Deserialize, Serialize};
+
+pub use guards::Watched;
 
 /// Molar gas constant [J/(mol·K)] (CODATA 2018, exact to the digits given).
 const GAS: f64 = 8.314_462_618;
-
-/// A module that was empty serves again when it has been charged by this much.
-const EMPTY_HYSTERESIS: f64 = 0.02;
-
-/// A full module takes charge again when it has fallen by this much.
-const FULL_HYSTERESIS: f64 = 0.005;
 
 /// What does not change in a trial.
 #[derive(Clone, Debug)]
@@ -152,67 +151,6 @@ impl State {
     }
 }
 
-/// What a guard of a module watches.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Quantity {
-    /// 0…1
-    Charge,
-    /// As its sensor reads it [°C].
-    Temperature,
-    /// [V]
-    CellVoltage,
-    /// Positive in discharge [A].
-    Current,
-    /// Positive in charge [A].
-    ChargeCurrent,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Blocks {
-    Charge,
-    Discharge,
-}
-
-/// The values that the guards watch, at one moment.
-#[derive(Clone, Copy, Debug)]
-pub struct Watched {
-    pub charge: f64,
-    pub temperature: f64,
-    pub cell_voltage: f64,
-    /// Positive in discharge [A].
-    pub current: f64,
-    /// Across its switch while that is open: its open-circuit voltage less that of the rails [V].
-    pub across_switch: f64,
-}
-
-impl Watched {
-    fn of(&self, quantity: Quantity) -> f64 {
-        match quantity {
-            Quantity::Charge => self.charge,
-            Quantity::Temperature => self.temperature,
-            Quantity::CellVoltage => self.cell_voltage,
-            Quantity::Current => self.current,
-            Quantity::ChargeCurrent => -self.current,
-        }
-    }
-}
-
-#[derive(Clone, Copy, Debug)]
-struct ModuleGuard {
-    state: GuardState,
-    quantity: Quantity,
-    blocks: Blocks,
-    reason: Reason,
-    /// Tripped on current for the last time.
-    locked: bool,
-}
-
-impl ModuleGuard {
-    fn new(state: GuardState, quantity: Quantity, blocks: Blocks, reason: Reason) -> ModuleGuard {
-        ModuleGuard { state, quantity, blocks, reason, locked: false }
-    }
-}
-
 /// How far a module has come back.
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Joining {
@@ -250,7 +188,7 @@ impl ModuleState {
             charge: (model.start + luck.start_charge).clamp(0.0, 1.0),
             temperature,
             down: luck.faults.down_at_start,
-            guards: guards(&model.kind),
+            guards: guards::all(&model.kind),
             switches: model.kind.switches,
             protection: model.kind.protection.clone(),
             retries_left: model.kind.protection.retries,
@@ -417,55 +355,4 @@ impl ModuleState {
             }
         }
     }
-}
-
-fn by_side<T>(state: &GuardState, low: T, high: T) -> T {
-    match state.side() {
-        Side::Low => low,
-        Side::High => high,
-    }
-}
-
-/// Dropouts first, exhaustion last: the order in which reasons are told.
-fn guards(kind: &ModuleType) -> Vec<ModuleGuard> {
-    let stages = kind.protection.stages.iter().map(over_current);
-    let discharge = temperature(&kind.discharge_temperature, Blocks::Discharge);
-    let charge = temperature(&kind.charge_temperature, Blocks::Charge);
-    let mut voltage: Vec<ModuleGuard> = GuardState::of_window(&kind.cell_voltage)
-        .map(|state| {
-            let blocks = by_side(&state, Blocks::Discharge, Blocks::Charge);
-            let reason = by_side(&state, Reason::LowVoltage, Reason::HighVoltage);
-            ModuleGuard::new(state, Quantity::CellVoltage, blocks, reason)
-        })
-        .collect();
-    voltage.reverse();
-    let [empty, full] = ends_of_charge(kind);
-    discharge.chain(charge).chain(stages).chain(voltage).chain([empty, full]).collect()
-}
-
-fn temperature(window: &Window, blocks: Blocks) -> impl Iterator<Item = ModuleGuard> {
-    GuardState::of_window(window).map(move |state| {
-        let reason = by_side(&state, Reason::Cold, Reason::Hot);
-        ModuleGuard::new(state, Quantity::Temperature, blocks, reason)
-    })
-}
-
-fn over_current(stage: &Stage) -> ModuleGuard {
-    let (quantity, blocks) = match stage.direction {
-        Direction::Discharge => (Quantity::Current, Blocks::Discharge),
-        Direction::Charge => (Quantity::ChargeCurrent, Blocks::Charge),
-    };
-    let guard = Guard { trip: stage.current, release: stage.current, delay: stage.delay };
-    ModuleGuard::new(GuardState::new(guard, Side::High), quantity, blocks, Reason::OverCurrent)
-}
-
-fn ends_of_charge(kind: &ModuleType) -> [ModuleGuard; 2] {
-    let release = (kind.empty + EMPTY_HYSTERESIS).min(1.0);
-    let empty = Guard { trip: kind.empty, release, delay: Time::ZERO };
-    let full = Guard { trip: 1.0, release: 1.0 - FULL_HYSTERESIS, delay: Time::ZERO };
-    let (empty, full) = (GuardState::new(empty, Side::Low), GuardState::new(full, Side::High));
-    [
-        ModuleGuard::new(empty, Quantity::Charge, Blocks::Discharge, Reason::Empty),
-        ModuleGuard::new(full, Quantity::Charge, Blocks::Charge, Reason::Full),
-    ]
 }

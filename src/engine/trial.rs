@@ -2,28 +2,26 @@
 //!
 //! In: a `Model` and a `Luck`. Out: a `TrialResult`.
 
+mod events;
 mod step;
 
 use super::ambient::Surroundings;
 use super::cascade::Lost;
-use super::controller::{self, Allowed, ControllerState, Limits};
+use super::controller::{ControllerState, Limits};
 use super::heat::Heating;
 use super::instant::{Instant, Residual};
 use super::inverter::{Asked, InverterState};
 use super::luck::Luck;
 use super::model::Model;
-use super::module::{ModuleState, Reason, State, Watched};
-use super::observe::{Event, Observer};
+use super::module::{ModuleState, State, Watched};
+use super::observe::Observer;
 use super::result::{TrialError, TrialResult, Work};
 use super::tally::Tally;
 use crate::network::solve::Solver;
 use crate::network::{Demand, Element, Holds};
 use crate::profile::Night;
-use crate::scenario::{Controller, SelfLimit};
+use crate::scenario::SelfLimit;
 use crate::time::Time;
-
-/// More events than this in one trial: something chases its own tail.
-const EVENT_LIMIT: u64 = 200_000;
 
 /// One trial under way.
 pub struct Trial<'m> {
@@ -186,17 +184,6 @@ impl<'m> Trial<'m> {
         }
     }
 
-    /// At the start the inverter has long obeyed what the modules at rest allow.
-    fn start_controller(&mut self) {
-        for k in 0..self.modules.len() {
-            let model = &self.model.modules[k];
-            self.start.cell_voltages[k] = model.emf(self.modules[k].charge).0 / f64::from(model.kind.cells);
-        }
-        let up = !self.luck.link.down_at_start;
-        let controller = self.model.controller.as_ref();
-        self.controller = controller.map(|c| ControllerState::new(c, self.allowed(c), up));
-    }
-
     /// What has lasted since before the start acts without a delay: a module that is too cold at
     /// dusk is out at dusk.
     fn settle_guards_at_start(&mut self) {
@@ -237,21 +224,6 @@ impl<'m> Trial<'m> {
             0.0 => 0.0,
             watts => watts / self.model.modules[k].emf(self.modules[k].charge).0,
         }
-    }
-
-    /// What the bank's controller would announce now.
-    fn allowed(&self, controller: &Controller) -> Limits {
-        let module = |k: usize| Allowed {
-            delivers: self.states[k].delivers(),
-            takes_charge: matches!(self.states[k], State::InService | State::DischargeBlocked),
-            limits: Limits {
-                discharge: self.model.limits[k].discharge.unwrap_or(f64::INFINITY),
-                charge: self.model.limits[k].charge.unwrap_or(f64::INFINITY),
-            },
-            temperature: self.modules[k].temperature + self.luck.modules[k].sensor,
-            cell_voltage: self.start.cell_voltages[k],
-        };
-        controller::announced(controller, (0..self.modules.len()).map(module))
     }
 
     /// The limits that the inverter obeys now.
@@ -361,160 +333,6 @@ impl<'m> Trial<'m> {
         let charge = charge.clamp(0.0, 1.0);
         let (emf, slope) = self.model.modules[k].emf(charge);
         Tangent { charge, emf, slope }
-    }
-
-    // ---- events ----
-
-    fn next_fault_change(&self, k: usize) -> Time {
-        let changes = &self.luck.modules[k].faults.changes;
-        changes.get(self.next_fault[k]).copied().unwrap_or(Time::NEVER)
-    }
-
-    /// Timers, faults, repairs and changes of the load that are due now.
-    fn take_due_events(&mut self, observer: &mut impl Observer) -> Result<(), TrialError> {
-        let mut changed = false;
-        for k in 0..self.modules.len() {
-            changed |= self.modules[k].expire(self.now);
-            while self.next_fault_change(k) <= self.now {
-                self.next_fault[k] += 1;
-                self.modules[k].down = !self.modules[k].down;
-                changed = true;
-            }
-        }
-        let now = self.now;
-        let ran = self.inverter.runs();
-        if let Some(guard) = self.inverter.guard() {
-            changed |= guard.expire(now);
-        }
-        if ran != self.inverter.runs() {
-            let event = if ran { Event::InverterOff } else { Event::InverterOn };
-            observer.event(now, event);
-            if ran {
-                self.tally.note_loss(now, Lost::Inverter, Reason::LowVoltage);
-            }
-        }
-        let asked = self.model.asked(now, self.night, self.luck.load).0;
-        changed |= asked != self.asked;
-        if changed {
-            observer.moment(self, &self.start);
-            self.asked = asked;
-            self.resolve(observer)?;
-        }
-        Ok(())
-    }
-
-    fn next_link_change(&self) -> Time {
-        self.luck.link.changes.get(self.next_link_change).copied().unwrap_or(Time::NEVER)
-    }
-
-    /// When the controller, its link, or the inverter's side of it next does something.
-    fn controller_due(&self) -> Time {
-        match &self.controller {
-            Some(controller) => controller.due().min(self.next_link_change()),
-            None => Time::NEVER,
-        }
-    }
-
-    /// Announces what the modules allow now, and takes what is due on the link, until nothing is.
-    fn run_controller(&mut self, observer: &mut impl Observer) -> Result<(), TrialError> {
-        let Some(mut controller) = self.controller.take() else { return Ok(()) };
-        let allowed = self.allowed(controller.model());
-        while self.next_link_change() <= self.now {
-            self.next_link_change += 1;
-            controller.turn_link(self.now);
-        }
-        controller.note(self.now, allowed);
-        let mut changed = false;
-        while controller.due() <= self.now {
-            changed |= controller.take_due(self.now, allowed);
-        }
-        self.controller = Some(controller);
-        if changed {
-            self.count_event()?;
-            observer.event(self.now, Event::Limits(self.limits()));
-            observer.moment(self, &self.start);
-            self.resolve(observer)?;
-            self.settle(observer)?;
-        }
-        Ok(())
-    }
-
-    /// Lets every guard change phase that the present moment makes change, until none does.
-    fn settle(&mut self, observer: &mut impl Observer) -> Result<(), TrialError> {
-        while self.excess_now() > 0.0 {
-            let mut acted = false;
-            for k in 0..self.modules.len() {
-                let watched = self.watched(k, &self.start);
-                let before = self.modules[k].state();
-                self.modules[k].flip(&watched, self.now);
-                acted |= self.modules[k].state() != before;
-            }
-            let (now, bus) = (self.now, self.start.bus_under(self.demand()));
-            let ran = self.inverter.runs();
-            if let Some(guard) = self.inverter.guard()
-                && guard.excess(bus) > 0.0
-            {
-                guard.flip(now);
-            }
-            acted |= ran != self.inverter.runs();
-            self.count_event()?;
-            if acted {
-                observer.moment(self, &self.start);
-                self.resolve(observer)?;
-            }
-        }
-        Ok(())
-    }
-
-    fn count_event(&mut self) -> Result<(), TrialError> {
-        self.work.events += 1;
-        if self.work.events > EVENT_LIMIT {
-            let (trial, at) = (self.luck.trial, self.now);
-            return Err(TrialError::TooManyEvents { trial, at, limit: EVENT_LIMIT });
-        }
-        Ok(())
-    }
-
-    /// Solves the present moment anew after something changed at once.
-    fn resolve(&mut self, observer: &mut impl Observer) -> Result<(), TrialError> {
-        let before = self.states.clone();
-        self.take_states();
-        let mut rejoined = Vec::new();
-        for (k, old) in before.into_iter().enumerate() {
-            let (state, reason) = (self.states[k], self.modules[k].reason());
-            if state != old {
-                observer.event(self.now, Event::Module { module: k, state, reason });
-            }
-            match (old.delivers(), state.delivers(), self.modules[k].out()) {
-                (true, false, Some(reason)) => self.tally.note_loss(self.now, Lost::Module(k), reason),
-                (false, true, _) => rejoined.push(k),
-                _ => {}
-            }
-        }
-        if !self.states.iter().any(|s| s.delivers()) {
-            self.tally.note_dark(self.now);
-        }
-        self.solve_now()?;
-        for k in rejoined {
-            self.tally.note_rejoined(k, self.start.currents[k], self.now);
-        }
-        self.tell_service(observer);
-        Ok(())
-    }
-
-    fn tell_service(&mut self, observer: &mut impl Observer) {
-        if self.told_served != self.served() {
-            self.told_served = self.served();
-            observer.event(self.now, if self.told_served { Event::Served } else { Event::Short });
-        }
-    }
-
-    fn take_states(&mut self) {
-        for (state, module) in self.states.iter_mut().zip(&mut self.modules) {
-            module.consider_rejoining(state.delivers(), self.now);
-            *state = module.state();
-        }
-        self.tally.note_states(&self.modules);
     }
 
     fn finish(self) -> TrialResult {
