@@ -33,9 +33,6 @@ const LONGEST_FILE: usize = 450;
 /// Lines from `fn` to the closing brace.
 const LONGEST_FUNCTION: usize = 60;
 
-/// Files that are longer than they should be; each may only shrink.
-const STILL_TOO_LONG: [(&str, usize); 2] = [("engine/trial.rs", 540), ("engine/module.rs", 480)];
-
 fn rank(module: &str) -> Option<usize> {
     ORDER.iter().position(|m| *m == module)
 }
@@ -61,11 +58,7 @@ fn imports_go_one_way() {
 fn files_are_short() {
     for file in files() {
         let lines = file.code.lines().count();
-        let allowed = STILL_TOO_LONG.iter().find(|(name, _)| *name == file.name).map(|(_, lines)| *lines);
-        assert!(lines <= allowed.unwrap_or(LONGEST_FILE), "src/{} has {lines} lines", file.name);
-        if allowed.is_some() {
-            assert!(lines > LONGEST_FILE, "src/{} is short now: take it out of STILL_TOO_LONG", file.name);
-        }
+        assert!(lines <= LONGEST_FILE, "src/{} has {lines} lines", file.name);
     }
 }
 

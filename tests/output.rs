@@ -191,6 +191,7 @@ mod printed {
                        Served to the horizon of 16 h in 68.7 % of nights (67.8–69.7 %).
         Dropouts       8.4 % of nights (7.8–9.0 %)
                        cold 8.2 % (7.6–8.8 %); fault 0.29 % (0.19–0.42 %); other none seen (< 0.037 %)
+        Cascades       0.12 % of nights (0.06–0.21 %), most often A1 (cold), then A2 (over-current), then A3 (over-current)
         Worst year     2018/19: overload 3.6 % (3.0–4.4 %), dropout 13.1 % (11.9–14.3 %)
         Worst night    trial 4711 (2018-12-31): A.lead1+ over for 42 min, 3 modules out, served for 11.2 h
                        bankwright run scenarios/refuge.toml --replay 4711

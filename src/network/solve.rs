@@ -233,6 +233,9 @@ impl Solver {
         if let Some(side) = self.pivot(elements, amps)? {
             return Ok(side);
         }
+        if !elements.iter().any(Element::has_pieces) {
+            return Ok(Side::Dead);
+        }
         // On the way the terminals came to float. With a trace of slope on every flat piece they
         // never do; the pieces that this finds are then solved as they are.
         self.leak = LEAK;

@@ -135,10 +135,9 @@ fn dropouts(r: &Results) -> String {
 fn cascades(r: &Results) -> String {
     let Some(first) = r.cascade.sequences.first() else { return String::new() };
     format!(
-        "Cascades       {}; most often {}{BELOW}Nothing delivered any more in {}\n",
+        "Cascades       {}, most often {}\n",
         number::frequency(&r.cascade.any, r.trials),
-        first.losses.join(", then "),
-        number::frequency(&r.cascade.dark, r.trials)
+        first.losses.join(", then ")
     )
 }
 

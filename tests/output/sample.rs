@@ -215,6 +215,7 @@ pub fn nothing_seen() -> Results {
         censored: share(r.trials, r.trials),
         histogram: vec![],
     };
+    r.cascade = Cascades { any: none, sizes: vec![], sequences: vec![], dark: none, dark_after_s: None, ..r.cascade };
     r.dropout = Dropout { any: none, cold: none, fault: none, other: none, at_least: vec![] };
     r.chains.clear();
     r.worst.clear();

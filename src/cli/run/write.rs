@@ -21,9 +21,10 @@ use std::time::{SystemTime, UNIX_EPOCH};
 pub const PAGE: &str = "overview.html";
 
 /// Every file of a finished run, in the order in which they take their places.
-pub const FILES: [&str; 12] = [
+pub const FILES: [&str; 13] = [
     "elements.csv",
     "chains.csv",
+    "cascades.csv",
     "ride_through.csv",
     "dropouts.csv",
     "years.csv",
