@@ -53,6 +53,11 @@ impl ModuleModel {
         }
     }
 
+    /// Voltage of one cell that carries no current [V].
+    pub fn cell_at_rest(&self, charge: f64) -> f64 {
+        self.emf(charge).0 / f64::from(self.kind.cells)
+    }
+
     /// The cells' part of the resistance [Ω], and the whole.
     pub fn resistance(&self, charge: f64, celsius: f64) -> (f64, f64) {
         let r = &self.kind.resistance;

@@ -188,8 +188,7 @@ impl<'m> Trial<'m> {
     /// dusk is out at dusk.
     fn settle_guards_at_start(&mut self) {
         for k in 0..self.modules.len() {
-            let model = &self.model.modules[k];
-            let at_rest = model.emf(self.modules[k].charge).0 / f64::from(model.kind.cells);
+            let at_rest = self.model.modules[k].cell_at_rest(self.modules[k].charge);
             let watched = Watched { cell_voltage: at_rest, ..self.watched(k, &self.start) };
             self.modules[k].settle_at_start(&watched);
         }

@@ -64,6 +64,14 @@ impl Bank {
         draft.finish()
     }
 
+    /// The identifier of a branch, be it a module or a conductor.
+    pub fn branch_id(&self, branch: usize) -> &str {
+        match branch.checked_sub(self.modules.len()) {
+            None => &self.modules[branch].id,
+            Some(conductor) => &self.conductors[conductor].id,
+        }
+    }
+
     /// Branch of conductor k.
     pub fn conductor_branch(&self, k: usize) -> usize {
         self.modules.len() + k

@@ -63,10 +63,7 @@ impl<'s> Steady<'s> {
 
     /// The identifier of a branch.
     pub fn id(&self, branch: usize) -> &str {
-        match branch.checked_sub(self.modules.len()) {
-            None => &self.bank.modules[branch].id,
-            Some(conductor) => &self.bank.conductors[conductor].id,
-        }
+        self.bank.branch_id(branch)
     }
 }
 
@@ -75,7 +72,7 @@ fn state_at(model: &ModuleModel, soc: f64, celsius: f64) -> State {
     let luck = &Luck::nominal(1, 0).modules[0];
     let mut state = ModuleState::new(model, luck, celsius);
     state.charge = soc;
-    let cell_voltage = model.emf(soc).0 / f64::from(model.kind.cells);
+    let cell_voltage = model.cell_at_rest(soc);
     state.settle_at_start(&Watched {
         charge: soc,
         temperature: celsius,

@@ -125,14 +125,12 @@ fn histogram(counts: &Counts) -> Vec<(f64, u64)> {
 fn element(model: &Model, counts: &Counts, k: usize) -> ElementResult {
     let seen = &counts.elements[k];
     let Estimate { estimate, low, high } = clopper_pearson(seen.nights, counts.trials);
-    let (id, rating_a, charge_rating_a) = if let Some(limits) = model.limits.get(k) {
-        (&model.bank.modules[k].id, limits.discharge, limits.charge)
-    } else {
-        let conductor = &model.bank.conductors[k - model.modules.len()];
-        (&conductor.id, conductor.rating, None)
+    let (rating_a, charge_rating_a) = match model.limits.get(k) {
+        Some(limits) => (limits.discharge, limits.charge),
+        None => (model.bank.conductors[k - model.modules.len()].rating, None),
     };
     ElementResult {
-        id: id.clone(),
+        id: model.bank.branch_id(k).to_string(),
         estimate,
         low,
         high,
@@ -162,24 +160,17 @@ fn dropout(counts: &Counts) -> Dropout {
     }
 }
 
-fn element_id(model: &Model, k: usize) -> String {
-    match model.bank.modules.get(k) {
-        Some(module) => module.id.clone(),
-        None => model.bank.conductors[k - model.modules.len()].id.clone(),
-    }
-}
-
 fn chains(model: &Model, counts: &Counts) -> Vec<Chain> {
     let mut all: Vec<(&ChainResult, u64)> = counts.chains.iter().map(|(c, n)| (c, *n)).collect();
     all.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(b.0)));
     let tell = |&(module, reason): &(usize, Reason)| {
-        let id = element_id(model, module);
+        let id = model.bank.branch_id(module).to_string();
         if reason.is_exhaustion() { format!("{id} ({})", reason.word()) } else { id }
     };
     let chain = |(chain, nights): (&ChainResult, u64)| {
         let Estimate { estimate, low, high } = clopper_pearson(nights, counts.trials);
         let out = chain.out.iter().map(tell).collect();
-        Chain { out, over: element_id(model, chain.over), nights, estimate, low, high }
+        Chain { out, over: model.bank.branch_id(chain.over).to_string(), nights, estimate, low, high }
     };
     all.into_iter().take(CHAINS).map(chain).collect()
 }
@@ -203,7 +194,7 @@ fn cascades(model: &Model, counts: &Counts) -> Cascades {
         dark: clopper_pearson(seen.dark.values().sum(), counts.trials),
         dark_after_s: after(5).zip(after(50)).zip(after(95)).map(|((a, b), c)| [a, b, c]),
         rejoining: seen.rejoined.map(|r| Rejoining {
-            id: element_id(model, r.module),
+            id: model.bank.branch_id(r.module).to_string(),
             current_a: r.current,
             trial: r.trial,
             at_h: r.at.hours(),
@@ -213,7 +204,7 @@ fn cascades(model: &Model, counts: &Counts) -> Cascades {
 
 fn tell_loss(model: &Model, &(lost, reason): &Loss) -> String {
     let what = match lost {
-        Lost::Module(k) => element_id(model, k),
+        Lost::Module(k) => model.bank.branch_id(k).to_string(),
         Lost::Inverter => "inverter".to_string(),
     };
     format!("{what} ({})", reason.word())
@@ -253,7 +244,7 @@ fn worst(model: &Model, worst: &Worst) -> WorstNight {
         time_over_h: worst.time_over.hours(),
         ride_through_h: worst.served_until.min(model.trials.horizon).hours(),
         modules_out: u64::from(worst.most_out),
-        over: worst.element.map(|k| element_id(model, k)),
+        over: worst.element.map(|k| model.bank.branch_id(k).to_string()),
     }
 }
 

@@ -138,16 +138,12 @@ impl Recorder<'_> {
     }
 
     fn tell_over(&self, element: usize) -> String {
-        let modules = self.model.modules.len();
-        let limited = |id: &str, limit: Option<f64>| {
-            let limit = limit.map_or(String::new(), |amps| format!(" {amps} A"));
-            format!("{id} over its limit{limit}")
+        let model = self.model;
+        let limit = match model.limits.get(element) {
+            Some(limits) => limits.discharge,
+            None => model.bank.conductors[element - model.modules.len()].rating,
         };
-        if element < modules {
-            limited(&self.model.bank.modules[element].id, self.model.limits[element].discharge)
-        } else {
-            let conductor = &self.model.bank.conductors[element - modules];
-            limited(&conductor.id, conductor.rating)
-        }
+        let limit = limit.map_or(String::new(), |amps| format!(" {amps} A"));
+        format!("{} over its limit{limit}", model.bank.branch_id(element))
     }
 }

@@ -18,8 +18,7 @@ impl Trial<'_> {
     /// At the start the inverter has long obeyed what the modules at rest allow.
     pub(super) fn start_controller(&mut self) {
         for k in 0..self.modules.len() {
-            let model = &self.model.modules[k];
-            self.start.cell_voltages[k] = model.emf(self.modules[k].charge).0 / f64::from(model.kind.cells);
+            self.start.cell_voltages[k] = self.model.modules[k].cell_at_rest(self.modules[k].charge);
         }
         let up = !self.luck.link.down_at_start;
         let controller = self.model.controller.as_ref();
