@@ -5,13 +5,21 @@
 //! temperatures), with no defaults left to fill, no strings for kinds and no unit to convert.
 //! What the scenario left out is `None`, and does not act.
 
+mod cable;
+mod chance;
 pub mod check;
 mod controller;
+mod device;
 pub mod document;
 mod module;
 pub mod tables;
 
+pub use cable::{Ampacity, CableType, ConductorResistance, Terminal};
+pub use chance::{
+    Chain, ChainThrough, Distribution, FaultStart, Faults, Hazards, JointHazard, Spread, Surge, SurgeSize, SurgeWhen,
+};
 pub use controller::{Controller, LimitRule, Link, OnLoss};
+pub use device::{DeviceKind, DeviceType, Fitted, Poles, TripCurve};
 pub use module::{
     Direction, Guard, Heat, Heater, ModuleResistance, ModuleType, Protection, SelfLimit, Stage, Switches, Window,
 };
@@ -28,42 +36,25 @@ pub struct Scenario {
     pub modules: Vec<ModuleType>,
     /// Cable types, in the order of the file.
     pub cables: Vec<CableType>,
+    /// Types of protective devices, in the order of the file.
+    pub devices: Vec<DeviceType>,
     pub stacks: Vec<Stack>,
     pub bar: Bar,
+    /// Between the bar and the inverter.
+    pub main: Option<Fitted>,
     pub inverter: Option<Inverter>,
     pub controller: Option<Controller>,
     pub load: Option<Load>,
+    pub surges: Vec<Surge>,
     pub climate: Option<Climate>,
     pub room: Option<Room>,
     pub floor: Option<Floor>,
+    /// Of single modules.
     pub faults: Option<Faults>,
+    pub hazards: Hazards,
     pub spread: Spread,
     pub trials: Option<Trials>,
     pub targets: Targets,
-}
-
-/// A type of cable, or of jumper, made up with its two joints.
-#[derive(Clone, Debug)]
-pub struct CableType {
-    pub name: String,
-    pub conductor: ConductorResistance,
-    /// Resistance of one joint [Ω]; a cable has two.
-    pub contact: f64,
-    /// Rated current of the assembly, connectors included [A]; `None`: unrated, never over.
-    pub rating: Option<f64>,
-    /// Length [m], where given.
-    pub length: Option<f64>,
-    /// Size as written in the tables (`35 mm²`, `1/0 AWG`), where given.
-    pub size: Option<String>,
-}
-
-/// Resistance of one conductor without its joints.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum ConductorResistance {
-    /// The same at every temperature [Ω].
-    Fixed(f64),
-    /// Copper with this resistance at 20 °C [Ω]; rises by 0.393 % a kelvin (IEC 60287-1-1).
-    Copper { at_20: f64 },
 }
 
 /// A stack of modules, paralleled by jumpers on both rails.
@@ -75,6 +66,8 @@ pub struct Stack {
     /// From the floor up: position 1 first.
     pub positions: Vec<Position>,
     pub leads: Vec<LeadPair>,
+    /// Between each module and its rails.
+    pub module_device: Option<Fitted>,
     /// Of position 1 to the floor, where the stack overrides its module type [W/K]: a pallet or a mat.
     pub heat_to_floor: Option<f64>,
 }
@@ -103,6 +96,7 @@ pub struct LeadPair {
     pub negative: usize,
     /// Distance along the bus bar [m]; 0 on an ideal bus.
     pub at: f64,
+    pub device: Option<Fitted>,
 }
 
 /// Where all leads and the inverter meet.
@@ -129,6 +123,9 @@ pub struct Inverter {
     pub efficiency: Option<Curve>,
     /// Drawn from the bus while it runs [W].
     pub standing: f64,
+    /// Effective value of the alternating part of its direct current, as a share of the mean: it heats by
+    /// 1 + ripple².
+    pub ripple: f64,
     /// Low-voltage cut-out: `trip` and `release` are bus voltages [V].
     pub cut_out: Option<CutOut>,
 }
@@ -202,71 +199,6 @@ pub struct Floor {
 pub enum FloorFollows {
     Outdoors,
     Room,
-}
-
-/// Failures of modules, independent, exponential.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Faults {
-    /// Mean time between failures of one module [s].
-    pub mtbf: f64,
-    /// Mean time to repair [s]; `None`: no repair within the horizon.
-    pub mttr: Option<f64>,
-    pub start: FaultStart,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum FaultStart {
-    /// Each module is down at the start with the long-run probability.
-    Stationary,
-    /// All in service at the start.
-    InService,
-}
-
-/// Random spread of a quantity from trial to trial.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Distribution {
-    /// Always the nominal value.
-    None,
-    /// Normal, this standard deviation, cut off at four of them.
-    Normal(f64),
-    /// Log-normal factor with median 1; the standard deviation of its logarithm.
-    LogNormal(f64),
-    /// Uniform within plus or minus this.
-    Uniform(f64),
-    /// Triangular within plus or minus this, most likely in the middle.
-    Triangular(f64),
-}
-
-/// What differs at random between trials. Factors are relative, the others in their own unit.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Spread {
-    /// Factor, one a module.
-    pub capacity: Distribution,
-    /// Factor, one a module.
-    pub resistance: Distribution,
-    /// Factor, one a joint.
-    pub joint: Distribution,
-    /// Added to the start charge (0…1), one a module.
-    pub start_charge: Distribution,
-    /// Factor, one a trial.
-    pub load: Distribution,
-    /// Added to the outdoor air [K], one a trial.
-    pub temperature: Distribution,
-    /// Added to what a module's sensor reads [K], one a module.
-    pub sensor: Distribution,
-}
-
-impl Spread {
-    /// Everything as nominal.
-    pub const NONE: Spread = Spread {
-        capacity: Distribution::None,
-        resistance: Distribution::None,
-        joint: Distribution::None,
-        start_charge: Distribution::None,
-        load: Distribution::None,
-        temperature: Distribution::None,
-        sensor: Distribution::None,
-    };
 }
 
 /// How many nights, and how each is run.

@@ -106,7 +106,7 @@ mod tests {
         let efficiency = Curve::new(vec![(0.1, 0.90), (0.5, 0.95)]).unwrap();
         let second = Time::from_seconds(1.0);
         let cut_out = CutOut { trip: 44.0, delay: second, reconnect: 50.0, reconnect_delay: Time::from_seconds(60.0) };
-        Inverter { rated: 5000.0, efficiency: Some(efficiency), standing: 30.0, cut_out: Some(cut_out) }
+        Inverter { rated: 5000.0, efficiency: Some(efficiency), standing: 30.0, ripple: 0.0, cut_out: Some(cut_out) }
     }
 
     #[test]

@@ -5,7 +5,7 @@
 
 use super::{Branch, Network, NetworkError, Rail};
 use crate::scenario::tables::copper_resistance;
-use crate::scenario::{Bar, ConductorResistance, Scenario, Stack};
+use crate::scenario::{Ampacity, Bar, CableType, ConductorResistance, Fitted, Scenario, Stack};
 
 /// The network of a scenario, and what its branches are.
 #[derive(Clone, Debug)]
@@ -13,16 +13,20 @@ pub struct Bank {
     pub network: Network,
     pub modules: Vec<ModuleElement>,
     pub conductors: Vec<ConductorElement>,
+    /// In the order of their branches.
+    pub devices: Vec<DeviceElement>,
 }
 
 /// One module: the branch of the same number.
-#[derive(Clone, Debug, PartialEq, Eq)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct ModuleElement {
     /// `A2`: position 2 of stack A.
     pub id: String,
     pub stack: usize,
     /// From the floor, from 0.
     pub position: usize,
+    /// Resistance of the protective devices between it and its rails [Ω].
+    pub device: f64,
 }
 
 /// One conductor: a jumper, one lead of a pair, or a stretch of bus bar, joints included.
@@ -35,9 +39,34 @@ pub struct ConductorElement {
     pub contact: f64,
     /// [A]
     pub rating: Option<f64>,
+    pub ampacity: Option<Ampacity>,
+    /// Of the protective device in it [Ω]; 0 without one.
+    pub device: f64,
+}
+
+/// A protective device, in the branch that it opens.
+#[derive(Clone, Debug, PartialEq, Eq)]
+pub struct DeviceElement {
+    /// `A.lead1+.fuse`, `A2.breaker`.
+    pub id: String,
+    /// Index into `Scenario::devices`.
+    pub device: usize,
+    pub branch: usize,
 }
 
 impl ConductorElement {
+    /// A resistance that nothing else is known of.
+    fn plain(id: String, ohm: f64) -> ConductorElement {
+        ConductorElement {
+            id,
+            conductor: ConductorResistance::Fixed(ohm),
+            contact: 0.0,
+            rating: None,
+            ampacity: None,
+            device: 0.0,
+        }
+    }
+
     /// Whether it is one conductor of a lead pair, by its identifier.
     pub fn is_lead(&self) -> bool {
         self.id.contains(".lead")
@@ -49,7 +78,7 @@ impl ConductorElement {
             ConductorResistance::Fixed(ohm) => ohm,
             ConductorResistance::Copper { at_20 } => copper_resistance(at_20, celsius),
         };
-        conductor + self.contact * (joints[0] + joints[1])
+        conductor + self.contact * (joints[0] + joints[1]) + self.device
     }
 }
 
@@ -61,7 +90,8 @@ impl Bank {
         for (k, stack) in scenario.stacks.iter().enumerate() {
             draft.add_stack(scenario, k, stack);
         }
-        draft.finish()
+        draft.add_main(scenario);
+        draft.finish(scenario)
     }
 
     /// The identifier of a branch, be it a module or a conductor.
@@ -83,6 +113,8 @@ struct Draft {
     rails: Vec<Rail>,
     modules: Vec<(ModuleElement, Branch)>,
     conductors: Vec<(ConductorElement, Branch)>,
+    /// Device types by the identifier of what they stand in.
+    devices: Vec<(String, usize)>,
     /// Taps of the bus bar: distance, positive and negative node.
     taps: Vec<(f64, [usize; 2])>,
     load: [usize; 2],
@@ -92,8 +124,14 @@ const SIGNS: [char; 2] = ['+', '-'];
 
 impl Draft {
     fn with_bus(scenario: &Scenario) -> Draft {
-        let mut draft =
-            Draft { rails: Vec::new(), modules: Vec::new(), conductors: Vec::new(), taps: Vec::new(), load: [0, 1] };
+        let mut draft = Draft {
+            rails: Vec::new(),
+            modules: Vec::new(),
+            conductors: Vec::new(),
+            devices: Vec::new(),
+            taps: Vec::new(),
+            load: [0, 1],
+        };
         match scenario.bar {
             Bar::Ideal => {
                 let nodes = draft.node_pair();
@@ -129,12 +167,8 @@ impl Draft {
             }
             let ohm = per_metre * (place - places[k - 1]);
             for (rail, sign) in SIGNS.iter().enumerate() {
-                let element = ConductorElement {
-                    id: format!("bar{}-{}{sign}", k, k + 1),
-                    conductor: ConductorResistance::Fixed(ohm),
-                    contact: 0.0,
-                    rating,
-                };
+                let id = format!("bar{}-{}{sign}", k, k + 1);
+                let element = ConductorElement { rating, ..ConductorElement::plain(id, ohm) };
                 let from = self.taps[k - 1].1[rail];
                 self.conductors.push((element, Branch { from, to: nodes[rail] }));
             }
@@ -148,17 +182,22 @@ impl Draft {
 
     fn add_stack(&mut self, scenario: &Scenario, number: usize, stack: &Stack) {
         let nodes: Vec<[usize; 2]> = stack.positions.iter().map(|_| self.node_pair()).collect();
+        let device = stack.module_device.map_or(0.0, |f| {
+            let each = scenario.devices[f.device].resistance;
+            each * f64::from(f.poles.count())
+        });
         for (k, pair) in nodes.iter().enumerate() {
             let id = format!("{}{}", stack.name, k + 1);
+            self.fit(stack.module_device, &id);
             let branch = Branch { from: pair[1], to: pair[0] };
-            self.modules.push((ModuleElement { id, stack: number, position: k }, branch));
+            self.modules.push((ModuleElement { id, stack: number, position: k, device }, branch));
         }
         if let Some(jumper) = stack.jumper {
             for k in 1..nodes.len() {
                 for (rail, sign) in SIGNS.iter().enumerate() {
                     let id = format!("{}.jumper{}-{}{sign}", stack.name, k, k + 1);
                     let branch = Branch { from: nodes[k - 1][rail], to: nodes[k][rail] };
-                    self.add_cable(scenario, jumper, id, branch);
+                    self.add_cable(&scenario.cables[jumper], id, 0.0, branch);
                 }
             }
         }
@@ -168,22 +207,57 @@ impl Draft {
             let negative = Branch { from: bus[1], to: nodes[lead.negative - 1][1] };
             for (branch, sign) in [positive, negative].into_iter().zip(SIGNS) {
                 let id = format!("{}.lead{}{sign}", stack.name, k + 1);
-                self.add_cable(scenario, lead.cable, id, branch);
+                let fitted = lead.device.filter(|f| f.poles.has(sign == '+'));
+                self.fit(fitted, &id);
+                let device = fitted.map_or(0.0, |f| scenario.devices[f.device].resistance);
+                self.add_cable(&scenario.cables[lead.cable], id, device, branch);
             }
         }
     }
 
-    fn add_cable(&mut self, scenario: &Scenario, cable: usize, id: String, branch: Branch) {
-        let cable = &scenario.cables[cable];
-        let element = ConductorElement { id, conductor: cable.conductor, contact: cable.contact, rating: cable.rating };
+    fn add_cable(&mut self, cable: &CableType, id: String, device: f64, branch: Branch) {
+        let element = ConductorElement {
+            id,
+            conductor: cable.conductor,
+            contact: cable.contact,
+            rating: cable.rating,
+            ampacity: cable.ampacity,
+            device,
+        };
         self.conductors.push((element, branch));
     }
 
-    fn finish(self) -> Result<Bank, NetworkError> {
-        let (modules, sources): (Vec<_>, Vec<_>) = self.modules.into_iter().unzip();
-        let (conductors, wires): (Vec<_>, Vec<_>) = self.conductors.into_iter().unzip();
+    /// The main devices, between the bar and the load: what the load meets moves behind them.
+    fn add_main(&mut self, scenario: &Scenario) {
+        let Some(main) = scenario.main else { return };
+        for (rail, sign) in SIGNS.into_iter().enumerate().filter(|(_, sign)| main.poles.has(*sign == '+')) {
+            let id = format!("main{sign}");
+            self.fit(Some(main), &id);
+            let ohm = scenario.devices[main.device].resistance;
+            let (bar, behind) = (self.load[rail], self.rails.len());
+            self.rails.push(if sign == '+' { Rail::Positive } else { Rail::Negative });
+            let branch = if sign == '+' { Branch { from: bar, to: behind } } else { Branch { from: behind, to: bar } };
+            self.conductors.push((ConductorElement::plain(id, ohm), branch));
+            self.load[rail] = behind;
+        }
+    }
+
+    fn fit(&mut self, fitted: Option<Fitted>, element: &str) {
+        self.devices.extend(fitted.map(|f| (element.to_owned(), f.device)));
+    }
+
+    fn finish(self, scenario: &Scenario) -> Result<Bank, NetworkError> {
+        let (modules, sources): (Vec<ModuleElement>, Vec<_>) = self.modules.into_iter().unzip();
+        let (conductors, wires): (Vec<ConductorElement>, Vec<_>) = self.conductors.into_iter().unzip();
         let branches = sources.into_iter().chain(wires).collect();
         let network = Network::new(self.rails, branches, self.load[0], self.load[1])?;
-        Ok(Bank { network, modules, conductors })
+        let ids = modules.iter().map(|m| &m.id).chain(conductors.iter().map(|c| &c.id));
+        let fitted = ids.enumerate().filter_map(|(branch, id)| {
+            let (_, device) = *self.devices.iter().find(|(element, _)| element == id)?;
+            let kind = scenario.devices[device].kind;
+            Some(DeviceElement { id: format!("{id}.{}", kind.word()), device, branch })
+        });
+        let devices = fitted.collect();
+        Ok(Bank { network, modules, conductors, devices })
     }
 }

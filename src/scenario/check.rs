@@ -20,7 +20,7 @@ use crate::diagnostic::{Diagnostic, Severity, SourceText};
 use crate::profile::Series;
 use crate::profile::night::{self, Wanted};
 use crate::scenario::document::{self, Findings, Section, Value};
-use crate::scenario::{Bar, Climate, Floor, Load, Room, Scenario, Trials};
+use crate::scenario::{Bar, Climate, Floor, Hazards, Load, Room, Scenario, Trials};
 use chance::Asked;
 use sha2::{Digest, Sha256};
 use std::fs::File;
@@ -189,15 +189,19 @@ fn whole(root: &Section<'_>, folder: &Path) -> Option<Scenario> {
         title: title?.value.to_owned(),
         modules: modules?,
         cables: cables?,
+        devices: Vec::new(),
         stacks: stacks??,
         bar: bar?.unwrap_or(Bar::Ideal),
+        main: None,
         inverter: inverter?,
         controller: controller?,
         load: around.load,
+        surges: Vec::new(),
         climate: around.climate,
         room: around.room,
         floor: around.floor,
         faults: faults?,
+        hazards: Hazards::default(),
         spread,
         trials: trials?,
         targets: targets?.unwrap_or_default(),

@@ -32,6 +32,7 @@ pub fn inverter(value: &Value<'_>) -> Option<Inverter> {
             None => None,
         },
         standing,
+        ripple: 0.0,
         cut_out,
     })
 }

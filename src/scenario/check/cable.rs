@@ -32,7 +32,9 @@ pub fn cable(name: &str, value: &Value<'_>) -> Option<CableType> {
         conductor,
         contact: contact.map_or(0.0, |c| c.value),
         rating: rating.map(|r| r.value),
+        ampacity: None,
         length,
+        section: found.as_ref().map(|c| c.section),
         size: found.map(|c| c.size),
     })
 }

@@ -57,6 +57,7 @@ fn stack<'a>(value: &Value<'a>, types: &Types<'_>, names: &mut Vec<Named<'a>>) -
         jumper,
         positions: (0..count).map(|k| overrides.position(k, module)).collect(),
         leads: leads?,
+        module_device: None,
         heat_to_floor,
     })
 }
@@ -104,7 +105,7 @@ fn lead(value: &Value<'_>, count: Option<u64>, types: &Types<'_>) -> Option<Lead
     if !types.bar {
         s.refuse(&["at"], "it is a distance along the bus bar, and there is no [bar]");
     }
-    Some(LeadPair { cable: cable?, positive: positive?, negative: negative?, at })
+    Some(LeadPair { cable: cable?, positive: positive?, negative: negative?, at, device: None })
 }
 
 /// A position of the stack, from 1.

@@ -1,0 +1,58 @@
+//! A type of cable: its resistance, the rating of the assembly, and what its insulation stands.
+
+/// A type of cable, or of jumper, made up with its two joints.
+#[derive(Clone, Debug)]
+pub struct CableType {
+    pub name: String,
+    pub conductor: ConductorResistance,
+    /// Resistance of one joint [Ω]; a cable has two.
+    pub contact: f64,
+    /// Rated current of the assembly, connectors included, at every temperature [A]; `None`: unrated, never over.
+    pub rating: Option<f64>,
+    /// What its insulation stands; `None`: it is at the temperature of the air, and its rating is its only limit.
+    pub ampacity: Option<Ampacity>,
+    /// Length [m], where given.
+    pub length: Option<f64>,
+    /// Size as written in the tables (`35 mm²`, `1/0 AWG`), where given.
+    pub size: Option<String>,
+    /// Section of the copper [mm²], where given by size.
+    pub section: Option<f64>,
+}
+
+/// Resistance of one conductor without its joints.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum ConductorResistance {
+    /// The same at every temperature [Ω].
+    Fixed(f64),
+    /// Copper with this resistance at 20 °C [Ω]; rises by 0.393 % a kelvin (IEC 60287-1-1).
+    Copper { at_20: f64 },
+}
+
+/// What a conductor may carry by its insulation, terminals and surroundings, and how fast it warms.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Ampacity {
+    /// Alone in air of `base` it comes to `insulation` at this current [A].
+    pub current: f64,
+    /// What its insulation stands for good [°C].
+    pub insulation: f64,
+    /// Air of the table or the maker's figure [°C].
+    pub base: f64,
+    /// What its terminals allow: their temperature [°C], and the current that table or formula gives for that
+    /// temperature in air of `base` [A].
+    pub terminal: Option<Terminal>,
+    /// Factor for the conductors that it is bundled with, at most 1.
+    pub bundling: f64,
+    /// Whether air colder than `base` may raise it above `current`.
+    pub above_base: bool,
+    /// First-order time constant of its warming [s], above zero.
+    pub time_constant: f64,
+}
+
+/// What the terminals of a conductor allow.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Terminal {
+    /// [°C]
+    pub temperature: f64,
+    /// [A]
+    pub current: f64,
+}

@@ -1,0 +1,133 @@
+//! What chance may do to a bank: faults, spreads, motor starts.
+
+use crate::time::Time;
+
+/// Failures of one kind of thing, independent, exponential.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Faults {
+    /// Mean time between failures of one [s].
+    pub mtbf: f64,
+    /// Mean time to repair [s]; `None`: no repair within the horizon.
+    pub mttr: Option<f64>,
+    pub start: FaultStart,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum FaultStart {
+    /// Each is down at the start with the long-run probability.
+    Stationary,
+    /// All in service at the start.
+    InService,
+}
+
+/// Failures of other things than a single module; what is `None` does not happen.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Hazards {
+    /// Takes all modules of a stack out at once.
+    pub stack: Option<Faults>,
+    /// A module's protection opens without a cause.
+    pub nuisance: Option<Faults>,
+    pub chain: Option<Chain>,
+    pub joint: Option<JointHazard>,
+    /// One conductor of a lead pair opens.
+    pub lead: Option<Faults>,
+}
+
+/// The communication chain from module to module: where one link fails, the modules behind it are cut
+/// off and go out of service.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Chain {
+    /// Of the link that leads to one module.
+    pub faults: Faults,
+    pub through: ChainThrough,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ChainThrough {
+    /// Each stack has a chain of its own, from the floor up.
+    Stacks,
+    /// One chain through all stacks in the order of the file, each from the floor up.
+    Bank,
+}
+
+/// A joint of a conductor comes loose or corrodes.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct JointHazard {
+    /// Of one conductor.
+    pub faults: Faults,
+    /// What one of its two joints is multiplied by.
+    pub factor: f64,
+}
+
+/// A short load on top of the profile: a motor start.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Surge {
+    pub name: String,
+    pub size: SurgeSize,
+    pub lasts: Time,
+    pub when: SurgeWhen,
+}
+
+/// What a surge adds to a load of the same kind.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum SurgeSize {
+    /// [W]
+    Power(f64),
+    /// [A]
+    Current(f64),
+}
+
+#[derive(Clone, Debug, PartialEq)]
+pub enum SurgeWhen {
+    /// At random; mean time from the end of one to the start of the next [s].
+    Every(f64),
+    /// So long after the start of the night.
+    At(Vec<Time>),
+}
+
+/// Random spread of a quantity from trial to trial.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub enum Distribution {
+    /// Always the nominal value.
+    None,
+    /// Normal, this standard deviation, cut off at four of them.
+    Normal(f64),
+    /// Log-normal factor with median 1; the standard deviation of its logarithm.
+    LogNormal(f64),
+    /// Uniform within plus or minus this.
+    Uniform(f64),
+    /// Triangular within plus or minus this, most likely in the middle.
+    Triangular(f64),
+}
+
+/// What differs at random between trials. Factors are relative, the others in their own unit.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Spread {
+    /// Factor, one a module.
+    pub capacity: Distribution,
+    /// Factor, one a module.
+    pub resistance: Distribution,
+    /// Factor, one a joint.
+    pub joint: Distribution,
+    /// Added to the start charge (0…1), one a module.
+    pub start_charge: Distribution,
+    /// Factor, one a trial.
+    pub load: Distribution,
+    /// Added to the outdoor air [K], one a trial.
+    pub temperature: Distribution,
+    /// Added to what a module's sensor reads [K], one a module.
+    pub sensor: Distribution,
+}
+
+impl Spread {
+    /// Everything as nominal.
+    pub const NONE: Spread = Spread {
+        capacity: Distribution::None,
+        resistance: Distribution::None,
+        joint: Distribution::None,
+        start_charge: Distribution::None,
+        load: Distribution::None,
+        temperature: Distribution::None,
+        sensor: Distribution::None,
+    };
+}
