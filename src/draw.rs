@@ -49,6 +49,15 @@ pub enum Purpose {
     Bootstrap = 10,
     /// Of the link between controller and inverter.
     Link = 11,
+    /// Of all modules of a stack at once.
+    StackFault = 12,
+    Nuisance = 13,
+    /// Of the link of the communication chain that leads to a module.
+    ChainLink = 14,
+    JointFault = 15,
+    /// Of a conductor that opens.
+    OpenLead = 16,
+    Surge = 17,
 }
 
 /// All draws of one purpose for one entity under one seed.

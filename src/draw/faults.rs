@@ -11,7 +11,7 @@
 //! service at a stationary start is exponential with the same mean.
 
 use super::Source;
-use crate::scenario::{FaultStart, Faults};
+use crate::scenario::{FaultStart, Faults, Surge, SurgeWhen};
 use crate::time::Time;
 use rand::RngExt;
 use rand_distr::{Distribution, Exp1};
@@ -60,6 +60,31 @@ pub fn timeline(source: &Source, trial: u64, faults: &Faults, horizon: Time) -> 
         down = !down;
     }
     Timeline { down_at_start, changes }
+}
+
+/// When a surge begins and ends: at its moments, or at random with an exponential time from the end of
+/// one to the start of the next. None lasts at the start.
+pub fn surges(source: &Source, trial: u64, surge: &Surge, horizon: Time) -> Timeline {
+    let mut changes = Vec::new();
+    let mut add = |start: Time| {
+        let ends = start.after(surge.lasts);
+        changes.extend([start.max(Time(1)), ends].into_iter().filter(|&at| at < horizon));
+        ends
+    };
+    match &surge.when {
+        SurgeWhen::At(moments) => moments.iter().for_each(|&at| {
+            add(at);
+        }),
+        SurgeWhen::Every(mean) => {
+            let mut rng = source.rng(trial, 0);
+            let mut at = Time::ZERO;
+            while at < horizon {
+                let unit: f64 = Exp1.sample(&mut rng);
+                at = add(at.after(Time::from_seconds(unit * mean).max(Time(1))));
+            }
+        }
+    }
+    Timeline { down_at_start: false, changes }
 }
 
 /// The probability of being down at the start.

@@ -16,6 +16,10 @@ pub enum Lost {
     Module(usize),
     /// By its low-voltage cut-out.
     Inverter,
+    /// One that opened by itself.
+    Conductor(usize),
+    /// A fuse or breaker in a conductor, by number of the bank's devices.
+    Device(usize),
 }
 
 /// One loss: what, and why.

@@ -1,6 +1,7 @@
 //! What chance gives one trial: the engine itself draws nothing.
 
 use crate::draw::faults::Timeline;
+use crate::time::Time;
 
 /// The luck of one trial.
 #[derive(Clone, Debug)]
@@ -13,10 +14,9 @@ pub struct Luck {
     /// Added to the outdoor air [K].
     pub temperature: f64,
     pub modules: Vec<ModuleLuck>,
-    /// When the link between controller and inverter is down.
-    pub link: Timeline,
     /// Factors on the two joints of each conductor.
     pub joints: Vec<[f64; 2]>,
+    pub mishaps: Mishaps,
 }
 
 /// The luck of one module.
@@ -30,27 +30,72 @@ pub struct ModuleLuck {
     pub start_charge: f64,
     /// Added to what its temperature sensor reads [K].
     pub sensor: f64,
-    pub faults: Timeline,
+}
+
+/// What chance begins and ends. Of one moment, in this order.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
+pub enum Mishap {
+    /// A module fails.
+    Module(usize),
+    /// All modules of a stack fail.
+    Stack(usize),
+    /// The protection of a module opens without a cause.
+    Nuisance(usize),
+    /// The link of the communication chain that leads to a module fails.
+    ChainLink(usize),
+    /// A conductor opens.
+    Conductor(usize),
+    /// A joint of a conductor is bad.
+    Joint(usize),
+    /// The link between controller and inverter is down.
+    Link,
+    /// A motor starts and runs up.
+    Surge(usize),
+}
+
+/// Everything that chance begins and ends in one trial.
+#[derive(Clone, Debug, Default, PartialEq, Eq)]
+pub struct Mishaps {
+    at_start: Vec<Mishap>,
+    /// By time, then in the order of `Mishap`; each turns its mishap on or off.
+    changes: Vec<(Time, Mishap)>,
+}
+
+impl Mishaps {
+    /// Those that last at the start.
+    pub fn at_start(&self) -> &[Mishap] {
+        &self.at_start
+    }
+
+    /// Number `k` of the changes, in their order.
+    pub fn change(&self, k: usize) -> Option<(Time, Mishap)> {
+        self.changes.get(k).copied()
+    }
+
+    /// Adds the course of one.
+    pub fn add(&mut self, mishap: Mishap, course: &Timeline) {
+        if course.down_at_start {
+            self.at_start.push(mishap);
+        }
+        if !course.changes.is_empty() {
+            self.changes.extend(course.changes.iter().map(|&at| (at, mishap)));
+            self.changes.sort_unstable();
+        }
+    }
 }
 
 impl Luck {
     /// Everything as nominal: nothing fails, nothing spreads.
     pub fn nominal(modules: usize, conductors: usize) -> Luck {
-        let module = ModuleLuck {
-            capacity: 1.0,
-            resistance: 1.0,
-            start_charge: 0.0,
-            sensor: 0.0,
-            faults: Timeline { down_at_start: false, changes: Vec::new() },
-        };
+        let module = ModuleLuck { capacity: 1.0, resistance: 1.0, start_charge: 0.0, sensor: 0.0 };
         Luck {
             trial: 0,
             night: 0,
             load: 1.0,
             temperature: 0.0,
             modules: vec![module; modules],
-            link: Timeline { down_at_start: false, changes: Vec::new() },
             joints: vec![[1.0; 2]; conductors],
+            mishaps: Mishaps::default(),
         }
     }
 }

@@ -8,7 +8,9 @@ use crate::network::NetworkError;
 use crate::network::bank::Bank;
 use crate::network::solve::Solver;
 use crate::profile::Night;
-use crate::scenario::{Controller, Heat, Inverter, Load, Scenario, Trials};
+use crate::scenario::{
+    Chain, ChainThrough, Controller, DeviceType, Heat, Inverter, Load, Scenario, Surge, SurgeSize, Trials,
+};
 use crate::time::Time;
 
 /// Charge and discharge limits of a module [A].
@@ -22,6 +24,8 @@ pub struct ModuleLimits {
 #[derive(Clone, Debug)]
 pub struct Model {
     pub bank: Bank,
+    /// What `bank.devices` refer to.
+    pub device_types: Vec<DeviceType>,
     /// To be cloned, one a trial: plan and working memory.
     pub solver: Solver,
     pub modules: Vec<ModuleModel>,
@@ -31,6 +35,10 @@ pub struct Model {
     pub inverter: Option<Inverter>,
     pub controller: Option<Controller>,
     pub load: Load,
+    pub surges: Vec<Surge>,
+    chain: Option<Chain>,
+    /// What a bad joint's resistance is multiplied by.
+    pub joint_factor: f64,
     pub trials: Trials,
 }
 
@@ -65,11 +73,45 @@ impl Model {
             inverter: scenario.inverter.clone(),
             controller: scenario.controller.clone(),
             load: load.clone(),
+            surges: scenario.surges.clone(),
+            chain: scenario.hazards.chain,
+            joint_factor: scenario.hazards.joint.map_or(1.0, |j| j.factor),
+            device_types: scenario.devices.clone(),
             trials: trials.clone(),
         })
     }
 
-    /// What the load asks at a moment of a night, and when that next changes.
+    /// Modules that a failure of the chain link to module k cuts off: itself and those behind it.
+    pub fn behind(&self, k: usize) -> std::ops::Range<usize> {
+        let stack = self.bank.modules[k].stack;
+        let end = match self.chain.map(|c| c.through) {
+            Some(ChainThrough::Bank) => self.modules.len(),
+            _ => k + self.bank.modules[k..].iter().take_while(|m| m.stack == stack).count(),
+        };
+        k..end
+    }
+
+    /// Modules of a stack.
+    pub fn of_stack(&self, stack: usize) -> std::ops::Range<usize> {
+        let first = self.bank.modules.partition_point(|m| m.stack < stack);
+        first..self.bank.modules.partition_point(|m| m.stack <= stack)
+    }
+
+    /// Mean square of the direct current over the square of its mean, while an inverter draws it.
+    pub fn heating(&self) -> f64 {
+        self.inverter.as_ref().map_or(1.0, |inverter| 1.0 + inverter.ripple * inverter.ripple)
+    }
+
+    /// A load with what a surge adds to it.
+    pub fn with_surge(&self, asked: Asked, surge: usize) -> Asked {
+        match (asked, self.surges[surge].size) {
+            (Asked::Power(load), SurgeSize::Power(watts)) => Asked::Power(load + watts),
+            (Asked::Current(load), SurgeSize::Current(amps)) => Asked::Current(load + amps),
+            (asked, _) => asked,
+        }
+    }
+
+    /// What the profile asks at a moment of a night, and when that next changes.
     pub fn asked(&self, t: Time, night: &Night, factor: f64) -> (Asked, Time) {
         match &self.load {
             Load::Current(amps) => (Asked::Current(amps * factor), Time::NEVER),

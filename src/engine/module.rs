@@ -81,6 +81,16 @@ pub enum Reason {
     Empty,
     Full,
     OverCurrent,
+    /// All of its stack is out at once.
+    StackFault,
+    /// Its protection opened without a cause.
+    Nuisance,
+    /// Cut off in the communication chain.
+    Chain,
+    /// A fuse or breaker has opened.
+    Device,
+    /// A conductor has opened by itself.
+    Broken,
     /// Nothing blocks it any more; it waits, compares voltages or pre-charges before it closes.
     Rejoining,
 }
@@ -96,6 +106,11 @@ impl Reason {
             Reason::Empty => "empty",
             Reason::Full => "full",
             Reason::OverCurrent => "over-current",
+            Reason::StackFault => "stack fault",
+            Reason::Nuisance => "nuisance trip",
+            Reason::Chain => "chain link",
+            Reason::Device => "device opened",
+            Reason::Broken => "broken",
             Reason::Rejoining => "rejoining",
         }
     }
@@ -105,9 +120,14 @@ impl Reason {
         matches!(self, Reason::Empty | Reason::LowVoltage)
     }
 
-    /// Whether the module's own protection took it out.
+    /// Whether protection took it out, for a cause.
     pub fn is_protection(self) -> bool {
-        matches!(self, Reason::OverCurrent | Reason::LowVoltage | Reason::HighVoltage)
+        matches!(self, Reason::OverCurrent | Reason::LowVoltage | Reason::HighVoltage | Reason::Device)
+    }
+
+    /// Whether chance took it out.
+    pub fn is_fault(self) -> bool {
+        matches!(self, Reason::Fault | Reason::StackFault | Reason::Nuisance | Reason::Chain)
     }
 }
 
@@ -177,8 +197,8 @@ pub struct ModuleState {
     pub charge: f64,
     /// [°C]
     pub temperature: f64,
-    /// Out by a fault, not yet repaired.
-    pub down: bool,
+    /// What from outside its own guards keeps it out, sorted; one reason may stand more than once.
+    causes: Vec<Reason>,
     guards: Vec<ModuleGuard>,
     switches: Switches,
     protection: Protection,
@@ -192,7 +212,7 @@ impl ModuleState {
         ModuleState {
             charge: (model.start + luck.start_charge).clamp(0.0, 1.0),
             temperature,
-            down: luck.faults.down_at_start,
+            causes: Vec::new(),
             guards: guards::all(&model.kind),
             switches: model.kind.switches,
             protection: model.kind.protection.clone(),
@@ -205,6 +225,19 @@ impl ModuleState {
         }
     }
 
+    /// Something takes it out, until it is taken back.
+    pub fn take_out(&mut self, cause: Reason) {
+        let at = self.causes.partition_point(|c| *c <= cause);
+        self.causes.insert(at, cause);
+    }
+
+    /// One such cause is gone.
+    pub fn take_back(&mut self, cause: Reason) {
+        if let Ok(at) = self.causes.binary_search(&cause) {
+            self.causes.remove(at);
+        }
+    }
+
     /// Whether its heater is on.
     pub fn heats(&self) -> bool {
         self.heater.is_some_and(|h| h.tripped())
@@ -212,8 +245,8 @@ impl ModuleState {
 
     /// Why it is out of service in that direction, the first reason of several.
     fn blocked(&self, blocks: Blocks) -> Option<Reason> {
-        if self.down {
-            return Some(Reason::Fault);
+        if let Some(cause) = self.causes.first() {
+            return Some(*cause);
         }
         let contactor = self.switches == Switches::Contactor;
         // A full module's charge is refused; no contactor opens for that.

@@ -20,6 +20,27 @@ pub enum Event {
     OverBegan {
         element: usize,
     },
+    /// A conductor came to be hotter than it stands.
+    HotBegan {
+        conductor: usize,
+    },
+    /// Number of the bank's devices.
+    DeviceOpened {
+        device: usize,
+    },
+    /// By chance, or mended.
+    Conductor {
+        conductor: usize,
+        open: bool,
+    },
+    Joint {
+        conductor: usize,
+        bad: bool,
+    },
+    Surge {
+        surge: usize,
+        begins: bool,
+    },
     InverterOff,
     InverterOn,
     /// The inverter obeys these limits from now on.

@@ -15,10 +15,14 @@ pub struct TrialResult {
     pub served_until: Option<Time>,
     /// Demand not met, in shortfalls longer than the hold [J].
     pub unserved: f64,
+    /// Demand not met in shorter ones [J].
+    pub brief: f64,
     /// Charge on offer and not taken [J].
     pub curtailed: f64,
     /// Of every module, then of every conductor.
     pub elements: Vec<ElementResult>,
+    /// When each of the bank's protective devices opened.
+    pub opened: Vec<Option<Time>>,
     pub dropout: DropoutResult,
     /// Each different (modules not delivering, element) once.
     pub chains: Vec<ChainResult>,
@@ -49,6 +53,12 @@ pub struct ElementResult {
     /// Greatest magnitude of current [A], and when it first came.
     pub greatest: f64,
     pub greatest_at: Time,
+    /// Sum of the stretches of at least the hold time in which a conductor was hotter than it stands.
+    pub time_hot: Time,
+    /// Start of the first.
+    pub first_hot: Option<Time>,
+    /// Its greatest temperature [°C], where it has insulation data.
+    pub hottest: Option<f64>,
 }
 
 /// Dropouts of one trial.
@@ -95,6 +105,14 @@ pub enum TrialError {
 }
 
 impl TrialResult {
+    pub fn any_hot(&self) -> bool {
+        self.elements.iter().any(|e| e.first_hot.is_some())
+    }
+
+    pub fn any_opened(&self) -> bool {
+        self.opened.iter().any(Option::is_some)
+    }
+
     pub fn any_over(&self) -> bool {
         self.elements.iter().any(|e| e.first_over.is_some())
     }

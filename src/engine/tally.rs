@@ -8,8 +8,13 @@ use super::model::Model;
 use super::module::{ModuleState, Reason};
 use super::observe::{Event, Observer};
 use super::result::{ChainResult, DropoutResult, ElementResult, Rejoined, TrialResult, Work};
-use super::watch::{HoldClock, OVER_BY, Passage};
+use super::watch::{HoldClock, OVER_BY, Passage, Stretch};
+use super::wiring::Wiring;
 use crate::time::Time;
+
+/// A conductor is too hot beyond this much more than it stands [K]: one that comes to its limit in the
+/// steady state is at it.
+const HOTTER_BY: f64 = 1e-6;
 
 /// One step as it was taken.
 pub struct Taken<'a> {
@@ -22,6 +27,10 @@ pub struct Taken<'a> {
     pub short: f64,
     /// Charge offered and not taken [W].
     pub curtailed: f64,
+    /// Of the air around the conductors, at both ends [°C].
+    pub air: (f64, f64),
+    /// Conductors at the start, and ahead at the end.
+    pub wiring: &'a Wiring,
 }
 
 /// Sums of a trial so far.
@@ -32,11 +41,15 @@ pub struct Tally {
     clocks: Vec<HoldClock>,
     /// Which modules did not deliver when each clock began.
     out_at_start: Vec<Vec<(usize, Reason)>>,
+    /// Of conductors hotter than they stand.
+    hot: Vec<HoldClock>,
+    opened: Vec<Option<Time>>,
     shortfall: HoldClock,
     /// Of the running shortfall [J].
     pending: f64,
     served_until: Option<Time>,
     unserved: f64,
+    brief: f64,
     curtailed: f64,
     dropout: DropoutResult,
     chains: Vec<ChainResult>,
@@ -53,10 +66,13 @@ impl Tally {
             elements: vec![ElementResult::default(); count],
             clocks: vec![HoldClock::default(); count],
             out_at_start: vec![Vec::new(); count],
+            hot: vec![HoldClock::default(); model.bank.conductors.len()],
+            opened: vec![None; model.bank.devices.len()],
             shortfall: HoldClock::default(),
             pending: 0.0,
             served_until: None,
             unserved: 0.0,
+            brief: 0.0,
             curtailed: 0.0,
             dropout: DropoutResult::default(),
             chains: Vec::new(),
@@ -69,6 +85,11 @@ impl Tally {
     /// Takes note of a loss of service.
     pub fn note_loss(&mut self, at: Time, what: Lost, reason: Reason) {
         self.losses.lose(at, what, reason);
+    }
+
+    /// Takes note that a protective device has opened.
+    pub fn note_opened(&mut self, device: usize, at: Time) {
+        self.opened[device] = Some(at);
     }
 
     /// Takes note that nothing delivers.
@@ -93,7 +114,7 @@ impl Tally {
         for (_, reason) in dropped {
             most += 1;
             match reason {
-                Reason::Fault => self.dropout.fault = true,
+                reason if reason.is_fault() => self.dropout.fault = true,
                 Reason::Cold => self.dropout.cold = true,
                 // Its cause was told when it went out.
                 Reason::Rejoining => {}
@@ -108,11 +129,14 @@ impl Tally {
         for element in 0..self.elements.len() {
             let currents = (step.start.currents[element], step.end.currents[element]);
             self.note_greatest(element, step, currents);
-            let excess = |amps| excess(model, element, amps);
-            let excess = (excess(currents.0), excess(currents.1));
+            let excess = (
+                excess(model, element, currents.0, step.air.0),
+                excess(model, element, currents.1, step.air.1),
+            );
             let passage = Passage::of(step.from, step.to, excess);
             self.run_clock(element, step, passage, observer);
         }
+        self.add_heat(model, step, observer);
         self.add_shortfall(step);
         self.curtailed += step.curtailed * (step.to - step.from).seconds();
     }
@@ -128,47 +152,40 @@ impl Tally {
     }
 
     fn run_clock(&mut self, element: usize, step: &Taken<'_>, passage: Passage, observer: &mut impl Observer) {
-        match passage {
-            Passage::Never => self.stop(element, step.from),
-            Passage::Always => self.begin(element, step.from, observer),
-            Passage::Until(at) => {
-                self.begin(element, step.from, observer);
-                self.note_held(element, at);
-                self.stop(element, at);
-            }
-            Passage::From(at) => {
-                self.stop(element, step.from);
-                self.begin(element, at, observer);
-            }
-        }
-        self.note_held(element, step.to);
-    }
-
-    fn begin(&mut self, element: usize, at: Time, observer: &mut impl Observer) {
-        if self.clocks[element].since().is_none() {
-            self.clocks[element].start(at);
+        let passed = self.clocks[element].pass(passage, step.from, step.to, self.hold);
+        if let Some(at) = passed.began {
             self.out_at_start[element].clone_from(&self.out);
             observer.event(at, Event::OverBegan { element });
         }
-    }
-
-    fn stop(&mut self, element: usize, at: Time) {
-        if let Some(stretch) = self.clocks[element].stop(at, self.hold) {
+        if let Some(stretch) = passed.ended {
             self.elements[element].time_over += stretch.to - stretch.from;
         }
+        if let Some(since) = passed.held {
+            self.elements[element].first_over.get_or_insert(since);
+            let out = &self.out_at_start[element];
+            if !self.chains.iter().any(|c| c.over == element && &c.out == out) {
+                self.chains.push(ChainResult { out: out.clone(), over: element });
+            }
+        }
     }
 
-    /// Counts an overload once its clock has run for the hold time.
-    fn note_held(&mut self, element: usize, now: Time) {
-        let clock = self.clocks[element];
-        let Some(since) = clock.since() else { return };
-        if !clock.held(now, self.hold) {
-            return;
-        }
-        self.elements[element].first_over.get_or_insert(since);
-        let out = &self.out_at_start[element];
-        if !self.chains.iter().any(|c| c.over == element && &c.out == out) {
-            self.chains.push(ChainResult { out: out.clone(), over: element });
+    /// Conductors with insulation data that are hotter than they stand.
+    fn add_heat(&mut self, model: &Model, step: &Taken<'_>, observer: &mut impl Observer) {
+        for (k, conductor) in model.bank.conductors.iter().enumerate() {
+            let Some(ampacity) = &conductor.ampacity else { continue };
+            let celsius = (step.wiring.temperature(k), step.wiring.temperature_ahead(k));
+            let seen = &mut self.elements[model.modules.len() + k];
+            seen.hottest = [celsius.0, celsius.1].into_iter().chain(seen.hottest).reduce(f64::max);
+            let excess = |celsius: f64| celsius - ampacity.stands() - HOTTER_BY;
+            let passage = Passage::of(step.from, step.to, (excess(celsius.0), excess(celsius.1)));
+            let passed = self.hot[k].pass(passage, step.from, step.to, self.hold);
+            if let Some(at) = passed.began {
+                observer.event(at, Event::HotBegan { conductor: k });
+            }
+            if let Some(stretch) = passed.ended {
+                seen.time_hot += stretch.to - stretch.from;
+            }
+            seen.first_hot = seen.first_hot.or(passed.held);
         }
     }
 
@@ -187,21 +204,29 @@ impl Tally {
 
     fn end_shortfall(&mut self, at: Time) {
         self.shortfall.stop(at, self.hold);
-        self.pending = 0.0;
+        self.brief += std::mem::take(&mut self.pending);
     }
 
     pub fn finish(mut self, trial: u64, night: usize, end: Time, work: Work) -> TrialResult {
-        for element in 0..self.elements.len() {
-            self.stop(element, end);
+        let modules = self.elements.len() - self.hot.len();
+        let lasting = |stretch: Option<Stretch>| stretch.map_or(Time::ZERO, |s| s.to - s.from);
+        for (k, element) in self.elements.iter_mut().enumerate() {
+            element.time_over += lasting(self.clocks[k].stop(end, self.hold));
+            if let Some(hot) = k.checked_sub(modules) {
+                element.time_hot += lasting(self.hot[hot].stop(end, self.hold));
+            }
         }
+        self.brief += self.pending;
         self.chains.sort();
         TrialResult {
             trial,
             night,
             served_until: self.served_until,
             unserved: self.unserved,
+            brief: self.brief,
             curtailed: self.curtailed,
             elements: self.elements,
+            opened: self.opened,
             dropout: self.dropout,
             chains: self.chains,
             cascade: self.losses.cascade(),
@@ -213,13 +238,13 @@ impl Tally {
 }
 
 /// How far a current is over the element's limit, relative to it; negative: under it.
-fn excess(model: &Model, element: usize, amps: f64) -> f64 {
+fn excess(model: &Model, element: usize, amps: f64, air: f64) -> f64 {
     let modules = model.limits.len();
     let limit = if element < modules {
         let limits = &model.limits[element];
         if amps >= 0.0 { limits.discharge } else { limits.charge }
     } else {
-        model.bank.conductors[element - modules].rating
+        model.bank.conductors[element - modules].limit(air)
     };
     limit.map_or(-1.0, |limit| amps.abs() / limit - 1.0 - OVER_BY)
 }

@@ -11,12 +11,13 @@ use super::controller::{ControllerState, Limits};
 use super::heat::Heating;
 use super::instant::{Instant, Residual};
 use super::inverter::{Asked, InverterState};
-use super::luck::Luck;
+use super::luck::{Luck, Mishap};
 use super::model::Model;
-use super::module::{ModuleState, State, Watched};
+use super::module::{ModuleState, Reason, State, Watched};
 use super::observe::Observer;
 use super::result::{TrialError, TrialResult, Work};
 use super::tally::Tally;
+use super::wiring::Wiring;
 use crate::network::solve::Solver;
 use crate::network::{Demand, Element, Holds};
 use crate::profile::Night;
@@ -33,12 +34,15 @@ pub struct Trial<'m> {
     pub states: Vec<State>,
     pub inverter: InverterState,
     controller: Option<ControllerState>,
-    next_link_change: usize,
+    /// Number of the next change among the trial's mishaps.
+    next_change: usize,
+    /// What chance has begun and not ended.
+    lasting: Vec<Mishap>,
     pub asked: Asked,
     pub around: Surroundings,
     /// Of the room above its course without the bank [K].
     own_warmth: f64,
-    next_fault: Vec<usize>,
+    pub wiring: Wiring,
     solver: Solver,
     heating: Heating,
     elements: Vec<Element>,
@@ -138,11 +142,12 @@ impl<'m> Trial<'m> {
             states: vec![State::InService; count],
             inverter: InverterState::new(model.inverter.as_ref()),
             controller: None,
-            next_link_change: 0,
+            next_change: 0,
+            lasting: Vec::new(),
             asked: model.asked(Time::ZERO, night, luck.load).0,
             around,
             own_warmth: 0.0,
-            next_fault: vec![0; count],
+            wiring: Wiring::new(model, around.room),
             solver: model.solver.clone(),
             heating,
             elements: vec![Element::conductor(1.0); branches],
@@ -168,6 +173,7 @@ impl<'m> Trial<'m> {
             tally: Tally::new(model),
             work: Work::default(),
         };
+        trial.take_mishaps_at_start();
         trial.settle_guards_at_start();
         trial.take_states();
         trial.note_lost_at_start();
@@ -177,6 +183,11 @@ impl<'m> Trial<'m> {
     }
 
     fn note_lost_at_start(&mut self) {
+        for mishap in self.luck.mishaps.at_start() {
+            if let Mishap::Conductor(k) = mishap {
+                self.tally.note_loss(self.now, Lost::Conductor(*k), Reason::Broken);
+            }
+        }
         for (k, state) in self.states.iter().enumerate() {
             if let (false, Some(reason)) = (state.delivers(), self.modules[k].out()) {
                 self.tally.note_loss(self.now, Lost::Module(k), reason);
@@ -230,6 +241,11 @@ impl<'m> Trial<'m> {
         self.controller.as_ref().map_or(Limits::NONE, ControllerState::limits)
     }
 
+    /// How much more the bank's current heats than its mean would, by the inverter's ripple.
+    fn heating(&self) -> f64 {
+        if self.inverter.runs() { self.model.heating() } else { 1.0 }
+    }
+
     fn demand(&self) -> Demand {
         self.inverter.demand(self.asked)
     }
@@ -245,6 +261,7 @@ impl<'m> Trial<'m> {
     /// The branch elements at the charges and temperatures of `ahead`; `seconds` of the step that
     /// ends there, 0 for the moment itself.
     fn load_elements(&mut self, seconds: f64) {
+        let bank = &self.model.bank;
         for k in 0..self.modules.len() {
             let (model, luck) = (&self.model.modules[k], &self.luck.modules[k]);
             let (charge, tangent) = (self.ahead.charges[k], self.ahead.tangents[k]);
@@ -257,15 +274,15 @@ impl<'m> Trial<'m> {
             self.ahead.resistance[k] = whole * luck.resistance;
             self.elements[k] = Element {
                 emf: tangent.value(charge),
-                resistance: self.ahead.resistance[k] + per_ampere * tangent.slope,
+                resistance: self.ahead.resistance[k] + per_ampere * tangent.slope + bank.modules[k].device,
                 law: self.states[k].law(model.kind.switch_drop),
                 holds: holds(model.kind.self_limit),
             };
         }
-        let (first, air) = (self.modules.len(), self.ahead.around.room + self.ahead.own_warmth);
-        for (k, conductor) in self.model.bank.conductors.iter().enumerate() {
-            let ohm = conductor.resistance(air, self.luck.joints[k]);
-            self.elements[first + k] = Element::conductor(ohm);
+        let air = self.ahead.around.room + self.ahead.own_warmth;
+        for k in 0..bank.conductors.len() {
+            let branch = bank.conductor_branch(k);
+            self.elements[branch] = self.wiring.element(self.model, k, air, self.luck.joints[k]);
         }
     }
 
@@ -279,19 +296,22 @@ impl<'m> Trial<'m> {
         self.work.solves += 1;
         self.work.kirchhoff = self.work.kirchhoff.max(kirchhoff);
         self.work.power_balance = self.work.power_balance.max(power);
+        let heating = self.heating();
         for k in 0..self.modules.len() {
             let standing = self.standing(k);
             let (model, element) = (&self.model.modules[k], &self.elements[k]);
             let (amps, whole) = (self.end.currents[k], self.ahead.resistance[k]);
-            let implicit = element.resistance - whole;
+            let device = self.model.bank.modules[k].device;
+            let implicit = element.resistance - whole - device;
             let across_cells = element.emf - (implicit + self.ahead.cell_resistance[k]) * amps;
             self.end.cell_voltages[k] = across_cells / f64::from(model.kind.cells);
-            let within = element.emf - implicit * amps - self.end.terminal_voltages[k];
-            self.end.losses[k] = within * amps + standing;
+            let within = element.emf - (implicit + device) * amps - self.end.terminal_voltages[k];
+            self.end.losses[k] = within * amps * heating + standing;
         }
         let first = self.modules.len();
         let conductors = self.elements[first..].iter().zip(&self.end.currents[first..]);
-        self.end.conductor_loss = conductors.map(|(e, amps)| e.resistance * amps * amps).sum();
+        let loss: f64 = conductors.map(|(e, amps)| e.resistance * amps * amps).sum();
+        self.end.conductor_loss = loss * heating;
         Ok(())
     }
 
@@ -300,6 +320,7 @@ impl<'m> Trial<'m> {
         self.ahead.at = self.now;
         self.ahead.around = self.around;
         self.ahead.own_warmth = self.own_warmth;
+        self.wiring.stay();
         for (k, module) in self.modules.iter().enumerate() {
             self.ahead.charges[k] = module.charge;
             self.ahead.temperatures[k] = module.temperature;

@@ -15,6 +15,17 @@ pub struct Stretch {
     pub to: Time,
 }
 
+/// What a step did to a clock.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Passed {
+    /// When it began to run, if it did.
+    pub began: Option<Time>,
+    /// A stretch of at least the hold time that ended.
+    pub ended: Option<Stretch>,
+    /// The start of a stretch that has lasted for the hold time.
+    pub held: Option<Time>,
+}
+
 /// One clock: runs while a limit is exceeded, is reset on release.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
 pub struct HoldClock {
@@ -22,6 +33,29 @@ pub struct HoldClock {
 }
 
 impl HoldClock {
+    /// Takes a step from `from` to `to`.
+    pub fn pass(&mut self, passage: Passage, from: Time, to: Time, hold: Time) -> Passed {
+        let mut passed = Passed::default();
+        let (begins, ends) = match passage {
+            Passage::Never => (None, Some(from)),
+            Passage::Always => (Some(from), None),
+            Passage::Until(at) => (Some(from), Some(at)),
+            Passage::From(at) => {
+                passed.ended = self.stop(from, hold);
+                (Some(at), None)
+            }
+        };
+        if let Some(at) = begins.filter(|_| self.since.is_none()) {
+            passed.began = Some(at);
+            self.start(at);
+        }
+        if let Some(at) = ends {
+            passed.ended = self.stop(at, hold);
+        }
+        passed.held = if self.held(to, hold) { self.since } else { passed.ended.map(|s| s.from) };
+        passed
+    }
+
     pub fn since(&self) -> Option<Time> {
         self.since
     }

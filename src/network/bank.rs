@@ -72,6 +72,12 @@ impl ConductorElement {
         self.id.contains(".lead")
     }
 
+    /// What it may carry in this air [°C]: the lesser of its rating and what its insulation allows there.
+    pub fn limit(&self, air: f64) -> Option<f64> {
+        let ampacity = self.ampacity.map(|a| a.limit(air));
+        self.rating.into_iter().chain(ampacity).reduce(f64::min)
+    }
+
     /// Resistance at a temperature [°C] with its joints scaled by these factors [Ω].
     pub fn resistance(&self, celsius: f64, joints: [f64; 2]) -> f64 {
         let conductor = match self.conductor {

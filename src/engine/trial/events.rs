@@ -5,11 +5,14 @@
 use super::Trial;
 use crate::engine::cascade::Lost;
 use crate::engine::controller::{self, Allowed, ControllerState, Limits};
+use crate::engine::inverter::Asked;
+use crate::engine::luck::Mishap;
 use crate::engine::module::{Reason, State};
 use crate::engine::observe::{Event, Observer};
 use crate::engine::result::TrialError;
 use crate::scenario::Controller;
 use crate::time::Time;
+use std::ops::Range;
 
 /// More events than this in one trial: something chases its own tail.
 const EVENT_LIMIT: u64 = 200_000;
@@ -20,7 +23,7 @@ impl Trial<'_> {
         for k in 0..self.modules.len() {
             self.start.cell_voltages[k] = self.model.modules[k].cell_at_rest(self.modules[k].charge);
         }
-        let up = !self.luck.link.down_at_start;
+        let up = !self.luck.mishaps.at_start().contains(&Mishap::Link);
         let controller = self.model.controller.as_ref();
         self.controller = controller.map(|c| ControllerState::new(c, self.allowed(c), up));
     }
@@ -40,9 +43,86 @@ impl Trial<'_> {
         controller::announced(controller, (0..self.modules.len()).map(module))
     }
 
-    pub(super) fn next_fault_change(&self, k: usize) -> Time {
-        let changes = &self.luck.modules[k].faults.changes;
-        changes.get(self.next_fault[k]).copied().unwrap_or(Time::NEVER)
+    /// When chance next begins or ends something.
+    pub(super) fn next_change_due(&self) -> Time {
+        self.luck.mishaps.change(self.next_change).map_or(Time::NEVER, |(at, _)| at)
+    }
+
+    /// What lasts since before the start.
+    pub(super) fn take_mishaps_at_start(&mut self) {
+        for mishap in self.luck.mishaps.at_start() {
+            self.take_mishap(*mishap);
+        }
+    }
+
+    /// Something begins by chance, or ends if it lasts; true where it begins.
+    fn take_mishap(&mut self, mishap: Mishap) -> bool {
+        let (model, lasts) = (self.model, self.lasting.iter().position(|m| *m == mishap));
+        let begins = lasts.is_none();
+        match lasts {
+            Some(at) => drop(self.lasting.remove(at)),
+            None => self.lasting.push(mishap),
+        }
+        match mishap {
+            Mishap::Module(k) => self.turn_modules(k..k + 1, Reason::Fault, begins),
+            Mishap::Stack(stack) => self.turn_modules(model.of_stack(stack), Reason::StackFault, begins),
+            Mishap::Nuisance(k) => self.turn_modules(k..k + 1, Reason::Nuisance, begins),
+            Mishap::ChainLink(k) => self.turn_modules(model.behind(k), Reason::Chain, begins),
+            Mishap::Conductor(k) => self.wiring.turn_conductor(model, k, begins),
+            Mishap::Joint(k) => self.wiring.turn_joint(k, begins),
+            // It is part of what is asked for as long as it lasts.
+            Mishap::Surge(_) => {}
+            Mishap::Link => {
+                if let Some(controller) = &mut self.controller {
+                    controller.turn_link(self.now);
+                }
+            }
+        }
+        begins
+    }
+
+    fn turn_modules(&mut self, modules: Range<usize>, cause: Reason, begins: bool) {
+        for module in &mut self.modules[modules] {
+            if begins { module.take_out(cause) } else { module.take_back(cause) }
+        }
+    }
+
+    /// Everything that chance begins or ends now; true where the network or the load changes.
+    fn take_due_mishaps(&mut self, observer: &mut impl Observer) -> bool {
+        let mut changed = false;
+        while let Some((at, mishap)) = self.luck.mishaps.change(self.next_change)
+            && at <= self.now
+        {
+            self.next_change += 1;
+            let begins = self.take_mishap(mishap);
+            changed |= mishap != Mishap::Link;
+            self.tell_mishap(mishap, begins, observer);
+        }
+        changed
+    }
+
+    /// What the observer and the tally hear of it; of modules they hear by their states.
+    fn tell_mishap(&mut self, mishap: Mishap, begins: bool, observer: &mut impl Observer) {
+        match mishap {
+            Mishap::Conductor(conductor) => {
+                observer.event(self.now, Event::Conductor { conductor, open: begins });
+                if begins {
+                    self.tally.note_loss(self.now, Lost::Conductor(conductor), Reason::Broken);
+                }
+            }
+            Mishap::Joint(conductor) => observer.event(self.now, Event::Joint { conductor, bad: begins }),
+            Mishap::Surge(surge) => observer.event(self.now, Event::Surge { surge, begins }),
+            _ => {}
+        }
+    }
+
+    /// What is asked of the bank now: the profile, and the surges under way.
+    pub(super) fn asked_now(&self) -> Asked {
+        let profile = self.model.asked(self.now, self.night, self.luck.load).0;
+        self.lasting.iter().fold(profile, |asked, mishap| match mishap {
+            Mishap::Surge(k) => self.model.with_surge(asked, *k),
+            _ => asked,
+        })
     }
 
     /// Timers, faults, repairs and changes of the load that are due now.
@@ -50,12 +130,8 @@ impl Trial<'_> {
         let mut changed = false;
         for k in 0..self.modules.len() {
             changed |= self.modules[k].expire(self.now);
-            while self.next_fault_change(k) <= self.now {
-                self.next_fault[k] += 1;
-                self.modules[k].down = !self.modules[k].down;
-                changed = true;
-            }
         }
+        changed |= self.take_due_mishaps(observer);
         let now = self.now;
         let ran = self.inverter.runs();
         if let Some(guard) = self.inverter.guard() {
@@ -68,7 +144,7 @@ impl Trial<'_> {
                 self.tally.note_loss(now, Lost::Inverter, Reason::LowVoltage);
             }
         }
-        let asked = self.model.asked(now, self.night, self.luck.load).0;
+        let asked = self.asked_now();
         changed |= asked != self.asked;
         if changed {
             observer.moment(self, &self.start);
@@ -78,26 +154,15 @@ impl Trial<'_> {
         Ok(())
     }
 
-    fn next_link_change(&self) -> Time {
-        self.luck.link.changes.get(self.next_link_change).copied().unwrap_or(Time::NEVER)
-    }
-
     /// When the controller, its link, or the inverter's side of it next does something.
     pub(super) fn controller_due(&self) -> Time {
-        match &self.controller {
-            Some(controller) => controller.due().min(self.next_link_change()),
-            None => Time::NEVER,
-        }
+        self.controller.as_ref().map_or(Time::NEVER, ControllerState::due)
     }
 
     /// Announces what the modules allow now, and takes what is due on the link, until nothing is.
     pub(super) fn run_controller(&mut self, observer: &mut impl Observer) -> Result<(), TrialError> {
         let Some(mut controller) = self.controller.take() else { return Ok(()) };
         let allowed = self.allowed(controller.model());
-        while self.next_link_change() <= self.now {
-            self.next_link_change += 1;
-            controller.turn_link(self.now);
-        }
         controller.note(self.now, allowed);
         let mut changed = false;
         while controller.due() <= self.now {
@@ -132,6 +197,7 @@ impl Trial<'_> {
                 guard.flip(now);
             }
             acted |= ran != self.inverter.runs();
+            acted |= self.open_devices(observer);
             self.count_event()?;
             if acted {
                 observer.moment(self, &self.start);
@@ -139,6 +205,22 @@ impl Trial<'_> {
             }
         }
         Ok(())
+    }
+
+    /// Opens every device that has come to its end; true if any did.
+    fn open_devices(&mut self, observer: &mut impl Observer) -> bool {
+        let mut opened = false;
+        while let Some(device) = self.wiring.open_next_device(self.model) {
+            opened = true;
+            observer.event(self.now, Event::DeviceOpened { device });
+            self.tally.note_opened(device, self.now);
+            let branch = self.model.bank.devices[device].branch;
+            match self.modules.get_mut(branch) {
+                Some(module) => module.take_out(Reason::Device),
+                None => self.tally.note_loss(self.now, Lost::Device(device), Reason::Device),
+            }
+        }
+        opened
     }
 
     pub(super) fn count_event(&mut self) -> Result<(), TrialError> {

@@ -20,6 +20,7 @@ use crate::engine::module::{ModuleState, Watched};
 use crate::engine::observe::Observer;
 use crate::engine::result::TrialError;
 use crate::engine::tally::Taken;
+use crate::engine::wiring::Strain;
 use crate::time::Time;
 
 /// Segments that a step's end is looked for on. A module crosses one or two; the steps that are tried
@@ -40,8 +41,7 @@ impl Trial<'_> {
         let load = self.model.asked(self.now, self.night, self.luck.load).1;
         let air = self.model.ambient.next_reading(self.now, self.night);
         let timers = self.modules.iter().map(ModuleState::due);
-        let faults = (0..self.modules.len()).map(|k| self.next_fault_change(k));
-        let soonest = timers.chain(faults).min().unwrap_or(Time::NEVER);
+        let soonest = timers.min().unwrap_or(Time::NEVER).min(self.next_change_due());
         let fixed = grid.min(load).min(air).min(self.model.trials.horizon);
         let devices = self.inverter.due().min(self.controller_due());
         fixed.min(soonest).min(devices).max(self.now + Time(1))
@@ -81,6 +81,7 @@ impl Trial<'_> {
         self.ahead.around = self.model.ambient.at(at, self.night, self.luck.temperature);
         self.ahead.own_warmth = self.own_warmth_after(seconds);
         self.predict_temperatures(seconds, false);
+        self.predict_wiring(seconds, false);
         self.ahead.settled = false;
         let mut stiffness = self.stiffness;
         for attempt in 0..MOST_ATTEMPTS {
@@ -101,7 +102,18 @@ impl Trial<'_> {
             }
         }
         self.predict_temperatures(seconds, true);
+        self.predict_wiring(seconds, true);
         Ok(())
+    }
+
+    /// Conductors and devices at the end: with the currents of the start, or of both ends.
+    fn predict_wiring(&mut self, seconds: f64, with_end: bool) {
+        let start = &self.start.currents;
+        let end = if with_end && !self.turns() { &self.end.currents } else { start };
+        let air_at_end = self.ahead.around.room + self.ahead.own_warmth;
+        let air = 0.5 * (self.around.room + self.own_warmth + air_at_end);
+        let strain = Strain { seconds, start, end, air, heating: self.heating() };
+        self.wiring.predict(self.model, &strain);
     }
 
     fn take_charge_of_start(&mut self, seconds: f64) {
@@ -190,14 +202,15 @@ impl Trial<'_> {
             })
         });
         let limit = self.end.limit_excess(self.limits(), self.start.limited);
-        guards.fold(self.inverter.excess(bus).max(limit), f64::max)
+        let others = self.inverter.excess(bus).max(limit).max(self.wiring.excess_ahead());
+        guards.fold(others, f64::max)
     }
 
     pub(super) fn excess_now(&self) -> f64 {
         let bus = self.start.bus_under(self.demand());
         let guards = self.modules.iter().enumerate();
         let guards = guards.map(|(k, module)| module.excess(&self.watched(k, &self.start)));
-        guards.fold(self.inverter.excess(bus), f64::max)
+        guards.fold(self.inverter.excess(bus).max(self.wiring.excess_now()), f64::max)
     }
 
     /// Shortens the step to the first microsecond at which an event has happened.
@@ -226,12 +239,15 @@ impl Trial<'_> {
             end: if turns { &self.start } else { &self.end },
             short: if self.served() { 0.0 } else { self.power_asked() * (1.0 - delivered) },
             curtailed: if self.asked.is_charge() { -self.power_asked() * (1.0 - delivered) } else { 0.0 },
+            air: (self.around.room + self.own_warmth, self.ahead.around.room + self.ahead.own_warmth),
+            wiring: &self.wiring,
         };
         self.tally.add(self.model, &taken, observer);
         self.work.steps += 1;
         self.now = self.ahead.at;
         self.around = self.ahead.around;
         self.own_warmth = self.ahead.own_warmth;
+        self.wiring.commit();
         for (k, module) in self.modules.iter_mut().enumerate() {
             // A trace beyond the end is kept: it is what tells a guard that the end has been reached.
             module.charge = self.ahead.charges[k].clamp(-1e-9, 1.0 + 1e-9);
