@@ -5,6 +5,7 @@
 //! temperatures), with no defaults left to fill, no strings for kinds and no unit to convert.
 //! What the scenario left out is `None`, and does not act.
 
+pub mod ampacity;
 mod cable;
 mod chance;
 pub mod check;
