@@ -5,6 +5,7 @@ pub mod bootstrap;
 pub mod counts;
 pub mod fixed_sum;
 pub mod interval;
+pub mod protection;
 pub mod quantile;
 
 use serde::{Deserialize, Serialize};
@@ -32,6 +33,10 @@ pub struct Results {
     /// The chance that the target length (the horizon, where there is no target) is reached.
     pub ride_through_met: Estimate,
     pub overload: Overload,
+    /// Null where no conductor has insulation data.
+    pub over_temperature: Option<OverTemperature>,
+    /// Null where there is no protective device.
+    pub device_opened: Option<DeviceOpened>,
     pub dropout: Dropout,
     pub unserved_wh: Unserved,
     /// "With these out, this was over", most frequent first.
@@ -82,7 +87,8 @@ pub struct ElementResult {
     pub low: f64,
     pub high: f64,
     pub nights: u64,
-    /// Rated current [A]; null: unrated. For a module its discharge limit.
+    /// Rated current [A]; null: unrated. For a module its discharge limit; for a conductor with insulation data the
+    /// lesser of its rating and of what its insulation allows in the air that its figure is for.
     pub rating_a: Option<f64>,
     /// Charge limit of a module.
     pub charge_rating_a: Option<f64>,
@@ -94,12 +100,66 @@ pub struct ElementResult {
     pub greatest_at_h: f64,
 }
 
+/// Conductors that were hotter than their insulation and terminals stand, for longer than the hold.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct OverTemperature {
+    pub any: Estimate,
+    pub conductors: Vec<HotConductor>,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct HotConductor {
+    pub id: String,
+    pub estimate: f64,
+    pub low: f64,
+    pub high: f64,
+    pub nights: u64,
+    /// The lesser of what its insulation and its terminals stand.
+    pub stands_c: f64,
+    /// Mean time above it, of the nights in which it was [h].
+    pub mean_time_hot_h: f64,
+    /// Its greatest temperature in any trial.
+    pub hottest_c: f64,
+}
+
+/// Protective devices that opened, and whether each can.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct DeviceOpened {
+    pub any: Estimate,
+    /// Highest voltage of a full module at rest, which each must break.
+    pub highest_v: f64,
+    pub devices: Vec<DeviceResult>,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct DeviceResult {
+    pub id: String,
+    pub estimate: f64,
+    pub low: f64,
+    pub high: f64,
+    pub nights: u64,
+    pub rated_a: f64,
+    /// What a bolted short beside it drives through it, all modules full and in service, by resistance alone.
+    pub prospective_a: f64,
+    /// Null: not stated.
+    pub breaking_capacity_a: Option<f64>,
+    /// Greatest direct voltage that it breaks; null: not stated.
+    pub voltage_v: Option<f64>,
+    /// Whether both are stated and suffice.
+    pub breaks: bool,
+    /// At its prospective current.
+    pub opens_after_s: f64,
+    /// How long its conductor stands that current (adiabatic); null where section or insulation is not known.
+    pub conductor_stands_s: Option<f64>,
+}
+
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Dropout {
     pub any: Estimate,
     pub cold: Estimate,
+    /// Of a module or a stack, a nuisance trip, or the communication chain.
     pub fault: Estimate,
-    /// Hot, or over or under its voltage.
+    /// Hot, over or under its voltage, over-current, or its device opened.
     pub other: Estimate,
     pub at_least: Vec<AtLeast>,
 }
@@ -117,6 +177,8 @@ pub struct Unserved {
     pub mean: f64,
     /// Standard error of the mean.
     pub std_error: f64,
+    /// Demand not met in shortfalls that did not last for the hold, mean a night.
+    pub brief_mean: f64,
     /// Charge that the bank could not take up, mean a night.
     pub curtailed_mean: f64,
 }
@@ -216,7 +278,7 @@ pub enum Verdict {
 
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct TargetVerdict {
-    /// `ride_through` or `overload_probability`.
+    /// `ride_through`, `overload_probability`, `over_temperature` or `device_opened`.
     pub target: String,
     /// In words, with numbers: `served for at least 12 h with probability 0.99`.
     pub wanted: String,

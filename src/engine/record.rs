@@ -38,4 +38,6 @@ pub struct Moment {
     pub module_temperatures: Vec<f64>,
     pub module_states: Vec<&'static str>,
     pub conductor_currents: Vec<f64>,
+    /// [°C]; of those with insulation data.
+    pub conductor_temperatures: Vec<Option<f64>>,
 }

@@ -129,10 +129,8 @@ impl Tally {
         for element in 0..self.elements.len() {
             let currents = (step.start.currents[element], step.end.currents[element]);
             self.note_greatest(element, step, currents);
-            let excess = (
-                excess(model, element, currents.0, step.air.0),
-                excess(model, element, currents.1, step.air.1),
-            );
+            let excess =
+                (excess(model, element, currents.0, step.air.0), excess(model, element, currents.1, step.air.1));
             let passage = Passage::of(step.from, step.to, excess);
             self.run_clock(element, step, passage, observer);
         }

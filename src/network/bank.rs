@@ -40,6 +40,8 @@ pub struct ConductorElement {
     /// [A]
     pub rating: Option<f64>,
     pub ampacity: Option<Ampacity>,
+    /// Section of its copper [mm²], where known.
+    pub section: Option<f64>,
     /// Of the protective device in it [Ω]; 0 without one.
     pub device: f64,
 }
@@ -63,6 +65,7 @@ impl ConductorElement {
             contact: 0.0,
             rating: None,
             ampacity: None,
+            section: None,
             device: 0.0,
         }
     }
@@ -76,6 +79,11 @@ impl ConductorElement {
     pub fn limit(&self, air: f64) -> Option<f64> {
         let ampacity = self.ampacity.map(|a| a.limit(air));
         self.rating.into_iter().chain(ampacity).reduce(f64::min)
+    }
+
+    /// The same in the air that its insulation's figure is for.
+    pub fn nominal_limit(&self) -> Option<f64> {
+        self.limit(self.ampacity.map_or(0.0, |a| a.base))
     }
 
     /// Resistance at a temperature [°C] with its joints scaled by these factors [Ω].
@@ -228,6 +236,7 @@ impl Draft {
             contact: cable.contact,
             rating: cable.rating,
             ampacity: cable.ampacity,
+            section: cable.section,
             device,
         };
         self.conductors.push((element, branch));

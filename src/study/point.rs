@@ -6,7 +6,7 @@
 
 use super::steady::{Steady, SteadyModule, is_over};
 use crate::engine::module::State;
-use crate::network::bank::Bank;
+use crate::network::bank::{Bank, DeviceElement};
 use crate::network::solve::{Solver, Unsolvable};
 use crate::network::{Demand, NetworkError, Outcome};
 use crate::scenario::Scenario;
@@ -30,6 +30,7 @@ pub struct Point {
     pub bus: Bus,
     pub modules: Vec<ModulePoint>,
     pub conductors: Vec<ConductorPoint>,
+    pub devices: Vec<DevicePoint>,
 }
 
 #[derive(Clone, Copy, Debug, Serialize)]
@@ -58,11 +59,23 @@ pub struct ModulePoint {
 pub struct ConductorPoint {
     pub id: String,
     pub current_a: f64,
+    /// What it may carry in this air: the lesser of its rating and what its insulation allows.
     pub rating_a: Option<f64>,
     pub over: bool,
     /// Along its positive direction, joints included.
     pub drop_v: f64,
     pub loss_w: f64,
+    /// What it comes to in the end with this current; null without insulation data, or where it never settles.
+    pub steady_temperature_c: Option<f64>,
+}
+
+#[derive(Clone, Debug, Serialize)]
+pub struct DevicePoint {
+    pub id: String,
+    pub current_a: f64,
+    pub rated_a: f64,
+    /// How long it carries this current from cold; null: for good.
+    pub opens_after_s: Option<f64>,
 }
 
 /// Why there is no answer.
@@ -96,6 +109,7 @@ pub fn solve(scenario: &Scenario, question: &Question) -> Result<Point, PointErr
         bus: bus(outcome, connected),
         modules: steady.modules.iter().enumerate().map(|(k, m)| module_point(&steady, &solver, k, m)).collect(),
         conductors: (0..steady.bank.conductors.len()).map(|k| conductor_point(&steady, &solver, k)).collect(),
+        devices: steady.bank.devices.iter().map(|d| device_point(scenario, &solver, d)).collect(),
     })
 }
 
@@ -129,7 +143,7 @@ fn module_point(steady: &Steady, solver: &Solver, k: usize, module: &SteadyModul
     ModulePoint {
         id: steady.bank.modules[k].id.clone(),
         current_a,
-        voltage_v: 0.0 - solver.voltage_along(k),
+        voltage_v: current_a * steady.bank.modules[k].device - solver.voltage_along(k),
         state: module.state.tag(),
         limit_a,
         over: is_over(current_a, limit_a),
@@ -140,12 +154,21 @@ fn conductor_point(steady: &Steady, solver: &Solver, k: usize) -> ConductorPoint
     let (conductor, branch) = (&steady.bank.conductors[k], steady.bank.conductor_branch(k));
     let current_a = solver.currents()[branch];
     let drop_v = current_a * steady.elements[branch].resistance;
+    let rating_a = conductor.limit(steady.air);
     ConductorPoint {
         id: conductor.id.clone(),
         current_a,
-        rating_a: conductor.rating,
-        over: is_over(current_a, conductor.rating),
+        rating_a,
+        over: is_over(current_a, rating_a),
         drop_v,
         loss_w: drop_v * current_a,
+        steady_temperature_c: conductor.ampacity.and_then(|a| a.steady_temperature(steady.air, current_a)),
     }
+}
+
+fn device_point(scenario: &Scenario, solver: &Solver, fitted: &DeviceElement) -> DevicePoint {
+    let kind = &scenario.devices[fitted.device];
+    let current_a = solver.currents()[fitted.branch];
+    let opens_after_s = Some(kind.operating_time(current_a.abs())).filter(|t| t.is_finite());
+    DevicePoint { id: fitted.id.clone(), current_a, rated_a: kind.rated, opens_after_s }
 }

@@ -20,6 +20,8 @@ pub struct Steady<'s> {
     pub elements: Vec<Element>,
     /// In the order of the network's branches.
     pub modules: Vec<SteadyModule<'s>>,
+    /// [°C]
+    pub air: f64,
 }
 
 /// One module at that moment.
@@ -47,12 +49,12 @@ impl<'s> Steady<'s> {
             let soc = soc.unwrap_or(model.start);
             let state = state_at(&model, soc, air);
             let (emf, _) = model.emf(soc);
-            let (_, resistance) = model.resistance(soc, air);
+            let resistance = model.resistance(soc, air).1 + place.device;
             elements.push(Element { emf, resistance, law: state.law(kind.switch_drop), holds: holds(kind.self_limit) });
             modules.push(SteadyModule { kind, soc, state });
         }
         elements.extend(bank.conductors.iter().map(|c| Element::conductor(c.resistance(air, [1.0; 2]))));
-        Ok(Steady { bank, elements, modules })
+        Ok(Steady { bank, elements, modules, air })
     }
 
     /// Takes a module out of service.

@@ -5,6 +5,7 @@
 use super::bootstrap;
 use super::counts::{Counts, NightCounts, Worst};
 use super::interval::clopper_pearson;
+use super::protection;
 use super::quantile::quantile;
 use super::{
     AtLeast, CascadeSize, Cascades, Chain, Dropout, ElementResult, Estimate, Nights, Overload, Quality, Rejoining,
@@ -52,17 +53,20 @@ pub fn results(scenario: &Scenario, model: &Model, counts: &Counts, warnings: Ve
             conductors: (modules..counts.elements.len()).map(|k| element(model, counts, k)).collect(),
             modules: (0..modules).map(|k| element(model, counts, k)).collect(),
         },
+        over_temperature: protection::over_temperature(model, counts),
+        device_opened: protection::device_opened(model, counts),
         dropout: dropout(counts),
         unserved_wh: Unserved {
             mean: counts.unserved.mean().unwrap_or(0.0),
             std_error: counts.unserved.std_error().unwrap_or(0.0),
+            brief_mean: counts.brief.mean().unwrap_or(0.0),
             curtailed_mean: counts.curtailed.mean().unwrap_or(0.0),
         },
         chains: chains(model, counts),
         cascade: cascades(model, counts),
         nights: nights_by_year(model, counts),
         worst: counts.worst.iter().map(|w| worst(model, w)).collect(),
-        targets: targets(scenario, met, any),
+        targets: targets(scenario, met, any, counts),
         quality: Quality {
             kirchhoff_a: counts.work.kirchhoff,
             power_balance: counts.work.power_balance,
@@ -127,7 +131,7 @@ fn element(model: &Model, counts: &Counts, k: usize) -> ElementResult {
     let Estimate { estimate, low, high } = clopper_pearson(seen.nights, counts.trials);
     let (rating_a, charge_rating_a) = match model.limits.get(k) {
         Some(limits) => (limits.discharge, limits.charge),
-        None => (model.bank.conductors[k - model.modules.len()].rating, None),
+        None => (model.bank.conductors[k - model.modules.len()].nominal_limit(), None),
     };
     ElementResult {
         id: model.bank.branch_id(k).to_string(),
@@ -206,6 +210,8 @@ fn tell_loss(model: &Model, &(lost, reason): &Loss) -> String {
     let what = match lost {
         Lost::Module(k) => model.bank.branch_id(k).to_string(),
         Lost::Inverter => "inverter".to_string(),
+        Lost::Conductor(k) => model.bank.conductors[k].id.clone(),
+        Lost::Device(k) => model.bank.devices[k].id.clone(),
     };
     format!("{what} ({})", reason.word())
 }
@@ -248,7 +254,7 @@ fn worst(model: &Model, worst: &Worst) -> WorstNight {
     }
 }
 
-fn targets(scenario: &Scenario, met: Estimate, any: Estimate) -> Vec<TargetVerdict> {
+fn targets(scenario: &Scenario, met: Estimate, any: Estimate, counts: &Counts) -> Vec<TargetVerdict> {
     let ride_through = scenario.targets.ride_through.map(|t| TargetVerdict {
         target: "ride_through".to_string(),
         wanted: format!("served for {} h with a probability of {}", t.length.hours(), t.probability),
@@ -257,15 +263,27 @@ fn targets(scenario: &Scenario, met: Estimate, any: Estimate) -> Vec<TargetVerdi
         got: met,
         verdict: judge(met.low >= t.probability, met.high < t.probability),
     });
-    let overload = scenario.targets.overload_probability.map(|p| TargetVerdict {
-        target: "overload_probability".to_string(),
-        wanted: format!("overload of any element in at most {p} of nights"),
-        length_h: None,
-        required: p,
-        got: any,
-        verdict: judge(any.high <= p, any.low > p),
+    // What is asked of overload is asked of what it leads to as well, each apart.
+    let of = |k: u64| clopper_pearson(k, counts.trials);
+    let insulated = scenario.cables.iter().any(|c| c.ampacity.is_some());
+    let asked = [
+        (true, "overload_probability", "overload of any element", any),
+        (insulated, "over_temperature", "a conductor hotter than it stands", of(counts.any_hot)),
+        (!scenario.devices.is_empty(), "device_opened", "a protective device open", of(counts.any_opened)),
+    ];
+    let most = scenario.targets.overload_probability;
+    let at_most = asked.into_iter().filter(|a| a.0).filter_map(|(_, target, what, got)| {
+        let p = most?;
+        Some(TargetVerdict {
+            target: target.to_string(),
+            wanted: format!("{what} in at most {p} of nights"),
+            length_h: None,
+            required: p,
+            got,
+            verdict: judge(got.high <= p, got.low > p),
+        })
     });
-    ride_through.into_iter().chain(overload).collect()
+    ride_through.into_iter().chain(at_most).collect()
 }
 
 fn judge(met: bool, missed: bool) -> Verdict {

@@ -31,11 +31,18 @@ pub struct Counts {
     #[serde(with = "pairs")]
     pub ended: BTreeMap<Time, u64>,
     pub any_over: u64,
+    /// Trials in which a conductor was hotter than it stands.
+    pub any_hot: u64,
+    /// Trials in which a protective device opened.
+    pub any_opened: u64,
+    /// Trials in which each protective device opened.
+    pub opened: Vec<u64>,
     /// Modules, then conductors.
     pub elements: Vec<ElementCounts>,
     pub dropout: DropoutCounts,
     /// [Wh]
     pub unserved: FixedSum,
+    pub brief: FixedSum,
     pub curtailed: FixedSum,
     #[serde(with = "pairs")]
     pub chains: BTreeMap<ChainResult, u64>,
@@ -56,6 +63,11 @@ pub struct ElementCounts {
     pub greatest: f64,
     pub greatest_trial: u64,
     pub greatest_at: Time,
+    /// Trials in which it was hotter than it stands, and for how long in all [µs].
+    pub hot_nights: u64,
+    pub time_hot: u64,
+    /// [°C]
+    pub hottest: Option<f64>,
 }
 
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
@@ -159,10 +171,11 @@ pub struct WorkCounts {
 
 impl Counts {
     pub fn new(model: &Model) -> Counts {
-        Counts::empty(model.bank.network.branches().len(), model.modules.len())
+        let bank = &model.bank;
+        Counts::empty(bank.network.branches().len(), bank.modules.len(), bank.devices.len())
     }
 
-    pub fn empty(elements: usize, modules: usize) -> Counts {
+    pub fn empty(elements: usize, modules: usize, devices: usize) -> Counts {
         Counts {
             trials: 0,
             failed: 0,
@@ -170,9 +183,13 @@ impl Counts {
             served: 0,
             ended: BTreeMap::new(),
             any_over: 0,
+            any_hot: 0,
+            any_opened: 0,
+            opened: vec![0; devices],
             elements: vec![ElementCounts::default(); elements],
             dropout: DropoutCounts { most: vec![0; modules + 1], ..DropoutCounts::default() },
             unserved: FixedSum::default(),
+            brief: FixedSum::default(),
             curtailed: FixedSum::default(),
             chains: BTreeMap::new(),
             cascades: CascadeCounts::default(),
@@ -184,7 +201,9 @@ impl Counts {
 
     /// Adds one trial.
     pub fn add(&mut self, result: &TrialResult) {
-        let sums = (self.unserved.add(result.unserved / JOULES)).and(self.curtailed.add(result.curtailed / JOULES));
+        let sums = (self.unserved.add(result.unserved / JOULES))
+            .and(self.brief.add(result.brief / JOULES))
+            .and(self.curtailed.add(result.curtailed / JOULES));
         if let Err(error) = sums {
             return self.count_failure(result.trial, result.night, error.to_string());
         }
@@ -200,7 +219,15 @@ impl Counts {
                 greatest: one.greatest,
                 greatest_trial: result.trial,
                 greatest_at: one.greatest_at,
+                hot_nights: u64::from(one.first_hot.is_some()),
+                time_hot: one.time_hot.0.unsigned_abs(),
+                hottest: one.hottest,
             });
+        }
+        self.any_hot += u64::from(result.any_hot());
+        self.any_opened += u64::from(result.any_opened());
+        for (nights, opened) in self.opened.iter_mut().zip(&result.opened) {
+            *nights += u64::from(opened.is_some());
         }
         for chain in &result.chains {
             *self.chains.entry(chain.clone()).or_default() += 1;
@@ -263,6 +290,8 @@ impl Counts {
         self.failed += 1;
         *self.ended.entry(Time::ZERO).or_default() += 1;
         self.dropout.most[0] += 1;
+        self.any_hot += 1;
+        self.any_opened += 1;
         self.add_night(night, true, false);
         self.failures.push((trial, why));
         self.trim_failures();
@@ -279,6 +308,11 @@ impl Counts {
         self.failed += other.failed;
         self.served += other.served;
         self.any_over += other.any_over;
+        self.any_hot += other.any_hot;
+        self.any_opened += other.any_opened;
+        for (mine, theirs) in self.opened.iter_mut().zip(&other.opened) {
+            *mine += theirs;
+        }
         add_all(&mut self.ended, &other.ended);
         add_all(&mut self.chains, &other.chains);
         for (mine, theirs) in self.elements.iter_mut().zip(&other.elements) {
@@ -287,6 +321,7 @@ impl Counts {
         self.dropout.merge(&other.dropout);
         self.cascades.merge(&other.cascades);
         self.unserved.merge(&other.unserved);
+        self.brief.merge(&other.brief);
         self.curtailed.merge(&other.curtailed);
         for (&night, theirs) in &other.nights {
             let mine = self.nights.entry(night).or_default();
@@ -311,6 +346,9 @@ impl ElementCounts {
     fn merge(&mut self, other: &ElementCounts) {
         self.nights += other.nights;
         self.time_over += other.time_over;
+        self.hot_nights += other.hot_nights;
+        self.time_hot += other.time_hot;
+        self.hottest = self.hottest.into_iter().chain(other.hottest).reduce(f64::max);
         let rank = |e: &ElementCounts| (e.greatest, Reverse(e.greatest_trial));
         if rank(other) > rank(self) {
             self.greatest = other.greatest;

@@ -52,7 +52,7 @@ fn empty_record(campaign: &Campaign, trial: u64) -> Record {
         modules: model.bank.modules.iter().map(|m| m.id.clone()).collect(),
         conductors: model.bank.conductors.iter().map(|c| c.id.clone()).collect(),
         module_limits: model.limits.iter().map(|l| l.discharge).collect(),
-        conductor_ratings: model.bank.conductors.iter().map(|c| c.rating).collect(),
+        conductor_ratings: model.bank.conductors.iter().map(|c| c.nominal_limit()).collect(),
         ..Record::default()
     }
 }
@@ -86,6 +86,7 @@ impl Observer for Recorder<'_> {
             module_temperatures: trial.modules.iter().map(|m| m.temperature).collect(),
             module_states: trial.states.iter().map(|s| s.word()).collect(),
             conductor_currents: conductor_currents.to_vec(),
+            conductor_temperatures: self.temperatures(trial),
         });
     }
 
@@ -118,8 +119,27 @@ impl Recorder<'_> {
         }
     }
 
+    /// Of the conductors with insulation data.
+    fn temperatures(&self, trial: &Trial<'_>) -> Vec<Option<f64>> {
+        let conductors = self.model.bank.conductors.iter().enumerate();
+        conductors.map(|(k, c)| c.ampacity.map(|_| trial.wiring.temperature(k))).collect()
+    }
+
     fn tell(&self, event: Event) -> String {
+        let conductor = |k: usize| &self.model.bank.conductors[k].id;
         match event {
+            Event::HotBegan { conductor: k } => {
+                let stands = self.model.bank.conductors[k].ampacity.map_or(0.0, |a| a.stands());
+                format!("{} hotter than {stands} °C", conductor(k))
+            }
+            Event::DeviceOpened { device } => format!("{} opened", self.model.bank.devices[device].id),
+            Event::Conductor { conductor: k, open: true } => format!("{} broken", conductor(k)),
+            Event::Conductor { conductor: k, open: false } => format!("{} mended", conductor(k)),
+            Event::Joint { conductor: k, bad: true } => format!("{}: a joint goes bad", conductor(k)),
+            Event::Joint { conductor: k, bad: false } => format!("{}: joint mended", conductor(k)),
+            Event::Surge { surge, begins } => {
+                format!("{} {}", self.model.surges[surge].name, if begins { "starts" } else { "has run up" })
+            }
             Event::Module { module, state, reason } => {
                 let id = &self.model.bank.modules[module].id;
                 let why = reason.map_or(String::new(), |r| format!(" ({})", r.word()));
@@ -141,7 +161,7 @@ impl Recorder<'_> {
         let model = self.model;
         let limit = match model.limits.get(element) {
             Some(limits) => limits.discharge,
-            None => model.bank.conductors[element - model.modules.len()].rating,
+            None => model.bank.conductors[element - model.modules.len()].nominal_limit(),
         };
         let limit = limit.map_or(String::new(), |amps| format!(" {amps} A"));
         format!("{} over its limit{limit}", model.bank.branch_id(element))

@@ -109,7 +109,7 @@ mod tests {
 
     #[test]
     fn a_shard_survives_the_file_and_a_changed_digit_does_not() {
-        let mut counts = Counts::empty(2, 1);
+        let mut counts = Counts::empty(2, 1, 0);
         counts.trials = 7;
         // Decimals that a quick reader gets wrong in the last bit.
         counts.elements[0].greatest = 55.393_536_131_272_924;

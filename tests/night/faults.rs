@@ -3,7 +3,7 @@
 use super::{Campaign, Night, SHORT, State, campaign, module, near, run_with, single, trials};
 use bankwright::draw::faults::Timeline;
 use bankwright::engine::instant::Instant;
-use bankwright::engine::luck::Luck;
+use bankwright::engine::luck::{Luck, Mishap};
 use bankwright::engine::module::Reason;
 use bankwright::engine::observe::Observer;
 use bankwright::engine::result::ChainResult;
@@ -20,9 +20,9 @@ fn three(load: &str) -> Campaign {
 /// A night in which modules change their service at these moments [s].
 fn with_faults(campaign: &Campaign, changes: [&[f64]; 3]) -> Night {
     let mut luck = Luck::nominal(3, campaign.model.bank.conductors.len());
-    for (module, changes) in luck.modules.iter_mut().zip(changes) {
+    for (module, changes) in changes.into_iter().enumerate() {
         let changes = changes.iter().map(|&t| Time::from_seconds(t)).collect();
-        module.faults = Timeline { down_at_start: false, changes };
+        luck.mishaps.add(Mishap::Module(module), &Timeline { down_at_start: false, changes });
     }
     run_with(campaign, &luck)
 }
@@ -76,7 +76,8 @@ fn so_many_out_at_the_same_moment() {
 fn down_at_the_start() {
     let c = three("current = \"30 A\"");
     let mut luck = Luck::nominal(3, c.model.bank.conductors.len());
-    luck.modules[2].faults = Timeline { down_at_start: true, changes: vec![Time::from_seconds(99.5)] };
+    let course = Timeline { down_at_start: true, changes: vec![Time::from_seconds(99.5)] };
+    luck.mishaps.add(Mishap::Module(2), &course);
     let n = run_with(&c, &luck);
     assert_eq!(n.seen[0].states[2], State::Open);
     near(n.at(0.0).currents[0], 15.0, 1e-6);

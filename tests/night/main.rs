@@ -14,6 +14,7 @@ mod same;
 mod seconds;
 mod stiff;
 mod trade;
+mod wiring;
 
 use bankwright::diagnostic::Diagnostic;
 use bankwright::engine::instant::Instant;

@@ -3,6 +3,7 @@
 use super::*;
 use bankwright::draw::faults::Timeline;
 use bankwright::engine::cascade::Lost;
+use bankwright::engine::luck::Mishap;
 use bankwright::engine::module::Reason;
 
 /// Eight modules of 15 mΩ on unrated jumpers of 0.3 mΩ, both leads at the top, 100 A each.
@@ -17,8 +18,9 @@ fn eight(load: &str, module_keys: &str, more: &str) -> Campaign {
 /// At 100 s the four lower modules fail at once.
 fn four_lower_out(campaign: &Campaign) -> Luck {
     let mut luck = campaign.luck(0);
-    for module in &mut luck.modules[..4] {
-        module.faults = Timeline { down_at_start: false, changes: vec![Time::from_seconds(100.0)] };
+    for module in 0..4 {
+        let course = Timeline { down_at_start: false, changes: vec![Time::from_seconds(100.0)] };
+        luck.mishaps.add(Mishap::Module(module), &course);
     }
     luck
 }
@@ -119,7 +121,7 @@ fn rejoining_waits_for_the_voltages() {
         let c = campaign(&[&m, SHORT, &a, &b, "[load]\ncurrent = \"20 A\"\n", &trials("4 h", "soc = \"90 %\"")]);
         let mut luck = c.luck(0);
         let changes = [10.0, 3610.0].map(Time::from_seconds).to_vec();
-        luck.modules[1].faults = Timeline { down_at_start: false, changes };
+        luck.mishaps.add(Mishap::Module(1), &Timeline { down_at_start: false, changes });
         run_with(&c, &luck)
     };
     let n = run("");
@@ -166,7 +168,7 @@ fn a_lost_link_stops_the_inverter() {
     let c = eight("current = \"80 A\"", "", controller);
     let mut luck = c.luck(0);
     let changes = [500.25, 550.0].map(Time::from_seconds).to_vec();
-    luck.link = Timeline { down_at_start: false, changes };
+    luck.mishaps.add(Mishap::Link, &Timeline { down_at_start: false, changes });
     let n = run_with(&c, &luck);
     at_moment(n.served_until(), 510.25);
     at_moment(n.when_event(Event::Served).first().copied(), 551.0);

@@ -43,7 +43,8 @@ pub struct Search {
 impl Search {
     pub fn new(steady: &Steady) -> Search {
         let modules = steady.modules.iter().map(|m| Ratings::new(m.kind.discharge_limit, m.kind.charge_limit));
-        let conductors = steady.bank.conductors.iter().map(|c| Ratings::new(c.rating, c.rating));
+        let conductors =
+            steady.bank.conductors.iter().map(|c| c.limit(steady.air)).map(|limit| Ratings::new(limit, limit));
         Search {
             solver: Solver::new(steady.bank.network.clone()),
             elements: steady.elements.clone(),

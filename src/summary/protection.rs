@@ -1,0 +1,82 @@
+//! Conductors that ran hot and devices that opened: how often, and whether the devices can break what a
+//! short would drive through them.
+//!
+//! In: the model and the counts. Out: `OverTemperature` and `DeviceOpened`.
+
+use super::counts::Counts;
+use super::interval::clopper_pearson;
+use super::{DeviceOpened, DeviceResult, Estimate, HotConductor, OverTemperature};
+use crate::engine::model::Model;
+use crate::network::Element;
+use crate::network::fault_current;
+use crate::scenario::ampacity::adiabatic_time;
+
+/// Temperature at which prospective fault currents are worked out [°C].
+const FAULT_CELSIUS: f64 = 25.0;
+
+/// `None` where no conductor has insulation data.
+pub fn over_temperature(model: &Model, counts: &Counts) -> Option<OverTemperature> {
+    let modules = model.modules.len();
+    let hot = |(k, conductor): (usize, &crate::network::bank::ConductorElement)| {
+        let (ampacity, seen) = (conductor.ampacity?, &counts.elements[modules + k]);
+        let Estimate { estimate, low, high } = clopper_pearson(seen.hot_nights, counts.trials);
+        Some(HotConductor {
+            id: conductor.id.clone(),
+            estimate,
+            low,
+            high,
+            nights: seen.hot_nights,
+            stands_c: ampacity.stands(),
+            mean_time_hot_h: seen.time_hot as f64 * 1e-6 / 3600.0 / seen.hot_nights.max(1) as f64,
+            hottest_c: seen.hottest?,
+        })
+    };
+    let conductors: Vec<HotConductor> = model.bank.conductors.iter().enumerate().filter_map(hot).collect();
+    let any = clopper_pearson(counts.any_hot, counts.trials);
+    (!conductors.is_empty()).then_some(OverTemperature { any, conductors })
+}
+
+/// `None` where there is no device.
+pub fn device_opened(model: &Model, counts: &Counts) -> Option<DeviceOpened> {
+    let prospective = fault_current::prospective(&model.bank, &full_and_in_service(model)).ok()?;
+    let highest_v = model.modules.iter().map(|m| m.emf(1.0).0).fold(0.0, f64::max);
+    let device = |fault: &fault_current::Prospective| {
+        let fitted = &model.bank.devices[fault.device];
+        let kind = &model.device_types[fitted.device];
+        let nights = counts.opened[fault.device];
+        let Estimate { estimate, low, high } = clopper_pearson(nights, counts.trials);
+        let suffices = |stated: Option<f64>, least: f64| stated.is_some_and(|most| most >= least);
+        DeviceResult {
+            id: fitted.id.clone(),
+            estimate,
+            low,
+            high,
+            nights,
+            rated_a: kind.rated,
+            prospective_a: fault.amps,
+            breaking_capacity_a: kind.breaking_capacity,
+            voltage_v: kind.voltage,
+            breaks: suffices(kind.breaking_capacity, fault.amps) && suffices(kind.voltage, highest_v),
+            opens_after_s: kind.operating_time(fault.amps),
+            conductor_stands_s: conductor_stands(model, fitted.branch, fault.amps),
+        }
+    };
+    let devices: Vec<DeviceResult> = prospective.iter().map(device).collect();
+    let any = clopper_pearson(counts.any_opened, counts.trials);
+    (!devices.is_empty()).then_some(DeviceOpened { any, highest_v, devices })
+}
+
+/// Every module full, in service and as nominal; its electronics hold nothing back.
+fn full_and_in_service(model: &Model) -> Vec<Element> {
+    let modules = model.modules.iter().zip(&model.bank.modules).map(|(module, place)| {
+        let (_, ohm) = module.resistance(1.0, FAULT_CELSIUS);
+        Element::source(module.emf(1.0).0, ohm + place.device)
+    });
+    let conductors = model.bank.conductors.iter().map(|c| Element::conductor(c.resistance(FAULT_CELSIUS, [1.0; 2])));
+    modules.chain(conductors).collect()
+}
+
+fn conductor_stands(model: &Model, branch: usize, amps: f64) -> Option<f64> {
+    let conductor = &model.bank.conductors[branch.checked_sub(model.modules.len())?];
+    Some(adiabatic_time(conductor.section?, conductor.ampacity?.insulation, amps))
+}
