@@ -54,7 +54,7 @@ fn ripple_counts_for_a_fuse() {
         let more = format!("{FUSE}{more}{}", trials("3 h", "soc = \"100 %\""));
         run(&on_one_pair("resistance = \"1 mΩ\"", "device = \"link\"", 125.0, &more))
     };
-    assert_eq!(opened(&run("").into(), 0), None);
+    assert_eq!(opened(&run(""), 0), None);
     let rippled = run("[inverter]\nrated = \"10 kW\"\nripple = \"60 %\"\n");
     let m: f64 = 1.25 * 1.36_f64.sqrt();
     near(opened(&rippled, 0).unwrap(), 2400.0 / (m.powi(4) - 4.0), 1e-2);
@@ -167,7 +167,7 @@ fn a_dropout_blows_the_other_fuse() {
     // Before: 1.5 times, 2400/(1.5⁴ − 4) = 2258 s; 100 s of them are spent, 0.0443 of its life.
     let spent = 100.0 / (2400.0 / (1.5_f64.powi(4) - 4.0));
     at_moment(opened(&n, 1), 100.0 + (1.0 - spent) * 2400.0 / 77.0);
-    let cascade = n.result.cascade.expect("a cascade");
+    let cascade = n.result.cascade.clone().expect("a cascade");
     assert_eq!(cascade.sequence, vec![(Lost::Module(0), Reason::Fault), (Lost::Device(1), Reason::Device)]);
     at_moment(n.served_until(), opened(&n, 1).unwrap());
 }
