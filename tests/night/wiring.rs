@@ -27,6 +27,12 @@ fn on_one_pair(cable: &str, pair: &str, amps: f64, more: &str) -> Campaign {
     campaign(&[&m, &stack, &load, more])
 }
 
+/// With a module that does not run empty in any of these tests.
+fn large(mut campaign: Campaign) -> Campaign {
+    campaign.model.modules[0].kind.capacity *= 1000.0;
+    campaign
+}
+
 const FUSE: &str =
     "[device.link]\nkind = \"fuse\"\nrated = \"100 A\"\nbreaking_capacity = \"20 kA\"\nvoltage = \"80 V\"\n";
 
@@ -52,7 +58,7 @@ fn a_fuse_opens_at_its_time() {
 fn ripple_counts_for_a_fuse() {
     let run = |more: &str| {
         let more = format!("{FUSE}{more}{}", trials("3 h", "soc = \"100 %\""));
-        run(&on_one_pair("resistance = \"1 mΩ\"", "device = \"link\"", 125.0, &more))
+        run(&large(on_one_pair("resistance = \"1 mΩ\"", "device = \"link\"", 125.0, &more)))
     };
     assert_eq!(opened(&run(""), 0), None);
     let rippled = run("[inverter]\nrated = \"10 kW\"\nripple = \"60 %\"\n");
@@ -86,9 +92,7 @@ fn a_conductor_warms_to_its_steady_temperature() {
     let air = "[climate]\nair = \"30 °C\"\n";
     let run = |amps: f64| {
         let c = on_one_pair(keys, "", amps, &format!("{air}{}", trials("6 h", "soc = \"100 %\"")));
-        let mut c = c;
-        c.model.modules[0].kind.capacity *= 1000.0;
-        run(&c)
+        run(&large(c))
     };
     let lead = |n: &Night| n.result.elements[1];
     let at_rating = lead(&run(100.0));
