@@ -12,6 +12,7 @@ pub mod ambient;
 pub mod bracket;
 pub mod cascade;
 pub mod controller;
+pub mod device;
 pub mod guard;
 pub mod heat;
 pub mod instant;
