@@ -8,6 +8,7 @@
 
 pub mod bank;
 pub mod eliminate;
+pub mod fault_current;
 pub mod plan;
 pub mod solve;
 pub mod thevenin;
