@@ -1,0 +1,3 @@
+//! Protective devices in a bank, against hand calculations and independent solutions.
+
+mod fault_current;
