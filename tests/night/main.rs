@@ -12,6 +12,7 @@ mod inverter;
 mod overload;
 mod same;
 mod seconds;
+mod shipped;
 mod stiff;
 mod trade;
 mod wiring;

@@ -45,12 +45,12 @@ pub fn ampacity(s: &Section<'_>, size: Option<&Conductor>) -> Option<Option<Ampa
         let current = ampacity::at_terminal(size, current, insulation, air, t.value, loaded);
         Terminal { temperature: t.value, current }
     });
+    let bundling = ampacity::bundling(bundled?);
     let time_constant = match (time_constant, size) {
         (Some(written), _) => written.value,
-        (None, Some(c)) => ampacity::time_constant(c.section, c.ohm_per_metre, current, insulation, air),
+        (None, Some(c)) => ampacity::time_constant(c.section, c.ohm_per_metre, current * bundling, insulation, air),
         (None, None) => s.need_quantity("time_constant", Kind::Time, defaults::TIME_CONSTANT)?.value,
     };
-    let bundling = ampacity::bundling(bundled?);
     Some(Some(Ampacity { current, insulation, base: air, terminal, bundling, above_base: above_base?, time_constant }))
 }
 
