@@ -9,6 +9,23 @@ pub struct Curve {
     points: Vec<(f64, f64)>,
 }
 
+/// A straight piece of a curve: y + slope·(x − origin) for `above` < x ≤ `to`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Segment {
+    pub above: f64,
+    pub to: f64,
+    pub origin: f64,
+    pub y: f64,
+    pub slope: f64,
+}
+
+impl Segment {
+    #[inline(always)]
+    pub fn value(&self, x: f64) -> f64 {
+        self.y + self.slope * (x - self.origin)
+    }
+}
+
 /// Why points do not make a curve.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum CurveError {
@@ -53,18 +70,30 @@ impl Curve {
 
     /// The value at x, and the slope dy/dx of the segment that holds x (0 beyond the ends).
     pub fn at(&self, x: f64) -> (f64, f64) {
-        let right = self.points.partition_point(|p| p.0 < x);
+        let segment = self.segment(x);
+        (segment.value(x), segment.slope)
+    }
+
+    /// The segment that holds a finite x.
+    pub fn segment(&self, x: f64) -> Segment {
+        let points = &self.points;
+        let flat = |above, to, (origin, y): (f64, f64)| Segment { above, to, origin, y, slope: 0.0 };
+        let right = points.partition_point(|p| p.0 < x);
+        let first = points[0];
+        if right == points.len() {
+            return flat(points[right - 1].0, f64::INFINITY, points[right - 1]);
+        }
         if right == 0 {
-            let inside = x == self.points[0].0 && self.points.len() > 1;
-            let slope = if inside { self.slope(1) } else { 0.0 };
-            return (self.points[0].1, slope);
+            let before = first.0.next_down();
+            let inside = x == first.0 && points.len() > 1;
+            return if inside {
+                Segment { above: before, to: first.0, origin: first.0, y: first.1, slope: self.slope(1) }
+            } else {
+                flat(f64::NEG_INFINITY, if points.len() > 1 { before } else { first.0 }, first)
+            };
         }
-        if right == self.points.len() {
-            return (self.points[right - 1].1, 0.0);
-        }
-        let slope = self.slope(right);
-        let left = self.points[right - 1];
-        (left.1 + slope * (x - left.0), slope)
+        let left = points[right - 1];
+        Segment { above: left.0, to: points[right].0, origin: left.0, y: left.1, slope: self.slope(right) }
     }
 
     pub fn value(&self, x: f64) -> f64 {
@@ -90,6 +119,20 @@ mod tests {
         assert_eq!(c.at(0.0).1, 2.0);
         assert_eq!(c.at(0.3).1, 2.0);
         assert_eq!(c.at(1.5).1, 0.0);
+    }
+
+    /// Every x lies in its own segment, and a segment's neighbours take over where it ends.
+    #[test]
+    fn segments_cover_every_x_once() {
+        let c = Curve::new(vec![(0.0, 2.0), (0.5, 3.0), (1.0, 3.5)]).unwrap();
+        for x in [-1.0, 0.0_f64.next_down(), 0.0, 1e-300, 0.5, 0.7, 1.0, 1.0_f64.next_up(), 9.0] {
+            let s = c.segment(x);
+            assert!(s.above < x && x <= s.to, "{x} in {s:?}");
+            assert_eq!(c.segment(s.to.min(1e9)), s);
+            assert!(s.above == f64::NEG_INFINITY || c.segment(s.above) != s, "{x}");
+        }
+        let constant = Curve::constant(7.0).segment(3.0);
+        assert_eq!((constant.value(3.0), constant.slope), (7.0, 0.0));
     }
 
     #[test]

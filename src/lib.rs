@@ -45,6 +45,7 @@ pub mod curve;
 pub mod diagnostic;
 pub mod draw;
 pub mod engine;
+pub mod exp;
 pub mod network;
 pub mod output;
 pub mod profile;

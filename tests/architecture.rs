@@ -10,9 +10,10 @@ mod source;
 use source::{File, files};
 
 /// Each module imports only from those before it.
-const ORDER: [&str; 15] = [
+const ORDER: [&str; 16] = [
     "time",
     "curve",
+    "exp",
     "diagnostic",
     "units",
     "profile",

@@ -11,6 +11,7 @@ mod guards;
 
 use super::guard::{GuardState, Side};
 use super::luck::ModuleLuck;
+use crate::exp::exp;
 use crate::network::Law;
 use crate::scenario::{Guard, ModuleType, Position, Protection, Switches};
 use crate::time::Time;
@@ -63,7 +64,7 @@ impl ModuleModel {
         let r = &self.kind.resistance;
         let cold = match r.activation {
             0.0 => 1.0,
-            energy => (energy / GAS * (1.0 / (celsius + 273.15) - 1.0 / 298.15)).exp(),
+            energy => exp(energy / GAS * (1.0 / (celsius + 273.15) - 1.0 / 298.15)),
         };
         let cell = self.scale * r.cell * r.charge_factor.value(charge) * cold;
         (cell, cell + self.scale * r.fixed)

@@ -9,6 +9,7 @@
 
 use super::cable::Ampacity;
 use super::tables::{COPPER_ALPHA_20, copper_resistance};
+use crate::exp::exp;
 use crate::units::in_words;
 
 /// Amperes by the insulation's temperature [°C].
@@ -138,6 +139,41 @@ fn short_circuit_factor(insulation: f64) -> f64 {
     (226.0 * rise.ln_1p().sqrt()).round()
 }
 
+/// How a conductor warms: τ·dT/dt = H·R(T)/R(Tr) − (T − air) with H the steady rise that the current would give with
+/// the resistance at the insulation's temperature Tr.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Warming {
+    /// H by mean square of the current [K/A²].
+    per_square: f64,
+    /// Share by which the resistance at Tr rises in one kelvin.
+    per_kelvin: f64,
+    /// Resistance at 0 °C as a share of that at Tr.
+    resistance_at_0: f64,
+    /// [1/s]
+    constants_per_second: f64,
+}
+
+impl Warming {
+    /// Temperature [°C] after so many seconds: `Ampacity::temperature_after`.
+    #[inline(always)]
+    pub fn after(&self, from: f64, seconds: f64, mean_square: f64, air: f64) -> f64 {
+        /// Below this g·s its series is nearer than the difference of two numbers near 1.
+        const SMALL: f64 = 1e-4;
+        let heating = self.per_square * mean_square;
+        let damping = 1.0 - self.per_kelvin * heating;
+        let constants = seconds * self.constants_per_second;
+        let damped = damping * constants;
+        let left = exp(-damped);
+        // (1 − e^(−g·s))/g, which is s where the air takes just what each kelvin adds.
+        let series = constants * (1.0 - damped * (0.5 - damped / 6.0));
+        let risen = if damped.abs() < SMALL { series } else { (1.0 - left) / damping };
+        let resistance_at_air = self.resistance_at_0 + self.per_kelvin * air;
+        // Past what a number can hold it has run away; a step without a length leaves it where it is.
+        let after = air + (from - air) * left + heating * resistance_at_air * risen;
+        if seconds > 0.0 { after.min(HOTTEST) } else { from.min(HOTTEST) }
+    }
+}
+
 impl Ampacity {
     /// Current that insulation and terminals allow for good in air of this temperature [A].
     ///
@@ -170,18 +206,18 @@ impl Ampacity {
     /// Temperature [°C] after so many seconds from `from` [°C], with this constant mean square of the
     /// current [A²] in constant air [°C]; exact, and never above `HOTTEST`.
     pub fn temperature_after(&self, from: f64, seconds: f64, mean_square: f64, air: f64) -> f64 {
-        if seconds <= 0.0 {
-            return from.min(HOTTEST);
+        self.warming().after(from, seconds, mean_square, air)
+    }
+
+    /// The same with all that does not change worked out once.
+    pub fn warming(&self) -> Warming {
+        let at_insulation = copper_resistance(1.0, self.insulation);
+        Warming {
+            per_square: self.heating(1.0),
+            per_kelvin: self.per_kelvin(),
+            resistance_at_0: copper_resistance(1.0, 0.0) / at_insulation,
+            constants_per_second: 1.0 / self.time_constant,
         }
-        let heating = self.heating(mean_square);
-        let damping = 1.0 - self.per_kelvin() * heating;
-        let constants = seconds / self.time_constant;
-        let exponent = -damping * constants;
-        // (1 − e^(−g·s))/g, which is s where the air takes just what each kelvin adds.
-        let risen = if exponent == 0.0 { constants } else { -exponent.exp_m1() / damping };
-        let after = air + (from - air) * exponent.exp() + heating * self.resistance_at_air(air) * risen;
-        // Past what a number can hold it has run away.
-        if after.is_finite() { after.min(HOTTEST) } else { HOTTEST }
     }
 
     /// Current [A] at which the conductor comes to `insulation` in air of `base` as it is installed: a
