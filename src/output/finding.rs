@@ -2,6 +2,13 @@
 //!
 //! In: the results document. Out: sentences and orderings. Nothing here counts or estimates.
 
+mod protection;
+
+pub use protection::{
+    brief_shortfalls, device_faults, device_verdict, devices, devices_opened, heat, hot_conductors, opening,
+    over_temperature,
+};
+
 use super::number;
 use crate::summary::{ElementResult, Estimate, Results, TargetVerdict, Verdict, WorstNight};
 
@@ -111,6 +118,11 @@ pub fn sequence(s: &Sequence) -> String {
     };
     let were = if s.over.len() == 1 { "was" } else { "were" };
     format!("{before}, {} {were} over in {}", listed(&s.over), number::counted(s.nights, "night", "nights"))
+}
+
+/// The chance of a cascade of these losses in a night.
+pub fn following(s: &crate::summary::Sequence) -> Estimate {
+    Estimate { estimate: s.estimate, low: s.low, high: s.high }
 }
 
 /// `A1`, `A1 and B2`, `A1, A2 and B2`

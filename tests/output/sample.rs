@@ -66,6 +66,8 @@ pub fn results() -> Results {
         ride_through_h: ride(n),
         ride_through_met: share(9_731, n),
         overload: Overload { any: share(171, n), any_by_night: Some([0.0119, 0.0231]), conductors, modules },
+        over_temperature: Some(over_temperature(n)),
+        device_opened: Some(device_opened(n)),
         dropout: Dropout {
             any: share(842, n),
             cold: share(815, n),
@@ -73,7 +75,7 @@ pub fn results() -> Results {
             other: share(0, n),
             at_least: [(1, 842), (2, 310), (3, 42), (4, 0)].map(at_least).into(),
         },
-        unserved_wh: Unserved { mean: 412.7, std_error: 18.2, curtailed_mean: 0.0 },
+        unserved_wh: Unserved { mean: 412.7, std_error: 18.2, brief_mean: 3.4, curtailed_mean: 0.0 },
         chains: chains(n),
         cascade: cascades(n),
         nights: nights(),
@@ -94,6 +96,47 @@ pub fn results() -> Results {
         ],
         warnings: vec!["the profiles cover 3 winters only: a rarer one is not among them".into()],
     }
+}
+
+fn hot(id: &str, stands_c: f64, hottest_c: f64, nights: u64, trials: u64) -> HotConductor {
+    let Estimate { estimate, low, high } = share(nights, trials);
+    let mean_time_hot_h = if nights > 0 { 0.4 } else { 0.0 };
+    HotConductor { id: id.into(), estimate, low, high, nights, stands_c, mean_time_hot_h, hottest_c }
+}
+
+fn over_temperature(n: u64) -> OverTemperature {
+    let conductors = vec![
+        hot("A.jumper1-2+", 90.0, 61.25, 0, n),
+        hot("A.lead1+", 75.0, 78.64, 31, n),
+        hot("A.lead1-", 75.0, 74.1, 0, n),
+    ];
+    OverTemperature { any: share(31, n), conductors }
+}
+
+/// A fuse that suffices.
+pub fn device(id: &str, nights: u64, trials: u64) -> DeviceResult {
+    let Estimate { estimate, low, high } = share(nights, trials);
+    DeviceResult {
+        id: id.into(),
+        estimate,
+        low,
+        high,
+        nights,
+        rated_a: 125.0,
+        prospective_a: 9_123.4,
+        breaking_capacity_a: Some(20_000.0),
+        voltage_v: Some(80.0),
+        breaks: true,
+        opens_after_s: 0.0042,
+        conductor_stands_s: Some(0.31),
+    }
+}
+
+fn device_opened(n: u64) -> DeviceOpened {
+    let main = DeviceResult { breaking_capacity_a: Some(6_000.0), breaks: false, ..device("main.breaker", 0, n) };
+    let module = |id: &str| DeviceResult { conductor_stands_s: None, ..device(id, 2, n) };
+    let devices = vec![module("A1.fuse"), device("A.lead1+.fuse", 17, n), main];
+    DeviceOpened { any: share(19, n), highest_v: 54.32, devices }
 }
 
 fn at_least((modules, nights): (u64, u64)) -> AtLeast {
@@ -168,7 +211,7 @@ fn cascades(n: u64) -> Cascades {
         sizes: vec![CascadeSize { losses: 2, nights: 12 }],
         sequences: vec![Sequence { losses, nights: 12, estimate, low, high }],
         dark: share(3, n),
-        dark_after_s: Some([0.5, 1.0, 2.0]),
+        dark_after_s: Some([0.5, 11.0, 38.0]),
         rejoining: None,
     }
 }
@@ -215,6 +258,9 @@ pub fn nothing_seen() -> Results {
         censored: share(r.trials, r.trials),
         histogram: vec![],
     };
+    r.over_temperature = None;
+    r.device_opened = None;
+    r.unserved_wh.brief_mean = 0.0;
     r.cascade = Cascades { any: none, sizes: vec![], sequences: vec![], dark: none, dark_after_s: None, ..r.cascade };
     r.dropout = Dropout { any: none, cold: none, fault: none, other: none, at_least: vec![] };
     r.chains.clear();
@@ -271,6 +317,47 @@ pub fn many() -> Results {
         .enumerate()
         .map(|(k, id)| element(&id, Some(140.0), if k % 16 == 0 { 700 >> (k / 16) } else { 0 }, n))
         .collect();
+    let long = |k: u64| (0..8).map(move |j| format!("North cellar, left {k}{} (over-current)", j + 1));
+    r.cascade.sequences = (1..=20u64)
+        .map(|k| {
+            let nights = 400 / k;
+            let Estimate { estimate, low, high } = share(nights, n);
+            let losses = std::iter::once("A1 (cold)".into()).chain(long(k).take(1 + k as usize % 7)).collect();
+            Sequence { losses, nights, estimate, low, high }
+        })
+        .collect();
+    r.cascade.any = share(1_439, n);
+    r.cascade.dark_after_s = Some([31.0, 2_900.0, 21_700.0]);
+    r.device_opened = Some(DeviceOpened {
+        any: share(40, n),
+        highest_v: 54.32,
+        devices: r.overload.modules.iter().map(|m| device(&format!("{}.fuse", m.id), m.nights, n)).collect(),
+    });
+    r
+}
+
+/// Devices that lack everything that a device can lack.
+pub fn weak_devices() -> Results {
+    let mut r = results();
+    let n = r.trials;
+    let fuse = |id: &str| DeviceResult { breaks: false, ..device(id, 0, n) };
+    let unstated = |id: &str| DeviceResult { breaking_capacity_a: None, voltage_v: None, ..fuse(id) };
+    r.device_opened = Some(DeviceOpened {
+        any: share(0, n),
+        highest_v: 54.32,
+        devices: vec![
+            unstated("A1.fuse"),
+            unstated("A2.fuse"),
+            unstated("A3.fuse"),
+            unstated("A4.fuse"),
+            DeviceResult { prospective_a: 10_040.0, ..unstated("B1.fuse") },
+            DeviceResult { breaking_capacity_a: Some(6_000.0), ..fuse("main.breaker") },
+            DeviceResult { breaking_capacity_a: Some(9_123.0), ..fuse("B.lead1+.fuse") },
+            DeviceResult { voltage_v: Some(48.0), ..fuse("A.lead1+.fuse") },
+            DeviceResult { opens_after_s: f64::INFINITY, ..fuse("A.lead1-.fuse") },
+            DeviceResult { opens_after_s: 2.1, ..fuse("B.lead1-.fuse") },
+        ],
+    });
     r
 }
 
@@ -302,6 +389,21 @@ pub fn not_numbers() -> Results {
     r.dropout.any = e;
     r.dropout.cold = e;
     r.unserved_wh.mean = nan;
+    r.unserved_wh.brief_mean = nan;
+    r.cascade.any = e;
+    r.cascade.dark = e;
+    r.cascade.dark_after_s = Some([nan; 3]);
+    r.cascade.sequences[0].high = nan;
+    if let Some(over) = &mut r.over_temperature {
+        over.conductors[0].hottest_c = nan;
+        over.any = e;
+    }
+    if let Some(opened) = &mut r.device_opened {
+        opened.highest_v = nan;
+        opened.devices[0].prospective_a = nan;
+        opened.devices[1].opens_after_s = f64::INFINITY;
+        opened.devices[2].conductor_stands_s = Some(f64::INFINITY);
+    }
     r.targets[0].required = nan;
     r.targets[0].got = e;
     r.chains[0].estimate = nan;
@@ -397,6 +499,7 @@ fn moment(part: f64, (height, stacks, cold): (usize, usize, bool), conductors: &
                 if c.contains("lead") { lead * 1.1 } else { sign * lead * 0.6 }
             })
             .collect(),
+        conductor_temperatures: conductors.iter().map(|c| c.contains("lead").then_some(20.0 + bus / 8.0)).collect(),
     }
 }
 
@@ -409,7 +512,10 @@ pub fn broken_record() -> Record {
             0 => m.module_currents.truncate(2),
             1 => m.bus_current = f64::NAN,
             2 => m.module_states.truncate(3),
-            3 => m.conductor_currents.clear(),
+            3 => {
+                m.conductor_currents.clear();
+                m.conductor_temperatures.clear();
+            }
             _ => m.outdoor = f64::INFINITY,
         }
     }
