@@ -365,6 +365,8 @@ pub fn no_trials() -> Results {
     let mut r = nothing_seen();
     r.scenario = String::new();
     r.trials = 0;
+    r.cascade.any = share(0, 0);
+    r.cascade.dark = share(0, 0);
     r.horizon_h = 0.0;
     r.overload.conductors.clear();
     r.overload.modules.clear();

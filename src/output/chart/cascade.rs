@@ -6,7 +6,7 @@
 use super::ChartError;
 use super::axis::Axis;
 use super::canvas::{self, Align, Drawn, Figure, Frame, LINE, Panel, SMALL, Sheet, WIDTH, line, place, stroke};
-use super::ink::Ink;
+use super::ink::{Ink, Texture};
 use super::mark::{bracket, interval};
 use crate::output::{finding, number};
 use crate::summary::{Estimate, Results};
@@ -151,7 +151,7 @@ fn draw_row(sheet: &Sheet, panel: &Panel, row: &Row) -> Drawn {
     let y = origin.1 + row.bar();
     if p.estimate > 0.0 {
         let bar = Frame { left: origin.0, top: y - BAR / 2.0, width: x(p.estimate) - origin.0, height: BAR };
-        canvas::area(sheet, bar, if summed { Ink::Muted } else { Ink::Blue }.colour())?;
+        canvas::area(sheet, bar, if summed { Ink::Muted.with(Texture::Rising) } else { Ink::Blue.colour() })?;
         interval(sheet, (x(p.low), y), (x(p.high), y), Ink::Text)?;
     } else if p.high.is_finite() {
         bracket(sheet, (origin.0, y), (x(p.high), y))?;

@@ -71,7 +71,9 @@ impl Shortcoming {
         let highest = number::voltage(number::rounded_up(highest_v));
         let stated = |x: Option<f64>, show: fn(f64) -> String| x.map_or(number::NONE.to_string(), show);
         match self {
-            Shortcoming::CapacityNotStated | Shortcoming::NeverOpens => format!("a short drives up to {fault} through"),
+            Shortcoming::CapacityNotStated | Shortcoming::NeverOpens => {
+                format!("a short drives up to {fault} through it")
+            }
             Shortcoming::CapacityTooSmall => {
                 format!("{} for {fault}", stated(device.breaking_capacity_a, number::fault_current))
             }
@@ -89,7 +91,8 @@ impl Shortcoming {
         let mut found: Vec<&DeviceResult> = opened.devices.iter().filter(|d| self.is_of(d, opened.highest_v)).collect();
         found.sort_by(|a, b| self.severity(b).total_cmp(&self.severity(a)));
         let evidence = self.evidence(found.first()?, opened.highest_v);
-        let at_worst = if found.len() > 1 { " at worst" } else { "" };
+        let compared = !matches!(self, Shortcoming::CapacityNotStated | Shortcoming::VoltageNotStated);
+        let at_worst = if compared && found.len() > 1 { " at worst" } else { "" };
         Some(format!("{}: {} ({evidence}{at_worst})", self.words(), named(&found)))
     }
 }
