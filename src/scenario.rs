@@ -248,7 +248,6 @@ impl Scenario {
         let every = |has: fn(&ModuleType) -> bool| self.modules.iter().all(has);
         let windows = |m: &ModuleType| [m.charge_temperature, m.discharge_temperature] != [Window::default(); 2];
         let left_out = [
-            (self.faults.is_none(), "faults: no module fails"),
             (self.climate.is_none(), "climate: the air stands at 25 °C"),
             (!every(windows), "temperature windows of some module type: cold and heat cut nothing off"),
             (
@@ -264,24 +263,48 @@ impl Scenario {
                 !every(|m| !m.resistance.charge_factor.is_constant()),
                 "charge factor of some module type: its resistance is the same at every charge",
             ),
-            (self.inverter.is_none(), "inverter: the load is direct current at the bus, without a cut-out"),
-            (self.inverter.as_ref().is_some_and(|i| i.cut_out.is_none()), "low-voltage cut-out of the inverter"),
-            (self.controller.is_none(), "controller: the inverter follows no announced limit"),
             (
                 !every(|m| !m.protection.stages.is_empty()),
                 "over-current stages of some module type: it never trips on current",
             ),
+            (self.devices.is_empty(), "protective devices: no fuse or breaker opens"),
+            (
+                self.cables.iter().any(|c| c.ampacity.is_none()),
+                "insulation of some cable type: it is at the air's temperature, with one rating at every temperature",
+            ),
+            (self.inverter.is_none(), "inverter: the load is direct current at the bus, without a cut-out"),
+            (self.inverter.as_ref().is_some_and(|i| i.cut_out.is_none()), "low-voltage cut-out of the inverter"),
+            (
+                self.inverter.as_ref().is_some_and(|i| i.ripple == 0.0),
+                "ripple: the inverter draws direct current without an alternating part",
+            ),
+            (self.surges.is_empty(), "surges: no motor starts on top of the load"),
+            (self.controller.is_none(), "controller: the inverter follows no announced limit"),
             (self.room.is_none(), "room: the bank stands in the outdoor air"),
             (self.spread == Spread::NONE, "spread: all modules, joints and nights are as nominal"),
         ];
-        let always = [
-            "fuses and breakers, and the heat of conductors",
-            "insulation and ambient: a conductor's rating is the same at every temperature",
-            "hysteresis and polarisation of the cells",
-            "motor starts and ripple within a step of the load",
+        let conditional = left_out.iter().filter(|(out, _)| *out).map(|(_, what)| (*what).to_owned());
+        let always = "hysteresis and polarisation of the cells".to_owned();
+        self.no_faults().into_iter().chain(conditional).chain([always]).collect()
+    }
+
+    /// The kinds of failure that do not happen, in one line.
+    fn no_faults(&self) -> Option<String> {
+        let hazards = &self.hazards;
+        let kinds = [
+            (self.faults.is_none(), "single modules"),
+            (hazards.stack.is_none(), "whole stacks by a common cause"),
+            (hazards.nuisance.is_none(), "protection that opens without a cause"),
+            (hazards.chain.is_none(), "the communication chain"),
+            (hazards.joint.is_none(), "joints"),
+            (hazards.lead.is_none(), "leads"),
         ];
-        let conditional = left_out.iter().filter(|(out, _)| *out).map(|(_, what)| *what);
-        conditional.chain(always).map(str::to_string).collect()
+        let absent: Vec<&str> = kinds.iter().filter(|(out, _)| *out).map(|(_, kind)| *kind).collect();
+        match absent.len() {
+            0 => None,
+            6 => Some("faults: nothing fails by chance".to_owned()),
+            _ => Some(format!("faults of {}", crate::units::in_words(&absent))),
+        }
     }
 
     /// Where the profiles came from.

@@ -4,8 +4,14 @@
 
 #[path = "input/any.rs"]
 mod any;
+#[path = "input/failing.rs"]
+mod failing;
 #[path = "input/files.rs"]
 mod files;
+#[path = "input/fitted.rs"]
+mod fitted;
+#[path = "input/insulated.rs"]
+mod insulated;
 #[path = "input/quantities.rs"]
 mod quantities;
 #[path = "input/shown.rs"]

@@ -9,10 +9,14 @@ mod cable;
 mod chance;
 mod controller;
 pub mod defaults;
+mod device;
+mod fault;
+mod insulation;
 mod module;
 mod points;
 mod protection;
 mod stack;
+mod surge;
 mod surroundings;
 mod window;
 
@@ -20,8 +24,9 @@ use crate::diagnostic::{Diagnostic, Severity, SourceText};
 use crate::profile::Series;
 use crate::profile::night::{self, Wanted};
 use crate::scenario::document::{self, Findings, Section, Value};
-use crate::scenario::{Bar, Climate, Floor, Hazards, Load, Room, Scenario, Trials};
+use crate::scenario::{Bar, Climate, Fitted, Floor, Load, Room, Scenario, Surge, Trials};
 use chance::Asked;
+use device::Devices;
 use sha2::{Digest, Sha256};
 use std::fs::File;
 use std::io::Read;
@@ -38,11 +43,13 @@ const KEYS: &[&str] = &[
     "title",
     "module",
     "cable",
+    "device",
     "stack",
     "bar",
     "inverter",
     "controller",
     "load",
+    "surge",
     "climate",
     "room",
     "floor",
@@ -170,38 +177,47 @@ fn whole(root: &Section<'_>, folder: &Path) -> Option<Scenario> {
     let title = root.need("title", "\"what this bank is\"").and_then(|v| v.text("a title"));
     let (module_names, modules) = types(root, "module", module::module);
     let (cable_names, cables) = types(root, "cable", cable::cable);
-    let bar = optional(root, "bar", bank::bar);
-    let referred = stack::Types { modules: &module_names, cables: &cable_names, bar: root.has("bar") };
+    let (device_names, devices) = types(root, "device", device::device);
+    let fittings = Devices { names: &device_names, types: devices.as_deref() };
+    let (bar, no_distance) = bar(root, fittings);
+    let referred = stack::Types {
+        modules: &module_names,
+        cables: &cable_names,
+        cable_types: cables.as_deref(),
+        devices: fittings,
+        no_distance,
+    };
     need(root, "module", "[module.NAME]");
     need(root, "stack", "[[stack]]");
     let stacks = optional(root, "stack", |v| stack::stacks(v, &referred));
     let inverter = optional(root, "inverter", bank::inverter);
     let controller = optional(root, "controller", controller::controller);
     let around = around(root, folder);
-    let faults = optional(root, "faults", chance::faults);
+    let surges = surges(root, around.as_ref());
+    let failing = optional(root, "faults", |v| fault::faults(v, cables.as_deref()));
     let spread = chance::spread(top(root, "spread").as_ref());
     let asked = optional(root, "trials", chance::trials);
     let horizon = asked.iter().flatten().next().map(|a| a.trials.horizon);
     let targets = optional(root, "targets", |v| chance::targets(v, horizon));
     let trials = with_nights(root, asked?, around.as_ref()?);
-    let around = around?;
+    let (around, (bar, main), failing) = (around?, bar?, failing?.unwrap_or_default());
     Some(Scenario {
         title: title?.value.to_owned(),
         modules: modules?,
         cables: cables?,
-        devices: Vec::new(),
+        devices: devices?,
         stacks: stacks??,
-        bar: bar?.unwrap_or(Bar::Ideal),
-        main: None,
+        bar,
+        main,
         inverter: inverter?,
         controller: controller?,
         load: around.load,
-        surges: Vec::new(),
+        surges: surges?,
         climate: around.climate,
         room: around.room,
         floor: around.floor,
-        faults: faults?,
-        hazards: Hazards::default(),
+        faults: failing.modules,
+        hazards: failing.hazards,
         spread,
         trials: trials?,
         targets: targets?.unwrap_or_default(),
@@ -210,7 +226,7 @@ fn whole(root: &Section<'_>, folder: &Path) -> Option<Scenario> {
 
 /// A section of the file, called by its header in messages.
 fn top<'a>(root: &Section<'a>, key: &'static str) -> Option<Value<'a>> {
-    let header = if key == "stack" { "[[stack]]".to_owned() } else { format!("[{key}]") };
+    let header = if ["stack", "surge"].contains(&key) { format!("[[{key}]]") } else { format!("[{key}]") };
     root.get(key).map(|value| value.called(header))
 }
 
@@ -224,6 +240,31 @@ fn optional<'a, T>(
         Some(value) => read(&value).map(Some),
         None => Some(None),
     }
+}
+
+/// The bar with the main device, and why leads have no distance along it, where they have none.
+fn bar(root: &Section<'_>, devices: Devices<'_>) -> (Option<(Bar, Option<Fitted>)>, Option<&'static str>) {
+    match optional(root, "bar", bank::open_bar) {
+        None => (None, None),
+        Some(None) => {
+            let why = "it is a distance along the bus bar, and there is no [bar]";
+            (Some((Bar::Ideal, None)), Some(why))
+        }
+        Some(Some(section)) => {
+            let why = "it is a distance along the bus bar, and [bar] has no `resistance`";
+            (bank::bar(&section, devices), (!section.has("resistance")).then_some(why))
+        }
+    }
+}
+
+/// Surges, which add to a load of their own kind; `around` where all of it is sound.
+fn surges(root: &Section<'_>, around: Option<&Around>) -> Option<Vec<Surge>> {
+    let base = match around.and_then(|a| a.load.as_ref()) {
+        Some(load) => surge::Base::Known(load),
+        None if root.has("load") => surge::Base::Unknown,
+        None => surge::Base::Missing,
+    };
+    Some(optional(root, "surge", |v| surge::surges(v, base))?.unwrap_or_default())
 }
 
 fn need(root: &Section<'_>, key: &'static str, header: &str) {

@@ -1,6 +1,6 @@
 //! Faults as they are drawn.
 
-use super::{SMALL, faults, with};
+use super::{SMALL, and, faults, with};
 use bankwright::diagnostic::render;
 use bankwright::scenario::check::load;
 use std::path::Path;
@@ -31,7 +31,7 @@ fn an_unknown_key() {
         · ───┬───
         ·    ╰── did you mean `rating`?
         ╰────
-      help: keys here: resistance, size, length, class, contact, rating
+      help: keys here: resistance, size, length, class, contact, rating, insulation, ampacity, loaded, base, terminals, bundled, above_base, time_constant
 
     1 error
     "#);
@@ -47,6 +47,62 @@ fn a_syntax_fault() {
        ·         ┬
        ·         ╰── not understood
        ╰────
+
+    1 error
+    "#);
+}
+
+#[test]
+fn a_breaker_without_its_curve_and_without_its_ratings() {
+    let text = and(SMALL, "[device.main]\nkind = \"breaker\"\nrated = \"200 A\"");
+    insta::assert_snapshot!(render(&faults(&text), false), @r#"
+      × error: [device.main] has no `curve`
+        ╭─[bank.toml:21:1]
+     21 │ [device.main]
+        · ──────┬──────
+        ·       ╰── `curve` is required here
+        ╰────
+      help: add `curve = [[1.35, "1 h"], [2, "100 s"], [10, "1 s"]]`
+
+      ⚠ warning: [device.main] has no `breaking_capacity` and no `voltage`
+        ╭─[bank.toml:21:1]
+     21 │ [device.main]
+        · ──────┬──────
+        ·       ╰── a rating for direct current belongs to every device
+        ╰────
+
+    1 error and 1 warning
+    "#);
+}
+
+#[test]
+fn a_size_that_is_in_no_table() {
+    let more = "size = \"16 mm2\"\nlength = \"1 m\"\ninsulation = \"90 °C\"\nampacity = \"table\"";
+    let text = with(SMALL, "resistance = \"0.25 mΩ\"", more);
+    insta::assert_snapshot!(render(&faults(&text), false), @r#"
+      × error: no table has 16 mm² with insulation of 90 °C
+        ╭─[bank.toml:14:12]
+     14 │ ampacity = "table"
+        ·            ───┬───
+        ·               ╰── give the maker's current instead
+        ╰────
+      help: in the tables: 25, 35, 50, 70, 95, 120 or 150 mm² at 70 or 90 °C; 4, 2, 1, 1/0, 2/0, 3/0 or 4/0 AWG at 60, 75 or 90 °C
+
+    1 error
+    "#);
+}
+
+#[test]
+fn a_surge_of_another_kind_than_the_load() {
+    let surge = "[[surge]]\nname = \"pump\"\ncurrent = \"60 A\"\nlasts = \"2 s\"\nevery = \"1 h\"";
+    let text = and(SMALL, &format!("[load]\npower = \"2 kW\"\n{surge}"));
+    insta::assert_snapshot!(render(&faults(&text), false), @r#"
+      × error: `current` has no meaning here
+        ╭─[bank.toml:25:11]
+     25 │ current = "60 A"
+        ·           ───┬──
+        ·              ╰── [load] is a power: give `power`
+        ╰────
 
     1 error
     "#);

@@ -1,22 +1,57 @@
 //! What the stacks meet at: `[bar]` and `[inverter]`.
 
+use super::device::{Devices, fitted};
 use super::{defaults, points};
 use crate::curve::Curve;
+use crate::diagnostic::shortened;
 use crate::scenario::document::{Limits, Section, Value};
-use crate::scenario::{Bar, CutOut, Inverter};
+use crate::scenario::{Bar, CutOut, Fitted, Inverter};
 use crate::time::Time;
 use crate::units::Kind;
 
-const BAR_KEYS: &[&str] = &["resistance", "load_at", "rating"];
+const BAR_KEYS: &[&str] = &["resistance", "load_at", "rating", "device", "poles"];
 const INVERTER_KEYS: &[&str] =
-    &["rated", "efficiency", "standing", "cut_out", "cut_out_delay", "reconnect", "reconnect_delay"];
+    &["rated", "efficiency", "standing", "ripple", "cut_out", "cut_out_delay", "reconnect", "reconnect_delay"];
 
-pub fn bar(value: &Value<'_>) -> Option<Bar> {
-    let s = value.section(BAR_KEYS)?;
-    let per_metre = s.need_quantity("resistance", Kind::ResistancePerLength, defaults::RESISTANCE);
+pub fn open_bar<'a>(value: &Value<'a>) -> Option<Section<'a>> {
+    value.section(BAR_KEYS)
+}
+
+/// The bar, and the main device between it and the inverter.
+pub fn bar(s: &Section<'_>, devices: Devices<'_>) -> Option<(Bar, Option<Fitted>)> {
+    let main = main_device(s, devices);
+    if !(s.has("resistance") || s.has("device")) {
+        let label = "`resistance` or `device` is required here".to_owned();
+        let help = "add `resistance = \"0.1 mΩ/m\"`, or leave [bar] out".to_owned();
+        s.findings.error(s.span.clone(), format!("{} says nothing", s.name), label, Some(help));
+        return None;
+    }
+    if !s.has("resistance") {
+        s.refuse(&["load_at", "rating"], "without `resistance` the bar is one point a pole");
+        return Some((Bar::Ideal, main?));
+    }
+    let per_metre = s.quantity("resistance", Kind::ResistancePerLength, defaults::RESISTANCE);
     let load_at = s.quantity_or("load_at", Kind::Length, Limits::between(0.0, 1e3), 0.0);
     let rating = s.quantity("rating", Kind::Current, Limits::POSITIVE).map(|q| q.value);
-    Some(Bar::Tapped { per_metre: per_metre?.value, load_at, rating })
+    Some((Bar::Tapped { per_metre: per_metre?.value, load_at, rating }, main?))
+}
+
+/// The main device is a branch of its own, so it must have a resistance that current can be calculated with.
+fn main_device(s: &Section<'_>, devices: Devices<'_>) -> Option<Option<Fitted>> {
+    let fitted = fitted(s, ["device", "poles"], devices)?;
+    let Some(device) = fitted.and_then(|f| devices.get(f)) else {
+        return Some(fitted);
+    };
+    if defaults::RESISTANCE.contain(device.resistance) {
+        return Some(fitted);
+    }
+    if let Some(value) = s.get("device") {
+        let name = shortened(&device.name);
+        let message = format!("the main device \"{name}\" has no resistance");
+        let help = format!("add `resistance = \"0.2 mΩ\"` to [device.{name}]");
+        value.refuse(message, "must have a `resistance` above 0", Some(help));
+    }
+    None
 }
 
 pub fn inverter(value: &Value<'_>) -> Option<Inverter> {
@@ -24,6 +59,7 @@ pub fn inverter(value: &Value<'_>) -> Option<Inverter> {
     let rated = s.need_quantity("rated", Kind::Power, Limits::POSITIVE);
     let efficiency = s.get("efficiency").map(|v| efficiency(&v));
     let standing = s.quantity_or("standing", Kind::Power, Limits::NOT_NEGATIVE, 0.0);
+    let ripple = s.quantity_or("ripple", Kind::Ratio, Limits::SHARE, 0.0);
     let cut_out = cut_out(&s);
     Some(Inverter {
         rated: rated?.value,
@@ -32,7 +68,7 @@ pub fn inverter(value: &Value<'_>) -> Option<Inverter> {
             None => None,
         },
         standing,
-        ripple: 0.0,
+        ripple,
         cut_out,
     })
 }

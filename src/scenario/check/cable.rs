@@ -1,13 +1,28 @@
 //! Cable types: `[cable.NAME]`.
 
-use super::defaults;
+use super::{defaults, insulation};
 use crate::diagnostic::shortened;
 use crate::scenario::document::{Limits, Section, Value, Written};
 use crate::scenario::tables::{Conductor, StrandClass, conductor};
 use crate::scenario::{CableType, ConductorResistance};
 use crate::units::Kind;
 
-const KEYS: &[&str] = &["resistance", "size", "length", "class", "contact", "rating"];
+const KEYS: &[&str] = &[
+    "resistance",
+    "size",
+    "length",
+    "class",
+    "contact",
+    "rating",
+    "insulation",
+    "ampacity",
+    "loaded",
+    "base",
+    "terminals",
+    "bundled",
+    "above_base",
+    "time_constant",
+];
 
 /// One cable type; `None` where its conductor is at fault.
 pub fn cable(name: &str, value: &Value<'_>) -> Option<CableType> {
@@ -23,6 +38,8 @@ pub fn cable(name: &str, value: &Value<'_>) -> Option<CableType> {
     let length = length(&s);
     let found = size(&s);
     unusual_rating(&s, rating.as_ref(), found.as_ref());
+    let ampacity = insulation::ampacity(&s, found.as_ref());
+    insulation::unusual_rating(&s, rating.as_ref(), ampacity.flatten().as_ref());
     let conductor = match way(&s)? {
         Way::Resistance => ConductorResistance::Fixed(resistance?.value),
         Way::Size => ConductorResistance::Copper { at_20: found.as_ref()?.ohm_per_metre * length? },
@@ -32,7 +49,7 @@ pub fn cable(name: &str, value: &Value<'_>) -> Option<CableType> {
         conductor,
         contact: contact.map_or(0.0, |c| c.value),
         rating: rating.map(|r| r.value),
-        ampacity: None,
+        ampacity: ampacity?,
         length,
         section: found.as_ref().map(|c| c.section),
         size: found.map(|c| c.size),

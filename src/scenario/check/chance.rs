@@ -1,38 +1,15 @@
-//! What is random and what is asked: `[faults]`, `[spread]`, `[trials]` and `[targets]`.
+//! What differs at random and what is asked: `[spread]`, `[trials]` and `[targets]`.
 
 use super::defaults;
 use crate::diagnostic::shortened;
 use crate::scenario::document::{Limits, Section, Value, Written};
-use crate::scenario::{DEFAULT_SOC, Distribution, FaultStart, Faults, RideThroughTarget, Spread, Targets, Trials};
+use crate::scenario::{DEFAULT_SOC, Distribution, RideThroughTarget, Spread, Targets, Trials};
 use crate::time::Time;
 use crate::units::Kind;
 
-const FAULT_KEYS: &[&str] = &["module_mtbf", "module_mttr", "start"];
 const SPREAD_KEYS: &[&str] = &["capacity", "resistance", "joint", "start_charge", "load", "temperature", "sensor"];
 const TRIAL_KEYS: &[&str] = &["count", "seed", "horizon", "step", "soc", "start", "hold", "cascade_window"];
 const TARGET_KEYS: &[&str] = &["ride_through", "ride_through_probability", "overload_probability"];
-
-pub fn faults(value: &Value<'_>) -> Option<Faults> {
-    let s = value.section(FAULT_KEYS)?;
-    let longest_life = Limits::between(1.0, 1e12);
-    let mtbf = s.need_quantity("module_mtbf", Kind::Time, longest_life);
-    let mttr = s.quantity("module_mttr", Kind::Time, longest_life);
-    let words = [("stationary", FaultStart::Stationary), ("in service", FaultStart::InService)];
-    let start = s.get("start").and_then(|v| v.choice(&words));
-    if let Some(mtbf) = mtbf.clone().filter(|m| m.value < 1000.0 * 3600.0) {
-        let message = format!("`module_mtbf` is {} h", crate::units::plain(mtbf.value / 3600.0));
-        s.findings.unusual(mtbf.span, message, "a module that fails more than once in 1000 h is not usable");
-    }
-    if start == Some(FaultStart::Stationary) && !s.has("module_mttr") {
-        let label = "without `module_mttr` nothing is repaired, and there is no stationary state".to_owned();
-        if let Some(value) = s.get("start") {
-            let help = "add `module_mttr = \"72 h\"`, or write \"in service\"".to_owned();
-            value.refuse("`start` is \"stationary\"".into(), &label, Some(help));
-        }
-    }
-    let usual = if s.has("module_mttr") { FaultStart::Stationary } else { FaultStart::InService };
-    Some(Faults { mtbf: mtbf?.value, mttr: mttr.map(|m| m.value), start: start.unwrap_or(usual) })
-}
 
 /// What a spread applies to.
 #[derive(Clone, Copy, PartialEq)]

@@ -26,6 +26,12 @@ pub const STEP: f64 = 60.0;
 pub const HOLD: f64 = 10.0;
 /// Within which protection that follows a loss belongs to a cascade [s].
 pub const CASCADE_WINDOW: f64 = 60.0;
+/// With which a protective device cools [s]. Assumed: no standard gives one, and makers seldom state theirs.
+pub const COOLING: f64 = 600.0;
+/// What a failed joint is multiplied by. Assumed: a contact of 0.05 mΩ comes to 1 mΩ.
+pub const JOINT_FACTOR: f64 = 20.0;
+/// Of the air in which a conductor may carry its ampacity [°C]; the air of the tables.
+pub const BASE: f64 = 30.0;
 pub const SEED: u64 = 1;
 /// Required chance of the ride-through target.
 pub const RIDE_THROUGH_PROBABILITY: f64 = 0.95;
@@ -45,6 +51,10 @@ pub const RESISTANCE: Limits = Limits::at_least(1e-12);
 pub const CAPACITY: Limits = Limits::at_least(3.6);
 /// Where battery, cable and weather may be [°C].
 pub const TEMPERATURE: Limits = Limits::between(-100.0, 150.0);
+/// What a conductor's insulation stands for good [°C].
+pub const INSULATION: Limits = Limits::between(50.0, 250.0);
+/// Of what warms or cools in a first-order way [s].
+pub const TIME_CONSTANT: Limits = Limits::between(1e-3, 30.0 * 86_400.0);
 /// Voltage of one cell [V].
 pub const CELL_VOLTAGE: Limits = Limits::POSITIVE.at_most(10.0);
 /// A delay within a trial [s].

@@ -1,23 +1,38 @@
 //! Stacks: `[[stack]]`, their positions and their lead pairs.
 
 use super::defaults;
+use super::device::{Devices, fitted};
 use crate::diagnostic::shortened;
 use crate::scenario::document::{Limits, Section, Value, Written};
-use crate::scenario::{LeadPair, Position, Stack};
+use crate::scenario::{CableType, Fitted, LeadPair, Position, Stack};
 use crate::units::Kind;
 use std::collections::HashMap;
 
-const KEYS: &[&str] =
-    &["name", "module", "count", "jumper", "leads", "heat_to_floor", "soc", "resistance", "open_circuit"];
-const LEAD_KEYS: &[&str] = &["cable", "positive", "negative", "at"];
+const KEYS: &[&str] = &[
+    "name",
+    "module",
+    "count",
+    "jumper",
+    "leads",
+    "module_device",
+    "module_poles",
+    "heat_to_floor",
+    "soc",
+    "resistance",
+    "open_circuit",
+];
+const LEAD_KEYS: &[&str] = &["cable", "positive", "negative", "at", "device", "poles"];
 const LONGEST_NAME: usize = 32;
 
 /// What stacks refer to.
 pub struct Types<'a> {
     pub modules: &'a [String],
     pub cables: &'a [String],
-    /// Whether there is a bar along which leads have a distance.
-    pub bar: bool,
+    /// Where all cable types are sound.
+    pub cable_types: Option<&'a [CableType]>,
+    pub devices: Devices<'a>,
+    /// Why leads have no distance along the bar, where they have none.
+    pub no_distance: Option<&'static str>,
 }
 
 /// All stacks; `None` where any is at fault.
@@ -47,6 +62,7 @@ fn stack<'a>(value: &Value<'a>, types: &Types<'_>, names: &mut Vec<Named<'a>>) -
     let count = count.map(|c| c.value);
     let jumper = jumper(&s, count, types);
     let leads = leads(&s, count, types);
+    let module_device = fitted(&s, ["module_device", "module_poles"], types.devices);
     let overrides = Overrides::read(&s, count);
     let heat_to_floor = s.quantity("heat_to_floor", Kind::ThermalConductance, Limits::NOT_NEGATIVE).map(|q| q.value);
     let count = usize::try_from(count?).ok()?;
@@ -57,7 +73,7 @@ fn stack<'a>(value: &Value<'a>, types: &Types<'_>, names: &mut Vec<Named<'a>>) -
         jumper,
         positions: (0..count).map(|k| overrides.position(k, module)).collect(),
         leads: leads?,
-        module_device: None,
+        module_device: module_device?,
         heat_to_floor,
     })
 }
@@ -102,10 +118,29 @@ fn lead(value: &Value<'_>, count: Option<u64>, types: &Types<'_>) -> Option<Lead
     let positive = s.need("positive", "1").and_then(|v| take_off(&v, count));
     let negative = s.need("negative", "1").and_then(|v| take_off(&v, count));
     let at = s.quantity_or("at", Kind::Length, Limits::between(0.0, 1e3), 0.0);
-    if !types.bar {
-        s.refuse(&["at"], "it is a distance along the bus bar, and there is no [bar]");
+    if let Some(why) = types.no_distance {
+        s.refuse(&["at"], why);
     }
-    Some(LeadPair { cable: cable?, positive: positive?, negative: negative?, at, device: None })
+    let device = fitted(&s, ["device", "poles"], types.devices);
+    if let (Some(cable), Some(Some(device))) = (cable, device) {
+        unprotected(&s, cable, device, types);
+    }
+    Some(LeadPair { cable: cable?, positive: positive?, negative: negative?, at, device: device? })
+}
+
+/// A device protects a lead whose rating and ampacity are not below its own.
+fn unprotected(s: &Section<'_>, cable: usize, fitted: Fitted, types: &Types<'_>) {
+    let (Some(device), Some(cable)) = (types.devices.get(fitted), types.cable_types.and_then(|c| c.get(cable))) else {
+        return;
+    };
+    let ampacity = cable.ampacity.map_or(f64::INFINITY, |a| a.limit(a.base));
+    let rating = cable.rating.unwrap_or(f64::INFINITY).min(ampacity);
+    let Some(value) = s.get("device") else { return };
+    if device.rated > rating {
+        let (rated, rating) = (Kind::Current.show(device.rated), Kind::Current.show(rating));
+        let message = format!("the {} is rated {rated}, its lead {rating}", device.kind.word());
+        s.findings.unusual(value.span, message, "does not protect the lead");
+    }
 }
 
 /// A position of the stack, from 1.

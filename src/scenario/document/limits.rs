@@ -12,13 +12,17 @@ pub struct Limits {
 impl Limits {
     pub const ANY: Limits =
         Limits { low: f64::NEG_INFINITY, low_belongs: true, high: f64::INFINITY, high_belongs: true };
-    pub const POSITIVE: Limits = Limits { low: 0.0, low_belongs: false, ..Limits::ANY };
+    pub const POSITIVE: Limits = Limits::more_than(0.0);
     pub const NOT_NEGATIVE: Limits = Limits { low: 0.0, ..Limits::ANY };
     /// A share of a whole: 0 to 1.
     pub const SHARE: Limits = Limits::between(0.0, 1.0);
 
     pub const fn at_least(low: f64) -> Limits {
         Limits { low, ..Limits::ANY }
+    }
+
+    pub const fn more_than(low: f64) -> Limits {
+        Limits { low, low_belongs: false, ..Limits::ANY }
     }
 
     pub const fn between(low: f64, high: f64) -> Limits {

@@ -110,6 +110,15 @@ impl<'a> Value<'a> {
         }
     }
 
+    /// `true` or `false`, without quotes.
+    pub fn truth(&self) -> Option<bool> {
+        let truth = self.value.as_bool();
+        if truth.is_none() {
+            self.wrong_type("true or false, without quotes", None);
+        }
+        truth
+    }
+
     /// A text that is not blank and holds nothing invisible.
     pub fn text(&self, due: &str) -> Option<Written<&'a str>> {
         let DeValue::String(text) = self.value else {
