@@ -120,6 +120,15 @@ pub fn sequence(s: &Sequence) -> String {
     format!("{before}, {} {were} over in {}", listed(&s.over), number::counted(s.nights, "night", "nights"))
 }
 
+/// `A1 (cold), then A2 (over-current)`; of more than four losses the first three.
+pub fn cascade(s: &crate::summary::Sequence) -> String {
+    const TOLD: usize = 3;
+    match s.losses.as_slice() {
+        losses if losses.len() <= TOLD + 1 => losses.join(", then "),
+        losses => format!("{}, then {} more", losses[..TOLD].join(", then "), losses.len() - TOLD),
+    }
+}
+
 /// The chance of a cascade of these losses in a night.
 pub fn following(s: &crate::summary::Sequence) -> Estimate {
     Estimate { estimate: s.estimate, low: s.low, high: s.high }

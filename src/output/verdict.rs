@@ -148,11 +148,7 @@ fn dropouts(r: &Results) -> String {
 /// Protection that followed a loss; nothing where none did.
 fn cascades(r: &Results) -> String {
     let Some(first) = r.cascade.sequences.first() else { return String::new() };
-    format!(
-        "Cascades       {}, most often {}\n",
-        number::frequency(&r.cascade.any, r.trials),
-        first.losses.join(", then ")
-    )
+    format!("Cascades       {}, most often {}\n", number::frequency(&r.cascade.any, r.trials), finding::cascade(first))
 }
 
 fn worst_year(r: &Results) -> String {

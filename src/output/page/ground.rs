@@ -30,7 +30,7 @@ pub fn left_out(input: &PageInput) -> Markup {
         }
         p {
             "Outside the program altogether: how a fault begins and is cleared (what a short would drive through a device is \
-             worked out by resistance alone, and no night contains one), the arc, ripple within a step, the ageing of \
+             worked out by resistance alone, and no night contains one), the arc, what ripple does other than heat, the ageing of \
              cells, mechanical and seismic loads."
         }
     }

@@ -17,15 +17,17 @@ pub fn devices(r: &Results) -> Markup {
             th scope="col" { "Nights opened, 95 % interval" }
             th.n scope="col" { "Prospective fault current" }
             th.n scope="col" { "Breaking capacity" }
-            th.n scope="col" { "Highest bank voltage / it breaks" }
+            th.n scope="col" { "Direct voltage it breaks" }
             th.n scope="col" { "Opens after" }
             th.n scope="col" { "Conductor stands for" }
             th scope="col" { "Verdict" }
         } }
         tbody { @for d in finding::devices(opened) { (device(opened, d)) } }
     };
+    let highest = number::voltage(number::rounded_up(opened.highest_v));
+    let caption = format!("Protective devices; the highest voltage of the bank, which each must break, is {highest}");
     html! {
-        div.wide { (table("Protective devices", "5", body)) }
+        div.wide { (table(&caption, "5", body)) }
         p {
             "The prospective fault current is what a bolted short beside the device would drive through it by resistance \
              alone, with all modules full and in service. Inductance, the arc and the electronics of the modules are left \
@@ -52,7 +54,7 @@ fn device(opened: &DeviceOpened, d: &DeviceResult) -> Markup {
             td { (number::frequency_short(&finding::opening(d))) }
             td.n { (number::fault_current(number::rounded_up(d.prospective_a))) }
             td.n { (stated(d.breaking_capacity_a, number::fault_current)) }
-            td.n { (number::voltage(number::rounded_up(opened.highest_v))) " / " (stated(d.voltage_v, number::voltage)) }
+            td.n { (stated(d.voltage_v, number::voltage)) }
             td.n { @if d.opens_after_s.is_finite() { (number::seconds(d.opens_after_s)) } @else { "never" } }
             td.n { (d.conductor_stands_s.map_or_else(|| "not known".into(), number::seconds)) }
             td.verdict.(class) { (symbol) " " (words) }
