@@ -83,7 +83,7 @@ fn a_device_is_told_with_what_it_must_break_and_what_it_can() {
     assert_eq!((main[4].as_str(), main[8].as_str()), ("6 kA", "✖ breaking capacity too small"));
     let module = devices("A1.fuse");
     assert_eq!((module[7].as_str(), module[8].as_str()), ("not known", "? breaks it; conductor not known"));
-    assert!(html.contains("by resistance alone") && html.contains("it is an upper figure"));
+    assert!(html.contains("by resistance alone") && html.contains("for such a bank it is an upper figure"));
     assert!(html.contains("data and local codes govern"));
 }
 

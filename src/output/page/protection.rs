@@ -30,11 +30,12 @@ pub fn devices(r: &Results) -> Markup {
         div.wide { (table(&caption, "5", body)) }
         p {
             "The prospective fault current is what a bolted short beside the device would drive through it by resistance \
-             alone, with all modules full and in service. Inductance, the arc and the electronics of the modules are left \
-             out, each of which would lessen it: it is an upper figure, against which to hold the breaking capacity. It is \
-             not what every fault draws: one further away, with an arc or with fewer modules draws less, and a device then \
-             takes longer to open, or does not open at all. The last two times are for the prospective current, from cold. "
-            "The device's own data and local codes govern."
+             alone, with all modules full, in service, as nominal and at 25 °C. Inductance, the arc and the electronics of \
+             the modules are left out, each of which would lessen it: for such a bank it is an upper figure, against which \
+             to hold the breaking capacity. Warmer cells have less resistance and drive more. It is not what every fault \
+             draws: one further away, with an arc or with fewer modules draws less, and a device then takes longer to open, \
+             or does not open at all. The two times in the table are for the prospective current, the device cold and the \
+             conductor at its full temperature. The device's own data and local codes govern."
         }
     }
 }
