@@ -5,13 +5,16 @@
 
 mod axis;
 mod canvas;
+mod cascade;
 mod decimate;
 mod ink;
 mod label;
+mod mark;
 mod night;
 mod ride;
 mod risk;
 
+pub use cascade::cascade;
 pub use night::night;
 pub use ride::ride_through;
 pub use risk::overload;

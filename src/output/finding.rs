@@ -2,6 +2,13 @@
 //!
 //! In: the results document. Out: sentences and orderings. Nothing here counts or estimates.
 
+mod protection;
+
+pub use protection::{
+    brief_shortfalls, device_faults, device_verdict, devices, devices_opened, heat, hot_conductors, opening,
+    over_temperature,
+};
+
 use super::number;
 use crate::summary::{ElementResult, Estimate, Results, TargetVerdict, Verdict, WorstNight};
 
@@ -111,6 +118,20 @@ pub fn sequence(s: &Sequence) -> String {
     };
     let were = if s.over.len() == 1 { "was" } else { "were" };
     format!("{before}, {} {were} over in {}", listed(&s.over), number::counted(s.nights, "night", "nights"))
+}
+
+/// `A1 (cold), then A2 (over-current)`; of more than four losses the first three.
+pub fn cascade(s: &crate::summary::Sequence) -> String {
+    const TOLD: usize = 3;
+    match s.losses.as_slice() {
+        losses if losses.len() <= TOLD + 1 => losses.join(", then "),
+        losses => format!("{}, then {} more", losses[..TOLD].join(", then "), losses.len() - TOLD),
+    }
+}
+
+/// The chance of a cascade of these losses in a night.
+pub fn following(s: &crate::summary::Sequence) -> Estimate {
+    Estimate { estimate: s.estimate, low: s.low, high: s.high }
 }
 
 /// `A1`, `A1 and B2`, `A1, A2 and B2`

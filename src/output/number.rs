@@ -68,6 +68,52 @@ pub fn energy(wh: f64) -> String {
     }
 }
 
+/// How long a device or a conductor carries a current: `8.3 ms`, `12.5 s`, `4 min`.
+pub fn seconds(s: f64) -> String {
+    if !s.is_finite() {
+        NONE.into()
+    } else if s < 0.9995 {
+        format!("{} ms", significant(s * 1e3, 3))
+    } else if s < 99.5 {
+        format!("{} s", significant(s, 3))
+    } else {
+        duration(s / 3600.0)
+    }
+}
+
+/// A current that somebody states, as large as those of a fault: `800 A`, `20 kA`.
+pub fn fault_current(amperes: f64) -> String {
+    if !amperes.is_finite() {
+        NONE.into()
+    } else if amperes < 1000.0 {
+        format!("{} A", significant(amperes, 6))
+    } else {
+        format!("{} kA", significant(amperes / 1000.0, 6))
+    }
+}
+
+/// A voltage that somebody states: `60 V`.
+pub fn voltage(volts: f64) -> String {
+    if volts.is_finite() { format!("{} V", significant(volts, 6)) } else { NONE.into() }
+}
+
+/// What something has to withstand, three digits, rounded up: 9130 of 9123.4.
+pub fn rounded_up(x: f64) -> f64 {
+    if x == 0.0 || !x.is_finite() {
+        return x;
+    }
+    let decimals = 2 - x.abs().log10().floor() as i32;
+    // A hair down, so that 54.4 does not become 54.5 by representation. Powers of ten are exact
+    // above one alone.
+    let (x, unit) = (x * (1.0 - 1e-12), 10f64.powi(decimals.abs()));
+    if decimals < 0 { (x / unit).ceil() * unit } else { (x * unit).ceil() / unit }
+}
+
+/// `71.4 °C`, whole degrees without a decimal.
+pub fn celsius(degrees: f64) -> String {
+    if degrees.is_finite() { format!("{} °C", trimmed(degrees, 1)) } else { NONE.into() }
+}
+
 /// A very small or very large quantity: `3.1e-13`.
 pub fn exponent(x: f64) -> String {
     if x.is_finite() { format!("{x:.1e}") } else { NONE.into() }
@@ -274,6 +320,10 @@ mod tests {
             chosen(n),
             upper(n),
             lower(n),
+            seconds(f64::INFINITY),
+            fault_current(n),
+            voltage(rounded_up(n)),
+            celsius(n),
             significant(n, 3),
         ];
         for text in texts {
@@ -288,6 +338,17 @@ mod tests {
         assert_eq!(duration(2.5), "2.5 h");
         assert_eq!(hours(16.0), "16 h");
         assert_eq!(hours(-0.01), "0 h");
+    }
+
+    #[test]
+    fn what_is_withstood_is_rounded_up_and_what_is_stated_is_not() {
+        assert_eq!(fault_current(rounded_up(10_040.0)), "10.1 kA");
+        assert_eq!(fault_current(rounded_up(912.34)), "913 A");
+        assert_eq!(fault_current(20_000.0), "20 kA");
+        assert_eq!(voltage(rounded_up(54.32)), "54.4 V");
+        assert_eq!(voltage(rounded_up(54.4)), "54.4 V");
+        assert_eq!(celsius(71.43), "71.4 °C");
+        assert_eq!([0.0, 0.0083, 0.8, 12.52, 240.0].map(seconds), ["0 ms", "8.3 ms", "800 ms", "12.5 s", "4 min"]);
     }
 
     #[test]

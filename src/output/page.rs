@@ -1,11 +1,12 @@
 //! The report: one HTML page, complete in itself, for screen and paper.
 //!
-//! In: the results document, three figures, one record, and where the inputs came from.
+//! In: the results document, four figures, one record, and where the inputs came from.
 //! Out: one text: the finding first, then figures, tables, and what the figures rest on. It loads
 //! nothing from elsewhere and runs no script.
 
 mod finding;
 mod ground;
+mod protection;
 mod style;
 mod tables;
 
@@ -19,7 +20,7 @@ pub struct PageInput<'a> {
     pub results: &'a Results,
     /// SVG texts of `chart`.
     pub figures: Figures<'a>,
-    /// The night of the third figure; without moments it and its figure are left out.
+    /// The night of the last figure; without moments it and its figure are left out.
     pub record: &'a Record,
     pub provenance: Provenance<'a>,
     /// How gaps in the profiles were filled, one line each.
@@ -32,6 +33,7 @@ pub struct PageInput<'a> {
 pub struct Figures<'a> {
     pub overload: &'a str,
     pub ride_through: &'a str,
+    pub cascade: &'a str,
     pub night: &'a str,
 }
 
@@ -130,14 +132,18 @@ fn figures(input: &PageInput) -> Markup {
                     bracket is an upper bound where nothing was seen. Data: elements.csv.";
     let ride = "How long the demand is met. The line is the share of nights not yet ended, the shaded band what \
                 chance in drawing the nights leaves open. Data: ride_through.csv.";
+    let cascade = "What was lost after what, most frequent first: a name, and in brackets why it was lost. Where there is \
+                   a second axis, it tells how soon after the first loss nothing was delivered any more. Data: \
+                   cascades.csv.";
     let night = "One night as it was computed, from the same draws as in the run. It shows what happened, not how \
                  often; how often is in figure 1. A label with etc. stands for \
                  several elements with the same share of their ratings.";
     html! {
         (figure(1, input.figures.overload, overload))
         (figure(2, input.figures.ride_through, ride))
+        (figure(3, input.figures.cascade, cascade))
         @if !input.record.moments.is_empty() {
-            (figure(3, input.figures.night, night))
+            (figure(4, input.figures.night, night))
             (tables::events(input.record))
         }
     }

@@ -6,27 +6,58 @@ use super::number;
 use crate::network::Demand;
 use crate::study::point::{Bus, Point, Question};
 use comfy_table::{CellAlignment, Table, presets};
-use std::fmt::Write;
 
 /// The card.
 pub fn table(title: &str, question: &Question, point: &Point) -> String {
-    let mut text = format!("{title}\n{}\n{}\n\n", asked(question), bus(&point.bus));
+    let heading = format!("{title}\n{}\n{}\n\n", asked(question), bus(&point.bus));
+    heading + &elements(point) + &finding(point) + &devices(point)
+}
+
+fn elements(point: &Point) -> String {
+    // A column for how warm conductors become, where it is known of any.
+    let warm = point.conductors.iter().any(|c| c.steady_temperature_c.is_some());
+    let cells = |[id, current, limit, share, drop]: [String; 5], steady: String, state: String| {
+        let steady = warm.then_some(steady);
+        [id, current, limit, share, drop].into_iter().chain(steady).chain([state]).collect::<Vec<String>>()
+    };
     let mut table = Table::new();
     table.load_style(presets::NOTHING);
-    table.set_header(["element", "current", "limit", "of limit", "voltage or drop", "state"]);
+    let header = ["element", "current", "limit", "of limit", "voltage or drop"].map(String::from);
+    table.set_header(cells(header, "becomes".into(), "state".into()));
     for m in &point.modules {
         let state = format!("{}{}", m.state.replace('_', " "), over(m.over));
-        table.add_row(row(&m.id, m.current_a, m.limit_a, format!("{:.3} V", m.voltage_v), state));
+        let row = row(&m.id, m.current_a, m.limit_a, format!("{:.3} V", m.voltage_v));
+        table.add_row(cells(row, String::new(), state));
     }
     for c in &point.conductors {
-        let drop = format!("{:.1} mV", c.drop_v * 1e3);
-        table.add_row(row(&c.id, c.current_a, c.rating_a, drop, over(c.over).trim().to_string()));
+        let row = row(&c.id, c.current_a, c.rating_a, format!("{:.1} mV", c.drop_v * 1e3));
+        let steady = c.steady_temperature_c.map_or(number::NONE.into(), number::celsius);
+        table.add_row(cells(row, steady, over(c.over).trim().to_string()));
     }
-    for column in table.column_iter_mut().skip(1).take(4) {
+    for column in table.column_iter_mut().skip(1).take(if warm { 5 } else { 4 }) {
         column.set_cell_alignment(CellAlignment::Right);
     }
-    let _ = writeln!(text, "{table}");
-    text + &finding(point)
+    format!("{table}\n")
+}
+
+/// Nothing where there is none.
+fn devices(point: &Point) -> String {
+    if point.devices.is_empty() {
+        return String::new();
+    }
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING);
+    table.set_header(["device", "current", "rated", "opens after", "state"]);
+    for d in &point.devices {
+        let opens = d.opens_after_s.map_or("never".to_string(), number::seconds);
+        let state = if d.opens_after_s.is_some() { "✖ OPENS" } else { "" };
+        let (current, rated) = (number::current(d.current_a), number::current(d.rated_a));
+        table.add_row([d.id.clone(), current, rated, opens, state.to_string()]);
+    }
+    for column in table.column_iter_mut().skip(1).take(3) {
+        column.set_cell_alignment(CellAlignment::Right);
+    }
+    format!("\n{table}\n")
 }
 
 fn asked(question: &Question) -> String {
@@ -55,9 +86,9 @@ fn over(over: bool) -> &'static str {
     if over { " ✖ OVER" } else { "" }
 }
 
-fn row(id: &str, amps: f64, limit: Option<f64>, voltage: String, state: String) -> [String; 6] {
+fn row(id: &str, amps: f64, limit: Option<f64>, voltage: String) -> [String; 5] {
     let share = limit.map_or("–".to_string(), |limit| format!("{:.0} %", amps.abs() / limit * 100.0));
-    [id.to_string(), number::current(amps), number::rating(limit), share, voltage, state]
+    [id.to_string(), number::current(amps), number::rating(limit), share, voltage]
 }
 
 fn finding(point: &Point) -> String {

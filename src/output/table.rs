@@ -13,6 +13,8 @@ pub fn all(results: &Results) -> Vec<(&'static str, String)> {
         ("elements.csv", elements(results)),
         ("ride_through.csv", ride_through(results)),
         ("dropouts.csv", dropouts(results)),
+        ("temperatures.csv", temperatures(results)),
+        ("devices.csv", devices(results)),
         ("chains.csv", chains(results)),
         ("cascades.csv", cascades(results)),
         ("years.csv", years(results)),
@@ -85,6 +87,53 @@ pub fn dropouts(results: &Results) -> String {
     text(&["cause", "modules", "probability", "low", "high"], causes.into_iter().chain(counts))
 }
 
+/// Every conductor with insulation data: how often it was over temperature, and how hot it became.
+pub fn temperatures(results: &Results) -> String {
+    let header =
+        ["id", "stands_degc", "hottest_degc", "probability", "low", "high", "nights", "mean_time_over_temperature_h"];
+    let rows = results.over_temperature.iter().flat_map(|o| &o.conductors).map(|c| {
+        let cells = [vec![c.id.clone(), number(c.stands_c), number(c.hottest_c)], estimate(&finding::heat(c))];
+        [cells.concat(), vec![c.nights.to_string(), number(c.mean_time_hot_h)]].concat()
+    });
+    text(&header, rows)
+}
+
+/// Every protective device: how often it opened, and what it is to break against what it can.
+pub fn devices(results: &Results) -> String {
+    let header = [
+        "id",
+        "rated_a",
+        "probability",
+        "low",
+        "high",
+        "nights",
+        "prospective_a",
+        "breaking_capacity_a",
+        "highest_v",
+        "voltage_v",
+        "breaks",
+        "opens_after_s",
+        "conductor_stands_s",
+    ];
+    let rows = results.device_opened.iter().flat_map(|opened| {
+        opened.devices.iter().map(|d| {
+            let cells = [vec![d.id.clone(), number(d.rated_a)], estimate(&finding::opening(d))].concat();
+            let fault = vec![
+                d.nights.to_string(),
+                number(d.prospective_a),
+                optional(d.breaking_capacity_a),
+                number(opened.highest_v),
+                optional(d.voltage_v),
+                d.breaks.to_string(),
+                number(d.opens_after_s),
+                optional(d.conductor_stands_s),
+            ];
+            [cells, fault].concat()
+        })
+    });
+    text(&header, rows)
+}
+
 /// Which modules were out when which element went over.
 pub fn chains(results: &Results) -> String {
     let rows = results.chains.iter().map(|c| {
@@ -136,11 +185,19 @@ pub fn record_csv(record: &Record) -> String {
         header.extend(["a", "charge", "degc", "state"].map(|quantity| format!("{id}_{quantity}")));
     }
     header.extend(record.conductors.iter().map(|id| format!("{id}_a")));
+    let insulated = insulated(record);
+    header.extend(insulated.iter().filter_map(|&k| Some(format!("{}_degc", record.conductors.get(k)?))));
     let names: Vec<&str> = header.iter().map(String::as_str).collect();
-    text(&names, record.moments.iter().map(|m| moment(record, m)))
+    text(&names, record.moments.iter().map(|m| moment(record, &insulated, m)))
 }
 
-fn moment(record: &Record, m: &Moment) -> Vec<String> {
+/// Conductors with insulation data, which alone have a temperature.
+fn insulated(record: &Record) -> Vec<usize> {
+    let warm = |m: &Moment, k: usize| m.conductor_temperatures.get(k).is_some_and(Option::is_some);
+    (0..record.conductors.len()).filter(|&k| record.moments.iter().any(|m| warm(m, k))).collect()
+}
+
+fn moment(record: &Record, insulated: &[usize], m: &Moment) -> Vec<String> {
     let mut row = vec![
         number(m.time.hours()),
         number(m.bus_voltage),
@@ -157,6 +214,7 @@ fn moment(record: &Record, m: &Moment) -> Vec<String> {
         row.push(m.module_states.get(k).copied().unwrap_or_default().into());
     }
     row.extend((0..record.conductors.len()).map(|k| optional(m.conductor_currents.get(k).copied())));
+    row.extend(insulated.iter().map(|&k| optional(m.conductor_temperatures.get(k).copied().flatten())));
     row
 }
 

@@ -9,8 +9,8 @@ use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
 
 /// Elements, and chains, that the terminal shows.
-const SHOWN_ELEMENTS: usize = 4;
-const SHOWN_CHAINS: usize = 3;
+const SHOWN_ELEMENTS: usize = 3;
+const SHOWN_CHAINS: usize = 1;
 /// Goes on under a line that begins with `Ride-through` or another of its kind.
 const BELOW: &str = "\n               ";
 
@@ -21,6 +21,8 @@ pub fn verdict(results: &Results, replay: &str) -> String {
         targets(results),
         overloads(results),
         chains(results),
+        temperature(results),
+        devices(results),
         ride_through(results),
         dropouts(results),
         cascades(results),
@@ -117,8 +119,20 @@ fn chains(r: &Results) -> String {
     text + "\n"
 }
 
+/// Nothing where no conductor has insulation data.
+fn temperature(r: &Results) -> String {
+    finding::over_temperature(r).map_or_else(String::new, |text| format!("Conductors     {text}\n"))
+}
+
+/// Nothing where there is no device.
+fn devices(r: &Results) -> String {
+    let opened = finding::devices_opened(r).map_or_else(String::new, |text| format!("Devices        {text}\n"));
+    finding::device_faults(r).iter().fold(opened, |text, fault| format!("{text}✖ {fault}\n"))
+}
+
 fn ride_through(r: &Results) -> String {
-    format!("Ride-through   {}\n", finding::ride_through(r).join(BELOW))
+    let brief = finding::brief_shortfalls(r).map_or_else(String::new, |text| format!("{BELOW}{text}"));
+    format!("Ride-through   {}{brief}\n", finding::ride_through(r).join(BELOW))
 }
 
 fn dropouts(r: &Results) -> String {
@@ -126,7 +140,7 @@ fn dropouts(r: &Results) -> String {
     let mut text = format!("Dropouts       {}", number::frequency(&any, r.trials));
     if any.estimate > 0.0 {
         let causes = causes.map(|(cause, e)| format!("{cause} {}", number::frequency_short(&e)));
-        text = text + BELOW + &causes.join("; ");
+        text = text + ": " + &causes.join(", ");
     }
     text + "\n"
 }
@@ -134,11 +148,7 @@ fn dropouts(r: &Results) -> String {
 /// Protection that followed a loss; nothing where none did.
 fn cascades(r: &Results) -> String {
     let Some(first) = r.cascade.sequences.first() else { return String::new() };
-    format!(
-        "Cascades       {}, most often {}\n",
-        number::frequency(&r.cascade.any, r.trials),
-        first.losses.join(", then ")
-    )
+    format!("Cascades       {}, most often {}\n", number::frequency(&r.cascade.any, r.trials), finding::cascade(first))
 }
 
 fn worst_year(r: &Results) -> String {

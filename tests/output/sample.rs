@@ -1,8 +1,6 @@
 //! An invented bank of two stacks, A and B, and what an invented run said of it.
 
-use bankwright::engine::record::{Moment, Record};
 use bankwright::summary::*;
-use bankwright::time::Time;
 use statrs::function::beta::inv_beta_reg;
 
 /// Clopper-Pearson, so that the samples look like a run's.
@@ -31,7 +29,7 @@ fn element(id: &str, rating: Option<f64>, nights: u64, trials: u64) -> ElementRe
     }
 }
 
-fn conductor_ids(stack: &str, modules: usize) -> Vec<String> {
+pub fn conductor_ids(stack: &str, modules: usize) -> Vec<String> {
     let jumpers = (1..modules).flat_map(|k| ["+", "-"].map(|s| format!("{stack}.jumper{k}-{}{s}", k + 1)));
     jumpers.chain(["+", "-"].map(|s| format!("{stack}.lead1{s}"))).collect()
 }
@@ -66,6 +64,8 @@ pub fn results() -> Results {
         ride_through_h: ride(n),
         ride_through_met: share(9_731, n),
         overload: Overload { any: share(171, n), any_by_night: Some([0.0119, 0.0231]), conductors, modules },
+        over_temperature: Some(over_temperature(n)),
+        device_opened: Some(device_opened(n)),
         dropout: Dropout {
             any: share(842, n),
             cold: share(815, n),
@@ -73,7 +73,7 @@ pub fn results() -> Results {
             other: share(0, n),
             at_least: [(1, 842), (2, 310), (3, 42), (4, 0)].map(at_least).into(),
         },
-        unserved_wh: Unserved { mean: 412.7, std_error: 18.2, curtailed_mean: 0.0 },
+        unserved_wh: Unserved { mean: 412.7, std_error: 18.2, brief_mean: 3.4, curtailed_mean: 0.0 },
         chains: chains(n),
         cascade: cascades(n),
         nights: nights(),
@@ -94,6 +94,47 @@ pub fn results() -> Results {
         ],
         warnings: vec!["the profiles cover 3 winters only: a rarer one is not among them".into()],
     }
+}
+
+fn hot(id: &str, stands_c: f64, hottest_c: f64, nights: u64, trials: u64) -> HotConductor {
+    let Estimate { estimate, low, high } = share(nights, trials);
+    let mean_time_hot_h = if nights > 0 { 0.4 } else { 0.0 };
+    HotConductor { id: id.into(), estimate, low, high, nights, stands_c, mean_time_hot_h, hottest_c }
+}
+
+fn over_temperature(n: u64) -> OverTemperature {
+    let conductors = vec![
+        hot("A.jumper1-2+", 90.0, 61.25, 0, n),
+        hot("A.lead1+", 75.0, 78.64, 31, n),
+        hot("A.lead1-", 75.0, 74.1, 0, n),
+    ];
+    OverTemperature { any: share(31, n), conductors }
+}
+
+/// A fuse that suffices.
+pub fn device(id: &str, nights: u64, trials: u64) -> DeviceResult {
+    let Estimate { estimate, low, high } = share(nights, trials);
+    DeviceResult {
+        id: id.into(),
+        estimate,
+        low,
+        high,
+        nights,
+        rated_a: 125.0,
+        prospective_a: 9_123.4,
+        breaking_capacity_a: Some(20_000.0),
+        voltage_v: Some(80.0),
+        breaks: true,
+        opens_after_s: 0.0042,
+        conductor_stands_s: Some(0.31),
+    }
+}
+
+fn device_opened(n: u64) -> DeviceOpened {
+    let main = DeviceResult { breaking_capacity_a: Some(6_000.0), breaks: false, ..device("main.breaker", 0, n) };
+    let module = |id: &str| DeviceResult { conductor_stands_s: None, ..device(id, 2, n) };
+    let devices = vec![module("A1.fuse"), device("A.lead1+.fuse", 17, n), main];
+    DeviceOpened { any: share(19, n), highest_v: 54.32, devices }
 }
 
 fn at_least((modules, nights): (u64, u64)) -> AtLeast {
@@ -168,7 +209,7 @@ fn cascades(n: u64) -> Cascades {
         sizes: vec![CascadeSize { losses: 2, nights: 12 }],
         sequences: vec![Sequence { losses, nights: 12, estimate, low, high }],
         dark: share(3, n),
-        dark_after_s: Some([0.5, 1.0, 2.0]),
+        dark_after_s: Some([0.5, 11.0, 38.0]),
         rejoining: None,
     }
 }
@@ -215,6 +256,9 @@ pub fn nothing_seen() -> Results {
         censored: share(r.trials, r.trials),
         histogram: vec![],
     };
+    r.over_temperature = None;
+    r.device_opened = None;
+    r.unserved_wh.brief_mean = 0.0;
     r.cascade = Cascades { any: none, sizes: vec![], sequences: vec![], dark: none, dark_after_s: None, ..r.cascade };
     r.dropout = Dropout { any: none, cold: none, fault: none, other: none, at_least: vec![] };
     r.chains.clear();
@@ -271,6 +315,47 @@ pub fn many() -> Results {
         .enumerate()
         .map(|(k, id)| element(&id, Some(140.0), if k % 16 == 0 { 700 >> (k / 16) } else { 0 }, n))
         .collect();
+    let long = |k: u64| (0..8).map(move |j| format!("North cellar, left {k}{} (over-current)", j + 1));
+    r.cascade.sequences = (1..=20u64)
+        .map(|k| {
+            let nights = 400 / k;
+            let Estimate { estimate, low, high } = share(nights, n);
+            let losses = std::iter::once("A1 (cold)".into()).chain(long(k).take(1 + k as usize % 7)).collect();
+            Sequence { losses, nights, estimate, low, high }
+        })
+        .collect();
+    r.cascade.any = share(1_439, n);
+    r.cascade.dark_after_s = Some([31.0, 2_900.0, 21_700.0]);
+    r.device_opened = Some(DeviceOpened {
+        any: share(40, n),
+        highest_v: 54.32,
+        devices: r.overload.modules.iter().map(|m| device(&format!("{}.fuse", m.id), m.nights, n)).collect(),
+    });
+    r
+}
+
+/// Devices that lack everything that a device can lack.
+pub fn weak_devices() -> Results {
+    let mut r = results();
+    let n = r.trials;
+    let fuse = |id: &str| DeviceResult { breaks: false, ..device(id, 0, n) };
+    let unstated = |id: &str| DeviceResult { breaking_capacity_a: None, voltage_v: None, ..fuse(id) };
+    r.device_opened = Some(DeviceOpened {
+        any: share(0, n),
+        highest_v: 54.32,
+        devices: vec![
+            unstated("A1.fuse"),
+            unstated("A2.fuse"),
+            unstated("A3.fuse"),
+            unstated("A4.fuse"),
+            DeviceResult { prospective_a: 10_040.0, ..unstated("B1.fuse") },
+            DeviceResult { breaking_capacity_a: Some(6_000.0), ..fuse("main.breaker") },
+            DeviceResult { breaking_capacity_a: Some(9_123.0), ..fuse("B.lead1+.fuse") },
+            DeviceResult { voltage_v: Some(48.0), ..fuse("A.lead1+.fuse") },
+            DeviceResult { opens_after_s: f64::INFINITY, ..fuse("A.lead1-.fuse") },
+            DeviceResult { opens_after_s: 2.1, ..fuse("B.lead1-.fuse") },
+        ],
+    });
     r
 }
 
@@ -278,6 +363,8 @@ pub fn no_trials() -> Results {
     let mut r = nothing_seen();
     r.scenario = String::new();
     r.trials = 0;
+    r.cascade.any = share(0, 0);
+    r.cascade.dark = share(0, 0);
     r.horizon_h = 0.0;
     r.overload.conductors.clear();
     r.overload.modules.clear();
@@ -302,118 +389,26 @@ pub fn not_numbers() -> Results {
     r.dropout.any = e;
     r.dropout.cold = e;
     r.unserved_wh.mean = nan;
+    r.unserved_wh.brief_mean = nan;
+    r.cascade.any = e;
+    r.cascade.dark = e;
+    r.cascade.dark_after_s = Some([nan; 3]);
+    r.cascade.sequences[0].high = nan;
+    if let Some(over) = &mut r.over_temperature {
+        over.conductors[0].hottest_c = nan;
+        over.any = e;
+    }
+    if let Some(opened) = &mut r.device_opened {
+        opened.highest_v = nan;
+        opened.devices[0].prospective_a = nan;
+        opened.devices[1].opens_after_s = f64::INFINITY;
+        opened.devices[2].conductor_stands_s = Some(f64::INFINITY);
+    }
     r.targets[0].required = nan;
     r.targets[0].got = e;
     r.chains[0].estimate = nan;
     r.worst[0].time_over_h = nan;
     r.quality.kirchhoff_a = nan;
     r.horizon_h = 16.0;
-    r
-}
-
-/// A night of 16 h from 17:00: cold comes up from the floor; where `cold`, modules 1 drop out.
-pub fn record(height: usize, cold: bool) -> Record {
-    night(height, cold, 960)
-}
-
-/// A week in steps of ten seconds.
-pub fn long_record() -> Record {
-    night(4, true, 60_480)
-}
-
-fn night(height: usize, cold: bool, steps: usize) -> Record {
-    let stacks: &[&str] = if height == 1 { &["A"] } else { &["A", "B"] };
-    let modules: Vec<String> = stacks.iter().flat_map(|s| (1..=height).map(move |k| format!("{s}{k}"))).collect();
-    let conductors: Vec<String> = stacks.iter().flat_map(|s| conductor_ids(s, height)).collect();
-    let ratings = conductors.iter().map(|c| Some(if c.contains("lead") { 160.0 } else { 140.0 })).collect();
-    let moments =
-        (0..=steps).map(|k| moment(k as f64 / steps as f64, (height, stacks.len(), cold), &conductors)).collect();
-    let mut events = Vec::new();
-    if cold {
-        for (h, text) in [
-            (5.6, "A1 charge blocked (cold)"),
-            (9.6, "A1 opened (cold)"),
-            (9.63, "A.lead1+ over 160 A"),
-            (10.4, "B1 charge blocked (cold)"),
-            (12.0, "A.lead1+ back within 160 A"),
-            (14.4, "bus below 46 V: inverter off"),
-        ] {
-            events.push((Time::from_seconds(h * 3600.0), text.to_string()));
-        }
-    }
-    Record {
-        trial: 4711,
-        start: if height == 1 { String::new() } else { "2018-12-31 17:00".into() },
-        module_limits: vec![Some(85.0); modules.len()],
-        modules,
-        conductors,
-        conductor_ratings: ratings,
-        moments,
-        events,
-    }
-}
-
-fn moment(part: f64, (height, stacks, cold): (usize, usize, bool), conductors: &[String]) -> Moment {
-    let h = part * 16.0;
-    let served = !(cold && h >= 14.4);
-    let breakfast = 60.0 * (-((h - 10.8) / 0.9f64).powi(2)).exp();
-    let ripple = 8.0 * (h * 9.0).sin() + 6.0 * (h * 41.0).sin();
-    let bus = if served {
-        (height * stacks) as f64 * 22.0 + 30.0 * (-((h - 2.0) / 1.6f64).powi(2)).exp() + breakfast + ripple
-    } else {
-        0.0
-    };
-    let outdoor = -4.0 - 14.0 * (part * std::f64::consts::PI).sin();
-    let floor = 1.5 - 3.0 * part;
-    let state = |k: usize| match (cold && k == 0, h) {
-        (true, h) if h >= 9.6 => "open",
-        (true, h) if h >= 5.6 => "charge_blocked",
-        _ if cold && k == height && h >= 10.4 => "charge_blocked",
-        _ if cold && k == 2 && h > 13.0 && h < 14.0 => "discharge_blocked",
-        _ => "in_service",
-    };
-    let n = height * stacks;
-    let carrying = (0..n).filter(|k| state(*k) != "open").count().max(1) as f64;
-    Moment {
-        time: Time::from_seconds(h * 3600.0),
-        bus_voltage: 52.0 - bus * 0.004,
-        bus_current: bus,
-        demand_w: bus * 51.0,
-        served,
-        outdoor,
-        floor,
-        module_currents: (0..n)
-            .map(|k| if state(k) == "open" { 0.0 } else { bus / carrying * (1.0 + 0.02 * (k as f64)) })
-            .collect(),
-        module_charges: vec![0.9 - 0.6 * part; n],
-        module_temperatures: (0..n).map(|k| 9.0 - 11.0 * part + 0.9 * (k % height) as f64 * (8.0 / n as f64)).collect(),
-        module_states: (0..n).map(state).collect(),
-        conductor_currents: conductors
-            .iter()
-            .map(|c| {
-                let lead =
-                    bus / stacks as f64 * if c.starts_with('A') && h > 9.6 { 1.28 } else { 1.0 } * 8.0 / n as f64;
-                let sign = if c.ends_with('-') { -1.0 } else { 1.0 };
-                if c.contains("lead") { lead * 1.1 } else { sign * lead * 0.6 }
-            })
-            .collect(),
-    }
-}
-
-/// Rows of unequal length, and values that are no numbers.
-pub fn broken_record() -> Record {
-    let mut r = record(4, true);
-    r.start = "yesterday".into();
-    for (k, m) in r.moments.iter_mut().enumerate() {
-        match k % 5 {
-            0 => m.module_currents.truncate(2),
-            1 => m.bus_current = f64::NAN,
-            2 => m.module_states.truncate(3),
-            3 => m.conductor_currents.clear(),
-            _ => m.outdoor = f64::INFINITY,
-        }
-    }
-    r.module_limits.truncate(3);
-    r.conductor_ratings[0] = Some(0.0);
     r
 }

@@ -21,17 +21,20 @@ use std::time::{SystemTime, UNIX_EPOCH};
 pub const PAGE: &str = "overview.html";
 
 /// Every file of a finished run, in the order in which they take their places.
-pub const FILES: [&str; 13] = [
+pub const FILES: [&str; 16] = [
     "elements.csv",
     "chains.csv",
     "cascades.csv",
     "ride_through.csv",
     "dropouts.csv",
+    "temperatures.csv",
+    "devices.csv",
     "years.csv",
     "worst_nights.csv",
     NIGHT,
     OVERLOAD_FIGURE,
     RIDE_THROUGH_FIGURE,
+    CASCADE_FIGURE,
     NIGHT_FIGURE,
     PAGE,
     MANIFEST,
@@ -39,6 +42,7 @@ pub const FILES: [&str; 13] = [
 const NIGHT: &str = "night.csv";
 const OVERLOAD_FIGURE: &str = "overload.svg";
 const RIDE_THROUGH_FIGURE: &str = "ride_through.svg";
+const CASCADE_FIGURE: &str = "cascade.svg";
 const NIGHT_FIGURE: &str = "night.svg";
 
 /// What is written, and where it came from.
@@ -71,13 +75,14 @@ pub fn write(w: &Written<'_>) -> Result<(), Failure> {
     let scenario_file = shown(w.scenario_file);
     let overload = chart::overload(w.results).map_err(|e| machine(&e))?;
     let ride_through = chart::ride_through(w.results).map_err(|e| machine(&e))?;
+    let cascade = chart::cascade(w.results).map_err(|e| machine(&e))?;
     let night = chart::night(record).map_err(|e| machine(&e))?;
     let sources = || w.checked.scenario.sources();
     let files: Vec<(String, String)> = sources().flat_map(|s| s.files.iter().cloned()).collect();
     let gaps: Vec<String> = sources().flat_map(|s| s.gaps.iter().cloned()).collect();
     let html = page(&PageInput {
         results: w.results,
-        figures: Figures { overload: &overload, ride_through: &ride_through, night: &night },
+        figures: Figures { overload: &overload, ride_through: &ride_through, cascade: &cascade, night: &night },
         record,
         provenance: Provenance {
             version: concat!("bankwright ", env!("CARGO_PKG_VERSION")),
@@ -94,6 +99,7 @@ pub fn write(w: &Written<'_>) -> Result<(), Failure> {
         (NIGHT, table::record_csv(record).into_bytes()),
         (OVERLOAD_FIGURE, overload.into_bytes()),
         (RIDE_THROUGH_FIGURE, ride_through.into_bytes()),
+        (CASCADE_FIGURE, cascade.into_bytes()),
         (NIGHT_FIGURE, night.into_bytes()),
         (PAGE, html.into_bytes()),
         (MANIFEST, to_json(&manifest(w, &files))?.into_bytes()),

@@ -6,6 +6,7 @@
 use super::axis::Axis;
 use super::canvas::{self, Align, Drawn, Figure, Frame, LINE, Panel, Sheet, WIDTH, line, place, stroke};
 use super::ink::{Ink, Texture};
+use super::mark::{bracket, interval};
 use super::{ChartError, label};
 use crate::output::{finding, number};
 use crate::summary::{ElementResult, Estimate, Results};
@@ -152,28 +153,12 @@ fn draw_row(sheet: &Sheet, panel: &mut Panel, ranking: &Ranking, (at, row): (f64
     let ink = if over { Ink::Vermillion } else { Ink::Blue };
     let (low, high) = (ranking.at(panel, p.low, at), ranking.at(panel, p.high, at));
     if p.estimate > 0.0 {
-        draw_interval(sheet, low, high, ink)?;
+        interval(sheet, low, high, ink)?;
         draw_mark(sheet, ranking.at(panel, p.estimate, at), (over, ink))?;
     } else {
-        draw_bracket(sheet, low, high)?;
+        bracket(sheet, low, high)?;
     }
     draw_words(sheet, ranking, (row, status), low.1)
-}
-
-fn draw_interval(sheet: &Sheet, low: (f64, f64), high: (f64, f64), ink: Ink) -> Drawn {
-    let style = stroke(ink.colour(), 2.5);
-    line(sheet, &[low, high], style)?;
-    for end in [low, high] {
-        line(sheet, &[(end.0, end.1 - 5.0), (end.0, end.1 + 5.0)], style)?;
-    }
-    Ok(())
-}
-
-/// From nothing to the bound: closed at the bound only.
-fn draw_bracket(sheet: &Sheet, low: (f64, f64), high: (f64, f64)) -> Drawn {
-    line(sheet, &[low, high], stroke(Ink::Muted.with(Texture::Short), 2.0))?;
-    let (x, y) = high;
-    line(sheet, &[(x - 5.0, y - 6.0), (x, y - 6.0), (x, y + 6.0), (x - 5.0, y + 6.0)], stroke(Ink::Muted.colour(), 2.0))
 }
 
 /// A disc; a cross where the element is over the target.

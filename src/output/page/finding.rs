@@ -10,13 +10,17 @@ const SHOWN: usize = 5;
 
 pub fn finding(input: &PageInput) -> Markup {
     let r = input.results;
+    let brief = finding::brief_shortfalls(r);
     html! {
         p.lead { (finding::headline(r)) "." }
         @if let Some(first) = finding::sequences(r).first() {
             p { "The most frequent way there: " (finding::sequence(first)) "." }
         }
         p { "Any element over its rating: " (number::frequency(&r.overload.any, r.trials)) ". " (by_night(r)) }
-        p { b { "Ride-through. " } (finding::ride_through(r).join(" ")) }
+        p { b { "Ride-through. " } (finding::ride_through(r).join(" ")) @if let Some(brief) = &brief { " " (brief) "." } }
+        @if let Some(text) = finding::over_temperature(r) { p { b { "Conductors. " } (capital(&text)) "." } }
+        @if let Some(text) = finding::devices_opened(r) { p { b { "Protective devices. " } (capital(&text)) "." } }
+        @for fault in finding::device_faults(r) { p.warning { b { "✖ " } (capital(&fault)) "." } }
         (targets(r))
         (worst(r))
         @if r.quality.failed_trials > 0 {
@@ -27,6 +31,12 @@ pub fn finding(input: &PageInput) -> Markup {
         }
         @for warning in &r.warnings { p.warning { b { "▲ Note. " } (warning) } }
     }
+}
+
+/// As a sentence begins.
+fn capital(text: &str) -> String {
+    let mut rest = text.chars();
+    rest.next().map_or_else(String::new, |first| first.to_uppercase().chain(rest).collect())
 }
 
 /// What the few calendar nights leave open, which more trials do not narrow.

@@ -29,8 +29,9 @@ pub fn left_out(input: &PageInput) -> Markup {
             ul { @for line in &input.results.not_modelled { li { (line) } } }
         }
         p {
-            "Outside the program altogether: short-circuit current and arc, the clearing of faults, ripple and surges \
-             within a step, the ageing of cells and joints, mechanical and seismic loads."
+            "Outside the program altogether: how a fault begins and is cleared (what a short would drive through a device is \
+             worked out by resistance alone, and no night contains one), the arc, what ripple does other than heat, the ageing of \
+             cells, mechanical and seismic loads."
         }
     }
 }
@@ -45,7 +46,18 @@ pub fn definitions(input: &PageInput) -> Markup {
                 "The current of an element exceeds its rating by more than one part in a thousand million, without a \
                  break for longer than " (hold) ". The time of those " (hold) " counts as time over. Each element \
                  has one such clock, and it starts anew when the current falls back. An element without a rating is \
-                 never over."
+                 never over. It is a matter of current alone."
+            }
+            dt { "Over temperature" }
+            dd {
+                "A conductor with insulation data is hotter than the lesser of what its insulation and its terminals stand, \
+                 without a break for longer than " (hold) ". This is counted apart from overload: a short overload may \
+                 not heat a conductor that far, and poor joints or hot surroundings may do so within its rating."
+            }
+            dt { "Device opened" }
+            dd {
+                "A fuse or breaker has opened by its own time and current, and stays open for the rest of the night. This \
+                 too is counted apart: a device may stand an overload for hours, or open before a conductor is hot."
             }
             dt { "Ride-through" }
             dd {
@@ -53,8 +65,22 @@ pub fn definitions(input: &PageInput) -> Markup {
                 ", counted to the start of that shortfall. A night that never falls short is followed to the horizon of "
                 (number::hours(r.horizon_h)) " and counted there: how long it would have lasted is not known."
             }
+            dt { "Brief shortfall" }
+            dd {
+                "Demand that is not met for " (hold) " or less. It does not end the ride-through, and what it leaves out is \
+                 counted apart."
+            }
             dt { "Dropout" }
-            dd { "A module leaves service by cold, heat, cell voltage or a fault. One that is empty is not a dropout." }
+            dd {
+                "A module leaves service by cold, heat, cell voltage, over-current, its device or a fault. One that is empty \
+                 is not a dropout."
+            }
+            dt { "Cascade" }
+            dd {
+                "Protection (over-current, cell voltage, a fuse or breaker, or the low-voltage cut-out of the inverter) takes \
+                 something out within " (number::duration(r.cascade.window_s / 3600.0)) " after an earlier loss. The first \
+                 of a night is told; the end of the charge does not begin one."
+            }
             dt { "95 % interval" }
             dd {
                 "Exact bounds for a count (Clopper and Pearson, 1934). They cover the chance of drawing these nights \
@@ -93,13 +119,14 @@ pub fn quality(input: &PageInput) -> Markup {
             format!("{} (standard error {})", number::energy(u.mean), number::energy(u.std_error)),
             "",
         ),
+        ("Mean energy not served in brief shortfalls in a night", number::energy(u.brief_mean), ""),
         ("Mean energy that the bank could not take up in a night", number::energy(u.curtailed_mean), ""),
     ];
     let body = html! {
         thead { tr { th scope="col" { "Quantity" } th scope="col" { "Value" } th scope="col" { "Check" } } }
         tbody { @for (what, value, check) in rows { tr { th scope="row" { (what) } td { (value) } td { (check) } } } }
     };
-    tables::table("How well the equations were solved", "6", body)
+    tables::table("How well the equations were solved", "9", body)
 }
 
 fn mark(good: bool) -> &'static str {
@@ -127,7 +154,7 @@ pub fn inputs(input: &PageInput) -> Markup {
         }
     };
     html! {
-        (tables::table("What went in: the same inputs and seed give the same results", "7", body))
+        (tables::table("What went in: the same inputs and seed give the same results", "10", body))
         @if input.gaps.is_empty() {
             p { "The profiles had no gaps, or none were reported." }
         } @else {

@@ -58,6 +58,7 @@ tbody th{font-weight:600}
 td.n,td.p,td.status,th.id{white-space:nowrap}
 .status{font-weight:700}
 .met{color:var(--good)}.missed{color:var(--bad)}
+.wide table{font-size:.85rem}.wide th,.wide td{padding-right:.7rem}.verdict{font-weight:700;min-width:9.5rem}
 .long{overflow-wrap:anywhere}
 code{font-family:ui-monospace,'DejaVu Sans Mono',monospace;font-size:.9em}
 figure{margin:1.8rem 0}
@@ -83,7 +84,8 @@ thead{display:table-header-group}
 tr,figure,dt,.warning{break-inside:avoid}
 caption,dt{break-after:avoid}tbody tr:first-child{break-before:avoid}
 figure svg{min-width:0;max-width:100%}
-.status{print-color-adjust:exact}}";
+.wide table{font-size:8pt}.wide th,.wide td{padding-right:.4rem}.verdict{min-width:0}
+.status,.verdict{print-color-adjust:exact}}";
 
 #[cfg(test)]
 mod tests {

@@ -1,6 +1,6 @@
 //! The tables of the page, numbered, each scrolling in its own box on a narrow screen.
 
-use super::PageInput;
+use super::{PageInput, protection};
 use crate::engine::record::Record;
 use crate::output::{finding, number};
 use crate::summary::{ElementResult, Results};
@@ -28,6 +28,8 @@ pub fn tables(input: &PageInput) -> Markup {
         (chains(r))
         (dropouts(r))
         (cascades(r))
+        (protection::devices(r))
+        (protection::temperatures(r))
         (years(r))
         (worst_nights(input))
     }
@@ -97,7 +99,12 @@ fn chains(r: &Results) -> Markup {
 }
 
 fn dropouts(r: &Results) -> Markup {
-    let causes = ["Any module out of service", "by cold", "by a fault", "by heat, or by cell voltage"];
+    let causes = [
+        "Any module out of service",
+        "by cold",
+        "by a fault, a nuisance trip or the communication chain",
+        "by heat, cell voltage, over-current or its device",
+    ];
     let body = html! {
         thead { tr { th scope="col" { "Dropout in a night" } th scope="col" { "Share of nights, 95 % interval" } } }
         tbody {
@@ -122,7 +129,7 @@ fn cascades(r: &Results) -> Markup {
     let window = number::duration(c.window_s / 3600.0);
     if c.sequences.is_empty() {
         return html! {
-            p { b { "Cascades. " } "No protection took anything out within " (window) " after an earlier loss: "
+            p { b { "Table 4. " } "No protection took anything out within " (window) " after an earlier loss: "
                 (number::frequency(&c.any, r.trials)) "." }
         };
     }
@@ -133,7 +140,7 @@ fn cascades(r: &Results) -> Markup {
             th scope="col" { "Share of nights, 95 % interval" }
         } }
         tbody { @for s in &c.sequences {
-            @let e = crate::summary::Estimate { estimate: s.estimate, low: s.low, high: s.high };
+            @let e = finding::following(s);
             tr {
                 th scope="row" { (s.losses.join(", then ")) }
                 td.n { (number::count(s.nights)) }
@@ -142,7 +149,7 @@ fn cascades(r: &Results) -> Markup {
         } }
     };
     html! {
-        (table(&format!("Cascades: protection that acted within {window} after an earlier loss"), "", body))
+        (table(&format!("Cascades: protection that acted within {window} after an earlier loss"), "4", body))
         p { "Nothing delivered any more in " (number::frequency(&c.dark, r.trials)) "."
             @if let Some([_, half, _]) = c.dark_after_s {
                 " Half of those nights were dark within " (number::duration(half / 3600.0)) " of the first loss."
@@ -153,7 +160,7 @@ fn cascades(r: &Results) -> Markup {
 
 fn years(r: &Results) -> Markup {
     if r.nights.years.is_empty() {
-        return html! { p { b { "Table 4. " } "The profiles have no calendar: there are no years to set apart." } };
+        return html! { p { b { "Table 7. " } "The profiles have no calendar: there are no years to set apart." } };
     }
     let body = html! {
         thead { tr {
@@ -172,12 +179,12 @@ fn years(r: &Results) -> Markup {
             }
         } }
     };
-    table("Each winter or year apart", "4", body)
+    table("Each winter or year apart", "7", body)
 }
 
 fn worst_nights(input: &PageInput) -> Markup {
     if input.results.worst.is_empty() {
-        return html! { p { b { "Table 5. " } "No night stands out: nothing was over, and none ended early." } };
+        return html! { p { b { "Table 8. " } "No night stands out: nothing was over, and none ended early." } };
     }
     let body = html! {
         thead { tr {
@@ -199,10 +206,10 @@ fn worst_nights(input: &PageInput) -> Markup {
             td { code { (input.replay) " " (w.trial) } }
         } } }
     };
-    table("The worst nights, and how to see each again", "5", body)
+    table("The worst nights, and how to see each again", "8", body)
 }
 
-/// What happened in the night of the third figure.
+/// What happened in the night of the last figure.
 pub fn events(record: &Record) -> Markup {
     if record.events.is_empty() {
         return html! { p.note { "No event was recorded in this night." } };
@@ -215,7 +222,7 @@ pub fn events(record: &Record) -> Markup {
         } }
     };
     html! {
-        (table(&format!("Events of trial {}, the night of figure 3", record.trial), "", body))
+        (table(&format!("Events of trial {}, the night of figure 4", record.trial), "", body))
         @if rest > 0 { p.note { "And " (number::counted(rest as u64, "later event", "later events")) "." } }
     }
 }
