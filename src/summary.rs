@@ -139,7 +139,8 @@ pub struct DeviceResult {
     pub high: f64,
     pub nights: u64,
     pub rated_a: f64,
-    /// What a bolted short beside it drives through it, all modules full and in service, by resistance alone.
+    /// What a bolted short beside it drives through it by resistance alone: all modules full, in service and as warm as
+    /// their guards allow.
     pub prospective_a: f64,
     /// Null: not stated.
     pub breaking_capacity_a: Option<f64>,
@@ -147,8 +148,8 @@ pub struct DeviceResult {
     pub voltage_v: Option<f64>,
     /// Whether both are stated and suffice.
     pub breaks: bool,
-    /// At its prospective current.
-    pub opens_after_s: f64,
+    /// At its prospective current; null: never.
+    pub opens_after_s: Option<f64>,
     /// How long its conductor stands that current (adiabatic); null where section or insulation is not known.
     pub conductor_stands_s: Option<f64>,
 }

@@ -125,7 +125,7 @@ pub fn devices(results: &Results) -> String {
                 number(opened.highest_v),
                 optional(d.voltage_v),
                 d.breaks.to_string(),
-                number(d.opens_after_s),
+                optional(d.opens_after_s),
                 optional(d.conductor_stands_s),
             ];
             [cells, fault].concat()

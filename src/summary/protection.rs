@@ -11,8 +11,10 @@ use crate::network::Element;
 use crate::network::fault_current;
 use crate::scenario::ampacity::adiabatic_time;
 
-/// Temperature at which prospective fault currents are worked out [°C].
-const FAULT_CELSIUS: f64 = 25.0;
+/// Prospective fault currents are the greatest where cells are warm and copper is cold. Of a module without a guard
+/// against heat, and of conductors [°C].
+const WARMEST_CELLS: f64 = 60.0;
+const COLD_COPPER: f64 = 20.0;
 
 /// `None` where no conductor has insulation data.
 pub fn over_temperature(model: &Model, counts: &Counts) -> Option<OverTemperature> {
@@ -57,7 +59,7 @@ pub fn device_opened(model: &Model, counts: &Counts) -> Option<DeviceOpened> {
             breaking_capacity_a: kind.breaking_capacity,
             voltage_v: kind.voltage,
             breaks: suffices(kind.breaking_capacity, fault.amps) && suffices(kind.voltage, highest_v),
-            opens_after_s: kind.operating_time(fault.amps),
+            opens_after_s: Some(kind.operating_time(fault.amps)).filter(|t| t.is_finite()),
             conductor_stands_s: conductor_stands(model, fitted.branch, fault.amps),
         }
     };
@@ -66,13 +68,14 @@ pub fn device_opened(model: &Model, counts: &Counts) -> Option<DeviceOpened> {
     (!devices.is_empty()).then_some(DeviceOpened { any, highest_v, devices })
 }
 
-/// Every module full, in service and as nominal; its electronics hold nothing back.
+/// Every module full, in service, as nominal and as warm as it may be; its electronics hold nothing back.
 fn full_and_in_service(model: &Model) -> Vec<Element> {
     let modules = model.modules.iter().zip(&model.bank.modules).map(|(module, place)| {
-        let (_, ohm) = module.resistance(1.0, FAULT_CELSIUS);
+        let warmest = module.kind.discharge_temperature.high.map_or(WARMEST_CELLS, |guard| guard.trip);
+        let (_, ohm) = module.resistance(1.0, warmest);
         Element::source(module.emf(1.0).0, ohm + place.device)
     });
-    let conductors = model.bank.conductors.iter().map(|c| Element::conductor(c.resistance(FAULT_CELSIUS, [1.0; 2])));
+    let conductors = model.bank.conductors.iter().map(|c| Element::conductor(c.resistance(COLD_COPPER, [1.0; 2])));
     modules.chain(conductors).collect()
 }
 

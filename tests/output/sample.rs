@@ -125,7 +125,7 @@ pub fn device(id: &str, nights: u64, trials: u64) -> DeviceResult {
         breaking_capacity_a: Some(20_000.0),
         voltage_v: Some(80.0),
         breaks: true,
-        opens_after_s: 0.0042,
+        opens_after_s: Some(0.0042),
         conductor_stands_s: Some(0.31),
     }
 }
@@ -352,8 +352,8 @@ pub fn weak_devices() -> Results {
             DeviceResult { breaking_capacity_a: Some(6_000.0), ..fuse("main.breaker") },
             DeviceResult { breaking_capacity_a: Some(9_123.0), ..fuse("B.lead1+.fuse") },
             DeviceResult { voltage_v: Some(48.0), ..fuse("A.lead1+.fuse") },
-            DeviceResult { opens_after_s: f64::INFINITY, ..fuse("A.lead1-.fuse") },
-            DeviceResult { opens_after_s: 2.1, ..fuse("B.lead1-.fuse") },
+            DeviceResult { opens_after_s: None, ..fuse("A.lead1-.fuse") },
+            DeviceResult { opens_after_s: Some(2.1), ..fuse("B.lead1-.fuse") },
         ],
     });
     r
@@ -401,7 +401,7 @@ pub fn not_numbers() -> Results {
     if let Some(opened) = &mut r.device_opened {
         opened.highest_v = nan;
         opened.devices[0].prospective_a = nan;
-        opened.devices[1].opens_after_s = f64::INFINITY;
+        opened.devices[1].opens_after_s = Some(f64::INFINITY);
         opened.devices[2].conductor_stands_s = Some(f64::INFINITY);
     }
     r.targets[0].required = nan;

@@ -42,14 +42,14 @@ impl Shortcoming {
 
     fn is_of(self, device: &DeviceResult, highest_v: f64) -> bool {
         let short_of = |most: Option<f64>, least: f64| most.is_some_and(|most| !suffices(most, least));
-        let opens = device.opens_after_s.is_finite();
+        let opens = device.opens_after_s;
         match self {
             Shortcoming::CapacityNotStated => device.breaking_capacity_a.is_none(),
             Shortcoming::CapacityTooSmall => short_of(device.breaking_capacity_a, device.prospective_a),
             Shortcoming::VoltageNotStated => device.voltage_v.is_none(),
             Shortcoming::VoltageTooLow => short_of(device.voltage_v, highest_v),
-            Shortcoming::NeverOpens => !opens,
-            Shortcoming::ConductorFails => opens && short_of(device.conductor_stands_s, device.opens_after_s),
+            Shortcoming::NeverOpens => opens.is_none(),
+            Shortcoming::ConductorFails => opens.is_some_and(|after| short_of(device.conductor_stands_s, after)),
         }
     }
 
@@ -61,7 +61,9 @@ impl Shortcoming {
             Shortcoming::CapacityTooSmall => against(device.prospective_a, device.breaking_capacity_a),
             Shortcoming::VoltageNotStated => 0.0,
             Shortcoming::VoltageTooLow => against(1.0, device.voltage_v),
-            Shortcoming::ConductorFails => against(device.opens_after_s, device.conductor_stands_s),
+            Shortcoming::ConductorFails => {
+                against(device.opens_after_s.unwrap_or(f64::INFINITY), device.conductor_stands_s)
+            }
         }
     }
 
@@ -81,7 +83,7 @@ impl Shortcoming {
             Shortcoming::VoltageTooLow => format!("{} for {highest}", stated(device.voltage_v, number::voltage)),
             Shortcoming::ConductorFails => {
                 let stands = stated(device.conductor_stands_s, number::seconds);
-                format!("{stands} for {}", number::seconds(device.opens_after_s))
+                format!("{stands} for {}", stated(device.opens_after_s, number::seconds))
             }
         }
     }

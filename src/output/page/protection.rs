@@ -30,9 +30,9 @@ pub fn devices(r: &Results) -> Markup {
         div.wide { (table(&caption, "5", body)) }
         p {
             "The prospective fault current is what a bolted short beside the device would drive through it by resistance \
-             alone, with all modules full, in service, as nominal and at 25 °C. Inductance, the arc and the electronics of \
-             the modules are left out, each of which would lessen it: for such a bank it is an upper figure, against which \
-             to hold the breaking capacity. Warmer cells have less resistance and drive more. It is not what every fault \
+             alone, with all modules full, in service, as nominal and as warm as their guards allow (60 °C without one), and \
+             conductors at 20 °C. Inductance, the arc and the electronics of the modules are left out, each of which would \
+             lessen it: it is an upper figure, against which to hold the breaking capacity. It is not what every fault \
              draws: one further away, with an arc or with fewer modules draws less, and a device then takes longer to open, \
              or does not open at all. The two times in the table are for the prospective current, the device cold and the \
              conductor at its full temperature. The device's own data and local codes govern."
@@ -56,7 +56,7 @@ fn device(opened: &DeviceOpened, d: &DeviceResult) -> Markup {
             td.n { (number::fault_current(number::rounded_up(d.prospective_a))) }
             td.n { (stated(d.breaking_capacity_a, number::fault_current)) }
             td.n { (stated(d.voltage_v, number::voltage)) }
-            td.n { @if d.opens_after_s.is_finite() { (number::seconds(d.opens_after_s)) } @else { "never" } }
+            td.n { (d.opens_after_s.map_or_else(|| "never".into(), number::seconds)) }
             td.n { (d.conductor_stands_s.map_or_else(|| "not known".into(), number::seconds)) }
             td.verdict.(class) { (symbol) " " (words) }
         }
