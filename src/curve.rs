@@ -96,6 +96,12 @@ impl Curve {
         Segment { above: left.0, to: points[right].0, origin: left.0, y: left.1, slope: self.slope(right) }
     }
 
+    /// From where to where about x the value does not change; `None` where it does.
+    pub fn flat_about(&self, x: f64) -> Option<(f64, f64)> {
+        let segment = self.segment(x);
+        (segment.slope == 0.0).then_some((segment.above.next_up(), segment.to))
+    }
+
     pub fn value(&self, x: f64) -> f64 {
         self.at(x).0
     }

@@ -4,6 +4,7 @@
 //! In: the value of the quantity at a moment. Out: whether the guard has tripped, and when its
 //! timer runs out. A guard changes phase where its `excess` turns positive, which the step locates.
 
+use super::module::Range;
 use crate::scenario::{Guard, Window};
 use crate::time::Time;
 
@@ -80,6 +81,22 @@ impl GuardState {
             Phase::Tripped => outward * (self.guard.release - value),
             Phase::Releasing(_) => outward * (value - self.guard.release),
             Phase::Out(_) => f64::NEG_INFINITY,
+        }
+    }
+
+    /// The values that have no excess.
+    pub fn range(&self) -> Range {
+        let (outward, at) = match self.phase {
+            Phase::Clear => (true, self.guard.trip),
+            Phase::Arming(_) => (false, self.guard.trip),
+            Phase::Tripped => (false, self.guard.release),
+            Phase::Releasing(_) => (true, self.guard.release),
+            Phase::Out(_) => return Range::ANY,
+        };
+        if (self.side == Side::High) == outward {
+            Range { high: at, ..Range::ANY }
+        } else {
+            Range { low: at, ..Range::ANY }
         }
     }
 

@@ -21,11 +21,11 @@ pub struct Coupling {
 }
 
 impl Coupling {
-    fn neighbours(&self) -> impl Iterator<Item = usize> {
+    pub fn neighbours(&self) -> impl Iterator<Item = usize> {
         self.below.into_iter().chain(self.above)
     }
 
-    fn floor_conductance(&self, heat: &Heat) -> f64 {
+    pub fn floor_conductance(&self, heat: &Heat) -> f64 {
         if self.on_floor { heat.to_floor } else { 0.0 }
     }
 
@@ -44,6 +44,8 @@ pub struct Heating {
     seconds: f64,
     /// e^(−G·dt/C) of each module for `seconds`.
     decay: Vec<f64>,
+    /// 1/ΣG of each module [K/W]; infinite where it is insulated.
+    rise: Vec<f64>,
     first_pass: Vec<f64>,
 }
 
@@ -51,7 +53,14 @@ impl Heating {
     pub fn new(couplings: Vec<Coupling>, gradient: f64) -> Heating {
         let count = couplings.len();
         let (decay, first_pass) = (vec![1.0; count], vec![0.0; count]);
-        Heating { couplings, gradient, seconds: 0.0, decay, first_pass }
+        let rise = couplings.iter().map(|c| c.heat.map_or(0.0, |h| 1.0 / c.total(&h))).collect();
+        Heating { couplings, gradient, seconds: 0.0, decay, rise, first_pass }
+    }
+
+    /// What the lanes need of it: couplings, gradient, 1/ΣG, and the decay over so many seconds.
+    pub fn parts(&mut self, seconds: f64) -> (&[Coupling], f64, &[f64], &[f64]) {
+        self.set_step(seconds);
+        (&self.couplings, self.gradient, &self.rise, &self.decay)
     }
 
     /// Air around module k [°C].
@@ -105,12 +114,11 @@ impl Heating {
             + heat.to_air * self.air(k, around)
             + coupling.floor_conductance(heat) * around.floor
             + heat.to_neighbour * coupling.neighbours().map(neighbour).sum::<f64>();
-        let total = coupling.total(heat);
-        if total == 0.0 {
+        if self.rise[k] == f64::INFINITY {
             // Perfectly insulated: all of its loss stays within.
             return from[k] + loss * self.seconds / heat.capacity;
         }
-        let settled = inflow / total;
+        let settled = inflow * self.rise[k];
         settled + (from[k] - settled) * self.decay[k]
     }
 

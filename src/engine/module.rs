@@ -7,6 +7,7 @@
 //! E = OCV(z); R = s·(fixed + cell·f(z)·exp(Ea/R·(1/T − 1/298.15))) with s the scale by position
 //! and luck. Charge by counting: dz/dt = −(i + standing/E)/Q.
 
+mod bounds;
 mod guards;
 
 use super::guard::{GuardState, Side};
@@ -18,6 +19,7 @@ use crate::time::Time;
 use guards::{Blocks, ModuleGuard};
 use serde::{Deserialize, Serialize};
 
+pub use bounds::{Bounds, Range};
 pub use guards::Watched;
 
 /// Molar gas constant [J/(mol·K)] (CODATA 2018, exact to the digits given).
@@ -61,12 +63,18 @@ impl ModuleModel {
 
     /// The cells' part of the resistance [Ω], and the whole.
     pub fn resistance(&self, charge: f64, celsius: f64) -> (f64, f64) {
+        self.resistance_by(self.kind.resistance.charge_factor.value(charge), celsius)
+    }
+
+    /// The same with the factor by charge already known.
+    #[inline(always)]
+    pub fn resistance_by(&self, factor: f64, celsius: f64) -> (f64, f64) {
         let r = &self.kind.resistance;
         let cold = match r.activation {
             0.0 => 1.0,
             energy => exp(energy / GAS * (1.0 / (celsius + 273.15) - 1.0 / 298.15)),
         };
-        let cell = self.scale * r.cell * r.charge_factor.value(charge) * cold;
+        let cell = self.scale * r.cell * factor * cold;
         (cell, cell + self.scale * r.fixed)
     }
 }

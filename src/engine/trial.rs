@@ -3,6 +3,7 @@
 //! In: a `Model` and a `Luck`. Out: a `TrialResult`.
 
 mod events;
+pub mod lanes;
 mod step;
 
 use super::ambient::Surroundings;
@@ -106,24 +107,36 @@ pub fn run(model: &Model, luck: &Luck, observer: &mut impl Observer) -> Result<T
     trial.settle(observer)?;
     trial.run_controller(observer)?;
     observer.moment(&trial, &trial.start);
-    while trial.now < horizon {
-        if observer.gives_up() {
-            return Err(TrialError::GivenUp { trial: luck.trial, at: trial.now });
-        }
-        trial.look_ahead()?;
-        if trial.excess_ahead() > 0.0 {
-            trial.locate()?;
-        }
-        trial.commit(observer)?;
-        trial.take_due_events(observer)?;
-        trial.settle(observer)?;
-        trial.run_controller(observer)?;
-        observer.moment(&trial, &trial.start);
-    }
+    trial.go_on(horizon, observer)?;
     Ok(trial.finish())
 }
 
 impl<'m> Trial<'m> {
+    /// Goes on until a moment that is an end of the grid's steps.
+    fn go_on(&mut self, until: Time, observer: &mut impl Observer) -> Result<(), TrialError> {
+        while self.now < until {
+            if observer.gives_up() {
+                return Err(TrialError::GivenUp { trial: self.luck.trial, at: self.now });
+            }
+            self.look_ahead()?;
+            if self.excess_ahead() > 0.0 {
+                self.locate()?;
+            }
+            self.commit(observer)?;
+            self.arrive(observer)?;
+        }
+        Ok(())
+    }
+
+    /// Everything that is due now, and what follows from it at once.
+    fn arrive(&mut self, observer: &mut impl Observer) -> Result<(), TrialError> {
+        self.take_due_events(observer)?;
+        self.settle(observer)?;
+        self.run_controller(observer)?;
+        observer.moment(self, &self.start);
+        Ok(())
+    }
+
     fn start(model: &'m Model, luck: &'m Luck) -> Result<Trial<'m>, TrialError> {
         let (count, branches) = (model.modules.len(), model.bank.network.branches().len());
         let night = &model.trials.nights[luck.night];

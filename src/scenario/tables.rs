@@ -9,6 +9,7 @@ use crate::units::in_words;
 pub const COPPER_ALPHA_20: f64 = 0.00393;
 
 /// Resistance of copper at `celsius` [°C], from its resistance at 20 °C [Ω].
+#[inline(always)]
 pub fn copper_resistance(at_20: f64, celsius: f64) -> f64 {
     at_20 * (1.0 + COPPER_ALPHA_20 * (celsius - 20.0))
 }

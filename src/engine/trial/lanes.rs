@@ -1,0 +1,243 @@
+//! Trials eight abreast: quiet steps of the grid together, everything else each on its own.
+//!
+//! In: a `Model` and the lucks of trials. Out: their results, the same bits as `trial::run` gives one by one.
+//!
+//! Each trial is a `Trial`. While nothing happens to it, its continuous state rides in a lane of a `Ride`: a whole step
+//! of the grid at a time, with the arithmetic of `trial::step`. A step may be ridden where no timer, mishap or reading
+//! falls inside it, and taken where nothing that is watched left its range (`ride`). Otherwise the lane is put back
+//! into its `Trial`, which goes on by itself to the end of that step, and boards again once it is calm.
+
+mod board;
+mod module;
+mod ride;
+mod wire;
+
+use super::Trial;
+use crate::engine::luck::Luck;
+use crate::engine::model::Model;
+use crate::engine::observe::Nobody;
+use crate::engine::result::{TrialError, TrialResult};
+use crate::network::lanes::{LANES, Lane};
+use crate::time::Time;
+use board::Boarding;
+use ride::{Heat, Ride, ZERO};
+use std::sync::atomic::{AtomicBool, Ordering};
+
+/// Runs up to eight trials to their horizon; `None` if `stop` was raised before.
+pub fn run(model: &Model, lucks: &[Luck], stop: &AtomicBool) -> Option<Vec<Result<TrialResult, TrialError>>> {
+    let mut convoy = Convoy::start(model, lucks);
+    let (step, horizon) = (model.trials.step, model.trials.horizon);
+    let mut from = Time::ZERO;
+    while from < horizon {
+        if stop.load(Ordering::Relaxed) {
+            return None;
+        }
+        let to = (from + step).min(horizon);
+        convoy.pass(from, to);
+        from = to;
+    }
+    Some(convoy.finish())
+}
+
+/// Up to eight trials and what they share.
+struct Convoy<'m> {
+    model: &'m Model,
+    trials: Vec<Result<Trial<'m>, TrialError>>,
+    /// Of the trials that ride.
+    riding: [bool; LANES],
+    boarding: Boarding<'m>,
+    ride: Ride,
+    simd: pulp::Arch,
+}
+
+impl<'m> Convoy<'m> {
+    fn start(model: &'m Model, lucks: &'m [Luck]) -> Convoy<'m> {
+        let seconds = model.trials.step.seconds();
+        let mut heating = crate::engine::heat::Heating::new(model.couplings.clone(), model.ambient.gradient);
+        let (couplings, gradient, rise, decay) = heating.parts(seconds);
+        let room = model.ambient.room_heat;
+        let heat = Heat {
+            couplings: couplings.to_vec(),
+            gradient,
+            rise: rise.to_vec(),
+            decay: decay.to_vec(),
+            room: room.map(|(loss, capacity)| (loss, (-loss * seconds / capacity).exp())),
+        };
+        let mut convoy = Convoy {
+            model,
+            trials: lucks.iter().take(LANES).map(|luck| begin(model, luck)).collect(),
+            riding: [false; LANES],
+            boarding: Boarding::new(model),
+            ride: Ride::new(model, seconds, heat),
+            simd: pulp::Arch::new(),
+        };
+        for lane in 0..convoy.trials.len() {
+            convoy.board(lane);
+        }
+        convoy
+    }
+
+    /// One step of the grid, all trials.
+    fn pass(&mut self, from: Time, to: Time) {
+        let mut takes = ZERO;
+        let whole = to - from == self.model.trials.step;
+        for lane in 0..self.trials.len() {
+            let rides = self.riding[lane] && whole && self.boarding.until[lane] >= to;
+            takes[lane] = f64::from(u8::from(rides));
+        }
+        if takes.iter().any(|t| *t > 0.0) {
+            self.boarding.look_ahead(&mut self.ride, to);
+            let quiet = self.simd.dispatch(Advance { ride: &mut self.ride, model: self.model });
+            takes = crate::network::lanes::lanes(|l| takes[l] * quiet[l]);
+            self.simd.dispatch(Commit { ride: &mut self.ride, takes: &takes });
+            self.boarding.note(&self.ride, &takes, from, to);
+        }
+        self.change_loads(&takes, to);
+        for lane in 0..self.trials.len() {
+            if takes[lane] == 0.0 {
+                self.go_alone(lane, to);
+            } else if self.boarding.until[lane] == to {
+                self.alight(lane, to);
+                self.arrive(lane);
+                self.board(lane);
+            }
+        }
+    }
+
+    /// Where the load changes at the end of a ridden step and nothing else happens, the present is solved anew.
+    fn change_loads(&mut self, takes: &Lane, to: Time) {
+        let mut changed = ZERO;
+        for lane in 0..self.trials.len() {
+            let rode = takes[lane] > 0.0 && self.boarding.until[lane] > to;
+            if let (true, Ok(trial)) = (rode, &mut self.trials[lane])
+                && self.boarding.load_until[lane] <= to
+            {
+                trial.now = to;
+                changed[lane] = f64::from(u8::from(self.boarding.next_load(trial, &mut self.ride, lane)));
+            }
+        }
+        if changed.iter().all(|c| *c == 0.0) {
+            return;
+        }
+        let quiet = self.simd.dispatch(Again { ride: &mut self.ride, model: self.model });
+        let takes = crate::network::lanes::lanes(|l| changed[l] * quiet[l]);
+        self.simd.dispatch(CommitAgain { ride: &mut self.ride, takes: &takes });
+        for lane in 0..self.trials.len() {
+            if takes[lane] > 0.0 {
+                self.boarding.fresh[lane] = true;
+            } else if changed[lane] > 0.0 {
+                // Something acts on the new load: the trial takes it by itself, from before the change.
+                self.alight(lane, to);
+                self.arrive(lane);
+                self.board(lane);
+            }
+        }
+    }
+
+    /// A trial goes on by itself to a moment.
+    fn go_alone(&mut self, lane: usize, to: Time) {
+        if self.riding[lane] {
+            self.alight(lane, to - self.model.trials.step);
+        }
+        let Ok(trial) = &mut self.trials[lane] else { return };
+        if let Err(error) = trial.go_on(to, &mut Nobody) {
+            self.trials[lane] = Err(error);
+        }
+        self.board(lane);
+    }
+
+    /// What is due at this moment, after a ridden step.
+    fn arrive(&mut self, lane: usize) {
+        let Ok(trial) = &mut self.trials[lane] else { return };
+        if let Err(error) = trial.arrive(&mut Nobody) {
+            self.trials[lane] = Err(error);
+        }
+    }
+
+    fn board(&mut self, lane: usize) {
+        if let Ok(trial) = &mut self.trials[lane] {
+            self.riding[lane] = self.boarding.board(trial, &mut self.ride, lane);
+        }
+    }
+
+    fn alight(&mut self, lane: usize, now: Time) {
+        if let Ok(trial) = &mut self.trials[lane] {
+            trial.now = now;
+            self.boarding.alight(trial, &mut self.ride, lane);
+        }
+        self.riding[lane] = false;
+    }
+
+    fn finish(mut self) -> Vec<Result<TrialResult, TrialError>> {
+        for lane in 0..self.trials.len() {
+            if self.riding[lane] {
+                self.alight(lane, self.model.trials.horizon);
+            }
+        }
+        self.trials.into_iter().map(|trial| trial.map(Trial::finish)).collect()
+    }
+}
+
+fn begin<'m>(model: &'m Model, luck: &'m Luck) -> Result<Trial<'m>, TrialError> {
+    let mut trial = Trial::start(model, luck)?;
+    trial.settle(&mut Nobody)?;
+    trial.run_controller(&mut Nobody)?;
+    Ok(trial)
+}
+
+/// What is compiled for the widest vectors that the processor has.
+struct Advance<'a> {
+    ride: &'a mut Ride,
+    model: &'a Model,
+}
+
+impl pulp::NullaryFnOnce for Advance<'_> {
+    type Output = Lane;
+
+    #[inline(always)]
+    fn call(self) -> Lane {
+        self.ride.advance(self.model)
+    }
+}
+
+struct Commit<'a> {
+    ride: &'a mut Ride,
+    takes: &'a Lane,
+}
+
+impl pulp::NullaryFnOnce for Commit<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        self.ride.commit(self.takes);
+    }
+}
+
+struct Again<'a> {
+    ride: &'a mut Ride,
+    model: &'a Model,
+}
+
+impl pulp::NullaryFnOnce for Again<'_> {
+    type Output = Lane;
+
+    #[inline(always)]
+    fn call(self) -> Lane {
+        self.ride.solve_present(self.model)
+    }
+}
+
+struct CommitAgain<'a> {
+    ride: &'a mut Ride,
+    takes: &'a Lane,
+}
+
+impl pulp::NullaryFnOnce for CommitAgain<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn call(self) {
+        self.ride.commit_present(self.takes);
+    }
+}

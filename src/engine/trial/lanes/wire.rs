@@ -1,0 +1,125 @@
+//! One conductor in every lane, as in `engine::wiring`: how warm it is, and what it conducts.
+
+use crate::network::bank::ConductorElement;
+use crate::network::lanes::{LANES, Lane, lanes};
+use crate::scenario::ConductorResistance;
+use crate::scenario::ampacity::Warming;
+use crate::scenario::tables::copper_resistance;
+
+const ZERO: Lane = Lane([0.0; LANES]);
+
+/// How the resistance of a conductor comes about.
+#[derive(Clone, Copy, Debug)]
+enum Kind {
+    /// The same at every temperature.
+    Fixed,
+    /// Copper at the temperature of the air.
+    InAir,
+    /// With insulation data: at its own temperature.
+    Warm(Warming),
+}
+
+/// One conductor, eight times.
+#[derive(Clone, Debug)]
+pub struct WireLanes {
+    kind: Kind,
+    conductor: ConductorResistance,
+    device: f64,
+    /// Both joints, with the luck of the trial and what has gone bad [Ω].
+    pub joints: Lane,
+    /// 1 where it conducts, 0 where it is open.
+    pub live: Lane,
+    /// Greatest current that is not over its limit and spends nothing of its device [A].
+    pub most: Lane,
+    /// What it stands [°C].
+    pub stands: f64,
+    /// [°C]
+    pub celsius: Lane,
+    pub ahead: Lane,
+    /// [Ω]
+    pub resistance: Lane,
+}
+
+impl WireLanes {
+    pub fn new(element: &ConductorElement) -> WireLanes {
+        let kind = match (element.ampacity, element.conductor) {
+            (Some(ampacity), _) => Kind::Warm(ampacity.warming()),
+            (None, ConductorResistance::Fixed(_)) => Kind::Fixed,
+            (None, ConductorResistance::Copper { .. }) => Kind::InAir,
+        };
+        WireLanes {
+            kind,
+            conductor: element.conductor,
+            device: element.device,
+            joints: ZERO,
+            live: ZERO,
+            most: ZERO,
+            stands: element.ampacity.map_or(f64::INFINITY, |a| a.stands()),
+            celsius: ZERO,
+            ahead: ZERO,
+            resistance: Lane([1.0; LANES]),
+        }
+    }
+
+    pub fn is_warm(&self) -> bool {
+        matches!(self.kind, Kind::Warm(_))
+    }
+
+    /// Its temperature at the end of a step with these currents at both ends; `heating` by ripple.
+    #[inline(always)]
+    pub fn warm(&mut self, start: &Lane, end: &Lane, (seconds, heating): (f64, f64), air: &Lane) {
+        let Kind::Warm(warming) = &self.kind else { return };
+        let celsius = self.celsius;
+        self.ahead = lanes(|l| {
+            let (a, b) = (start[l], end[l]);
+            let mean_square = heating * (a * a + a * b + b * b) / 3.0;
+            warming.after(celsius[l], seconds, mean_square, air[l])
+        });
+    }
+
+    /// Takes the present for the end.
+    #[inline(always)]
+    pub fn stay(&mut self) {
+        self.ahead = self.celsius;
+    }
+
+    /// Resistance at the end, in this air, into `resistance`, and what it conducts.
+    #[inline(always)]
+    pub fn conductance(&mut self, air: &Lane) -> Lane {
+        let (joints, device) = (self.joints, self.device);
+        let metal = match (self.conductor, &self.kind) {
+            (ConductorResistance::Fixed(ohm), _) => Lane([ohm; LANES]),
+            (ConductorResistance::Copper { at_20 }, Kind::Warm(_)) => {
+                let celsius = self.ahead;
+                lanes(|l| copper_resistance(at_20, celsius[l]))
+            }
+            (ConductorResistance::Copper { at_20 }, _) => lanes(|l| copper_resistance(at_20, air[l])),
+        };
+        self.resistance = lanes(|l| metal[l] + joints[l] + device);
+        let (resistance, live) = (self.resistance, self.live);
+        lanes(|l| {
+            let conducts = 1.0 / resistance[l];
+            if live[l] > 0.0 { conducts } else { 0.0 }
+        })
+    }
+
+    /// Whether its conductance is the same in every step.
+    pub fn is_fixed(&self) -> bool {
+        matches!(self.kind, Kind::Fixed)
+            || (self.is_warm() && matches!(self.conductor, ConductorResistance::Fixed(_)))
+    }
+
+    /// 1 where it is neither over its limit nor hotter than it stands at the end.
+    #[inline(always)]
+    pub fn is_quiet(&self, end: &Lane) -> Lane {
+        let (most, ahead, stands) = (self.most, self.ahead, self.stands);
+        let warm = self.is_warm();
+        lanes(|l| if (end[l].abs() <= most[l]) & (!warm | (ahead[l] <= stands)) { 1.0 } else { 0.0 })
+    }
+
+    #[inline(always)]
+    pub fn commit(&mut self, takes: &Lane) {
+        let (ahead, celsius) = (self.ahead, self.celsius);
+        self.celsius = lanes(|l| if takes[l] > 0.0 { ahead[l] } else { celsius[l] });
+    }
+}
