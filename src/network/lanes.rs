@@ -71,8 +71,8 @@ pub struct LaneTerminals {
     pub current: Lane,
     /// Greatest departure from Kirchhoff's current law at any node [A].
     pub kirchhoff: Lane,
-    /// Whether the demand is carried and Kirchhoff's law holds so well that `Solver` would not have
-    /// refined. The other numbers of a lane that is not sound mean nothing.
+    /// Whether the demand is carried by branches that join the terminals, all numbers finite. The other
+    /// numbers of a lane that is not sound mean nothing.
     pub sound: [bool; LANES],
 }
 
@@ -133,7 +133,71 @@ pub struct LaneSolver {
     arrived: Vec<Lane>,
     /// J/Σg of each pivot; then its potential.
     potential: Vec<Lane>,
+    /// Of each node, the correction of a refinement.
+    response: Vec<Lane>,
     current: Vec<Lane>,
+}
+
+/// The numbers of nodes and slots here, by their numbers in the network and in the plan.
+struct Numbers {
+    node: Vec<usize>,
+    slot: Vec<usize>,
+}
+
+/// Terms of two kinds.
+type Sum<A, B> = (Vec<A>, Vec<B>);
+
+impl Numbers {
+    fn new(network: &Network, plan: &Plan) -> Numbers {
+        let (mut node, mut slot) = (vec![0; network.rails().len()], vec![0; plan.slot_count]);
+        let order = plan.pivots.iter().map(|p| p.node).chain([network.negative()]);
+        order.enumerate().for_each(|(k, n)| node[n] = k);
+        // Every slot is between a pivot and one of its neighbours, once.
+        let used_up = plan.pivots.iter().flat_map(|p| &p.neighbours);
+        used_up.enumerate().for_each(|(k, neighbour)| slot[neighbour.1] = k);
+        Numbers { node, slot }
+    }
+
+    /// Of each slot: its branches, and the pairs of slots whose conductance and share are joined into it.
+    fn sums_of_slots(&self, plan: &Plan) -> Vec<Sum<u32, (u32, u32)>> {
+        let mut sums = vec![(Vec::new(), Vec::new()); plan.slot_count];
+        for (k, &slot) in plan.branch_slots.iter().enumerate() {
+            sums[self.slot[slot]].0.push(k as u32);
+        }
+        for pivot in &plan.pivots {
+            let at = |i: usize| self.slot[pivot.neighbours[i].1] as u32;
+            for &(i, j, slot) in &pivot.joins {
+                sums[self.slot[slot]].1.push((at(i), at(j)));
+            }
+        }
+        sums
+    }
+
+    /// Of each node but the negative terminal: what is injected there by branches, and what earlier
+    /// pivots share with it.
+    fn sums_of_nodes(&self, network: &Network, plan: &Plan, injecting: &[usize]) -> Vec<Sum<(u32, f64), (u32, u32)>> {
+        let mut sums = vec![(Vec::new(), Vec::new()); self.node.len()];
+        for (k, &branch) in injecting.iter().enumerate() {
+            let b = network.branches()[branch];
+            sums[self.node[b.to]].0.push((k as u32, 1.0));
+            sums[self.node[b.from]].0.push((k as u32, -1.0));
+        }
+        for (k, pivot) in plan.pivots.iter().enumerate() {
+            for &(node, slot) in &pivot.neighbours {
+                sums[self.node[node]].1.push((self.slot[slot] as u32, k as u32));
+            }
+        }
+        sums.pop();
+        sums
+    }
+}
+
+/// How often the level of the positive rail a node's potential is counted from.
+fn height(network: &Network, node: usize) -> f64 {
+    match network.rails()[node] {
+        Rail::Negative => 0.0,
+        Rail::Positive => 1.0,
+    }
 }
 
 impl LaneSolver {
@@ -142,69 +206,43 @@ impl LaneSolver {
         let plan = Plan::new(network);
         let branches = network.branches();
         let sources = sources.min(branches.len());
-        let mut node_at = vec![0; network.rails().len()];
-        let order = plan.pivots.iter().map(|p| p.node).chain([network.negative()]);
-        order.enumerate().for_each(|(k, node)| node_at[node] = k);
-        // Every slot is between a pivot and one of its neighbours, once.
-        let mut slot_at = vec![0; plan.slot_count];
-        let used_up = plan.pivots.iter().flat_map(|p| &p.neighbours);
-        used_up.enumerate().for_each(|(k, &(_, slot))| slot_at[slot] = k);
-        let height = |node: usize| if network.rails()[node] == Rail::Positive { 1.0 } else { 0.0 };
-        let rise = |b: &Branch| height(b.to) - height(b.from);
-        let wire = |b: &Branch| Wire { from: node_at[b.from] as u32, to: node_at[b.to] as u32, rise: rise(b) };
-
-        let mut of_slot = vec![(Vec::new(), Vec::new()); plan.slot_count];
-        let mut of_node = vec![(Vec::new(), Vec::new()); node_at.len()];
-        let mut at_node = vec![Vec::new(); node_at.len()];
-        let mut injecting = Vec::new();
+        let number = Numbers::new(network, &plan);
+        let rise = |b: &Branch| height(network, b.to) - height(network, b.from);
+        let injects = |k: &usize| *k < sources || rise(&branches[*k]) != 0.0;
+        let injecting: Vec<usize> = (0..branches.len()).filter(injects).collect();
+        let (slots, branches_of_slots, joins) = flat(number.sums_of_slots(&plan));
+        let (nodes, injections, receipts) = flat(number.sums_of_nodes(network, &plan, &injecting));
+        let mut meeting = vec![Vec::new(); number.node.len()];
         for (k, b) in branches.iter().enumerate() {
-            let (from, to) = (node_at[b.from], node_at[b.to]);
-            of_slot[slot_at[plan.branch_slots[k]]].0.push(k as u32);
-            at_node[to].push((k as u32, 1.0));
-            at_node[from].push((k as u32, -1.0));
-            if k < sources || rise(b) != 0.0 {
-                of_node[to].0.push((injecting.len() as u32, 1.0));
-                of_node[from].0.push((injecting.len() as u32, -1.0));
-                injecting.push(k as u32);
-            }
+            meeting[number.node[b.to]].push((k as u32, 1.0));
+            meeting[number.node[b.from]].push((k as u32, -1.0));
         }
+        let wire = |b: &Branch| Wire { from: number.node[b.from] as u32, to: number.node[b.to] as u32, rise: rise(b) };
         let eliminated = &plan.pivots[..plan.pivots.len() - 1];
-        let mut first = 0;
-        for (k, pivot) in eliminated.iter().enumerate() {
-            for (i, &(node, _)) in pivot.neighbours.iter().enumerate() {
-                of_node[node_at[node]].1.push(((first + i) as u32, k as u32));
-            }
-            for &(i, j, slot) in &pivot.joins {
-                of_slot[slot_at[slot]].1.push(((first + i) as u32, (first + j) as u32));
-            }
-            first += pivot.neighbours.len();
-        }
-        // Nothing is asked of the negative terminal.
-        of_node.pop();
-        let (slots, branch_lists, joins) = flat(of_slot);
-        let (nodes, injections, receipts) = flat(of_node);
+        let neighbours = eliminated.iter().flat_map(|p| &p.neighbours);
         LaneSolver {
+            wires: branches.iter().map(wire).collect(),
             sources,
             degrees: eliminated.iter().map(|p| p.neighbours.len() as u32).collect(),
-            neighbours: eliminated.iter().flat_map(|p| &p.neighbours).map(|n| node_at[n.0] as u32).collect(),
+            neighbours: neighbours.map(|n| number.node[n.0] as u32).collect(),
             slots,
-            branches: branch_lists,
+            branches: branches_of_slots,
             joins,
             nodes,
             injections,
             receipts,
-            meeting: at_node.iter().map(|branches| branches.len() as u32).collect(),
-            incidence: at_node.into_iter().flatten().collect(),
-            terminal_rise: height(network.positive()) - height(network.negative()),
+            meeting: meeting.iter().map(|branches| branches.len() as u32).collect(),
+            incidence: meeting.into_iter().flatten().collect(),
+            terminal_rise: height(network, network.positive()) - height(network, network.negative()),
             level: ZERO,
             injected: vec![ZERO; injecting.len()],
-            injecting,
+            injecting: injecting.into_iter().map(|k| k as u32).collect(),
             conductance: vec![ZERO; plan.slot_count],
             share: vec![ZERO; plan.slot_count],
-            arrived: vec![ZERO; node_at.len() - 1],
-            potential: vec![ZERO; node_at.len()],
+            arrived: vec![ZERO; plan.pivots.len()],
+            potential: vec![ZERO; number.node.len()],
+            response: vec![ZERO; number.node.len()],
             current: vec![ZERO; branches.len()],
-            wires: branches.iter().map(wire).collect(),
         }
     }
 
@@ -235,6 +273,11 @@ impl LaneSolver {
         self.substitute(&terminals.voltage);
         self.take_currents(emf, conductance);
         self.balance(&mut terminals);
+        let needs = lanes(|l| if terminals.kirchhoff[l] > REFINE_BEYOND { 1.0 } else { 0.0 });
+        if needs.iter().zip(&terminals.sound).any(|(&needs, &sound)| needs > 0.0 && sound) {
+            self.refine(conductance, &terminals.current, &needs);
+            self.balance(&mut terminals);
+        }
         terminals
     }
 
@@ -335,18 +378,7 @@ impl LaneSolver {
         let (positive, level) = (self.degrees.len(), self.level);
         potential[positive] = lanes(|l| terminal[l] - self.terminal_rise * level[l]);
         potential[positive + 1] = ZERO;
-        let (mut shares, mut nodes) = (&self.share[..self.neighbours.len()], &self.neighbours[..]);
-        for (k, &degree) in self.degrees.iter().enumerate().rev() {
-            let (earlier, share) = shares.split_at(shares.len() - degree as usize);
-            let (earlier_nodes, near) = nodes.split_at(nodes.len() - degree as usize);
-            let mut value = potential[k];
-            for (share, &node) in share.iter().zip(near) {
-                let there = potential[node as usize];
-                add(&mut value, lanes(|l| share[l] * there[l]));
-            }
-            potential[k] = value;
-            (shares, nodes) = (earlier, earlier_nodes);
-        }
+        back_substitute(&self.degrees, &self.neighbours, &self.share, potential);
     }
 
     #[inline(always)]
@@ -378,30 +410,85 @@ impl LaneSolver {
         let mut incidence = &self.incidence[..];
         // The sum is there for what is not a number, which no comparison would see.
         let (mut worst, mut sum) = (ZERO, ZERO);
-        let positive = self.degrees.len();
         for (node, &meeting) in self.meeting.iter().enumerate() {
-            let mut residual = ZERO;
-            for &(branch, sign) in first(&mut incidence, meeting) {
-                let current = self.current[branch as usize];
-                add(&mut residual, lanes(|l| sign * current[l]));
-            }
-            if node >= positive {
-                let sign = if node == positive { -1.0 } else { 1.0 };
-                add(&mut residual, lanes(|l| sign * terminals.current[l]));
-            }
+            let residual = self.residual(node, first(&mut incidence, meeting), &terminals.current);
             let before = worst;
             worst = lanes(|l| if residual[l].abs() > before[l] { residual[l].abs() } else { before[l] });
             add(&mut sum, residual);
         }
         for l in 0..LANES {
-            terminals.sound[l] &= (worst[l] <= REFINE_BEYOND) & sum[l].is_finite();
+            terminals.sound[l] &= sum[l].is_finite();
         }
         terminals.kirchhoff = worst;
+    }
+
+    /// What flows into a node beyond what flows out.
+    #[inline(always)]
+    fn residual(&self, node: usize, meeting: &[(u32, f64)], amps: &Lane) -> Lane {
+        let mut residual = ZERO;
+        for &(branch, sign) in meeting {
+            let current = self.current[branch as usize];
+            add(&mut residual, lanes(|l| sign * current[l]));
+        }
+        let positive = self.degrees.len();
+        if node >= positive {
+            let sign = if node == positive { -1.0 } else { 1.0 };
+            add(&mut residual, lanes(|l| sign * amps[l]));
+        }
+        residual
+    }
+
+    /// One step of iterative refinement of the lanes that need it: the residual, injected, gives the
+    /// correction of the drives.
+    #[inline(always)]
+    fn refine(&mut self, given: &[Lane], amps: &Lane, needs: &Lane) {
+        let (mut incidence, mut receipts) = (&self.incidence[..], &self.receipts[..]);
+        let mut slots = &self.conductance[..];
+        for (k, (&degree, node)) in self.degrees.iter().chain([&1]).zip(&self.nodes).enumerate() {
+            let mut here = self.residual(k, first(&mut incidence, self.meeting[k]), amps);
+            for &(share, earlier) in first(&mut receipts, node.second) {
+                let (share, earlier) = (self.share[share as usize], self.arrived[earlier as usize]);
+                add(&mut here, lanes(|l| share[l] * earlier[l]));
+            }
+            let mut sum = ZERO;
+            first(&mut slots, degree).iter().for_each(|g| add(&mut sum, *g));
+            let inverse = inverse_of(&sum);
+            self.arrived[k] = here;
+            self.response[k] = lanes(|l| inverse[l] * here[l]);
+        }
+        let response = &mut self.response[..];
+        response[self.degrees.len() + 1] = ZERO;
+        back_substitute(&self.degrees, &self.neighbours, &self.share, response);
+        for ((current, wire), g) in self.current.iter_mut().zip(&self.wires).zip(given) {
+            let (from, to, before) = (response[wire.from as usize], response[wire.to as usize], *current);
+            *current = lanes(|l| {
+                let refined = before[l] + (from[l] - to[l]) * g[l];
+                if needs[l] > 0.0 { refined } else { before[l] }
+            });
+        }
+    }
+}
+
+/// v = J/Σg + Σ (g_i/Σg)·v_i from the last pivot but one to the first. J/Σg stands in `values`, of the
+/// terminals the value itself.
+#[inline(always)]
+fn back_substitute(degrees: &[u32], neighbours: &[u32], shares: &[Lane], values: &mut [Lane]) {
+    let (mut nodes, mut shares) = (neighbours, &shares[..neighbours.len()]);
+    for (k, &degree) in degrees.iter().enumerate().rev() {
+        let (earlier, share) = shares.split_at(shares.len() - degree as usize);
+        let (earlier_nodes, near) = nodes.split_at(nodes.len() - degree as usize);
+        let mut value = values[k];
+        for (share, &node) in share.iter().zip(near) {
+            let there = values[node as usize];
+            add(&mut value, lanes(|l| share[l] * there[l]));
+        }
+        values[k] = value;
+        (shares, nodes) = (earlier, earlier_nodes);
     }
 }
 
 /// Lists of two kinds of terms, one after another, and how many of each belong to each sum.
-fn flat<A, B>(lists: Vec<(Vec<A>, Vec<B>)>) -> (Vec<Terms>, Vec<A>, Vec<B>) {
+fn flat<A, B>(lists: Vec<Sum<A, B>>) -> (Vec<Terms>, Vec<A>, Vec<B>) {
     let terms = lists.iter().map(|(a, b)| Terms { first: a.len() as u32, second: b.len() as u32 }).collect();
     let (first, second): (Vec<_>, Vec<_>) = lists.into_iter().unzip();
     (terms, first.into_iter().flatten().collect(), second.into_iter().flatten().collect())

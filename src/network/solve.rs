@@ -395,7 +395,7 @@ impl Solver {
             self.elimination.refine();
             for (k, element) in elements.iter().enumerate() {
                 if self.pieces[k] == Piece::Conducting {
-                    self.current[k] += self.elimination.response_along(k) / element.resistance;
+                    self.current[k] += self.elimination.response_along(k) * (1.0 / element.resistance);
                 }
             }
             self.elimination.balance(&self.current, amps);
