@@ -9,6 +9,7 @@
 pub mod bank;
 pub mod eliminate;
 pub mod fault_current;
+pub mod lanes;
 pub mod plan;
 pub mod solve;
 pub mod thevenin;

@@ -30,7 +30,7 @@ const BEYOND_A_CHANGE: f64 = 1e-6;
 const LEAK: f64 = 1e-12;
 
 /// Kirchhoff's law is refined once where it is off by more than this [A].
-const REFINE_BEYOND: f64 = 1e-11;
+pub(super) const REFINE_BEYOND: f64 = 1e-11;
 
 /// The network could not be solved: only from an element that is not a number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
@@ -378,7 +378,7 @@ impl Solver {
         for (k, element) in elements.iter().enumerate() {
             self.current[k] = match self.pieces[k] {
                 Piece::Off => 0.0,
-                Piece::Conducting => self.elimination.drive(k, element.driving()) / element.resistance,
+                Piece::Conducting => self.elimination.drive(k, element.driving()) * (1.0 / element.resistance),
                 Piece::HeldForward => element.holds.forward,
                 Piece::HeldReverse => -element.holds.reverse,
             };
@@ -395,7 +395,7 @@ impl Solver {
             self.elimination.refine();
             for (k, element) in elements.iter().enumerate() {
                 if self.pieces[k] == Piece::Conducting {
-                    self.current[k] += self.elimination.response_along(k) / element.resistance;
+                    self.current[k] += self.elimination.response_along(k) * (1.0 / element.resistance);
                 }
             }
             self.elimination.balance(&self.current, amps);

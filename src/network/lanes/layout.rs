@@ -1,0 +1,189 @@
+//! A plan as flat lists: of what each number of an elimination is the sum.
+//!
+//! In: a network. Out: a `Layout`, whose lists are read from front to back, once a solution.
+//!
+//! Nodes are numbered as they are eliminated, the positive terminal and then the negative one last.
+//! Slots are numbered as they are used up, so that those of a pivot stand side by side. Numbers are
+//! gathered from what they are the sum of, in the order in which `Elimination` adds it up, so that
+//! each is written once.
+
+use super::super::plan::Plan;
+use super::super::{Branch, Network, Rail};
+
+/// One branch.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Wire {
+    pub from: u32,
+    pub to: u32,
+    /// How often the level of the positive rail it rises: 1, 0 or −1.
+    pub rise: f64,
+}
+
+/// What a slot's conductance is the sum of.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Slot {
+    /// The branch in it, or no branch's number.
+    pub branch: u32,
+    /// How many more lie beside it.
+    pub parallel: u32,
+    pub joins: u32,
+}
+
+/// What is injected at a node once those before it are eliminated.
+#[derive(Clone, Copy, Debug)]
+pub(super) struct Node {
+    pub injections: u32,
+    pub receipts: u32,
+}
+
+#[derive(Clone, Debug)]
+pub(super) struct Layout {
+    pub wires: Vec<Wire>,
+    /// Branches that have an electromotive force: the first so many.
+    pub sources: usize,
+    /// How many neighbours each node has when it is eliminated; the positive terminal one.
+    pub degrees: Vec<u32>,
+    /// Of the pivots before the positive terminal, one after another.
+    pub neighbours: Vec<u32>,
+    pub slots: Vec<Slot>,
+    /// Branches that lie beside another, slot by slot.
+    pub parallel: Vec<u32>,
+    /// Slot whose conductance, and slot whose share, multiply to a join, slot by slot.
+    pub joins: Vec<(u32, u32)>,
+    pub nodes: Vec<Node>,
+    /// Place in `injecting`, and sign, node by node.
+    pub injections: Vec<(u32, f64)>,
+    /// Slot of the share, and the earlier node that shares, node by node.
+    pub receipts: Vec<(u32, u32)>,
+    /// Branches that inject: sources, then conductors between the rails.
+    pub injecting: Vec<u32>,
+    /// How many branches meet at each node.
+    pub meeting: Vec<u32>,
+    /// Branches that arrive (1) and leave (−1), node by node.
+    pub incidence: Vec<(u32, f64)>,
+    /// How often the level the positive terminal lies above the negative one.
+    pub terminal_rise: f64,
+}
+
+impl Layout {
+    pub fn new(network: &Network, sources: usize) -> Layout {
+        let plan = Plan::new(network);
+        let number = Numbers::new(network, &plan);
+        let branches = network.branches();
+        let sources = sources.min(branches.len());
+        let wire = |b: &Branch| Wire {
+            from: number.node[b.from],
+            to: number.node[b.to],
+            rise: height(network, b.to) - height(network, b.from),
+        };
+        let wires: Vec<Wire> = branches.iter().map(wire).collect();
+        let eliminated = &plan.pivots[..plan.pivots.len() - 1];
+        let neighbours = eliminated.iter().flat_map(|p| &p.neighbours);
+        let mut layout = Layout {
+            injecting: (0..wires.len()).filter(|&k| k < sources || wires[k].rise != 0.0).map(|k| k as u32).collect(),
+            wires,
+            sources,
+            degrees: plan.pivots.iter().map(|p| p.neighbours.len() as u32).collect(),
+            neighbours: neighbours.map(|n| number.node[n.0]).collect(),
+            slots: Vec::new(),
+            parallel: Vec::new(),
+            joins: Vec::new(),
+            nodes: Vec::new(),
+            injections: Vec::new(),
+            receipts: Vec::new(),
+            meeting: Vec::new(),
+            incidence: Vec::new(),
+            terminal_rise: height(network, network.positive()) - height(network, network.negative()),
+        };
+        layout.sum_slots(&plan, &number);
+        layout.sum_nodes(&plan, &number);
+        layout.meet();
+        layout
+    }
+
+    fn sum_slots(&mut self, plan: &Plan, number: &Numbers) {
+        let mut branches = vec![Vec::new(); plan.slot_count];
+        for (k, &slot) in plan.branch_slots.iter().enumerate() {
+            branches[number.slot[slot] as usize].push(k as u32);
+        }
+        let mut joins = vec![Vec::new(); plan.slot_count];
+        for pivot in &plan.pivots {
+            let at = |i: usize| number.slot[pivot.neighbours[i].1];
+            for &(i, j, slot) in &pivot.joins {
+                joins[number.slot[slot] as usize].push((at(i), at(j)));
+            }
+        }
+        for (branches, joins) in branches.into_iter().zip(joins) {
+            let branch = branches.first().copied().unwrap_or(u32::MAX);
+            let parallel = branches.get(1..).unwrap_or_default();
+            self.slots.push(Slot { branch, parallel: parallel.len() as u32, joins: joins.len() as u32 });
+            self.parallel.extend(parallel);
+            self.joins.extend(joins);
+        }
+    }
+
+    fn sum_nodes(&mut self, plan: &Plan, number: &Numbers) {
+        let mut injections = vec![Vec::new(); number.node.len()];
+        for (k, &branch) in self.injecting.iter().enumerate() {
+            let wire = self.wires[branch as usize];
+            injections[wire.to as usize].push((k as u32, 1.0));
+            injections[wire.from as usize].push((k as u32, -1.0));
+        }
+        let mut receipts = vec![Vec::new(); number.node.len()];
+        for (k, pivot) in plan.pivots.iter().enumerate() {
+            for &(node, slot) in &pivot.neighbours {
+                receipts[number.node[node] as usize].push((number.slot[slot], k as u32));
+            }
+        }
+        // Nothing is asked of the negative terminal.
+        for (injections, receipts) in injections.into_iter().zip(receipts).take(plan.pivots.len()) {
+            self.nodes.push(Node { injections: injections.len() as u32, receipts: receipts.len() as u32 });
+            self.injections.extend(injections);
+            self.receipts.extend(receipts);
+        }
+    }
+
+    fn meet(&mut self) {
+        let mut meeting = vec![Vec::new(); self.degrees.len() + 1];
+        for (k, wire) in self.wires.iter().enumerate() {
+            meeting[wire.to as usize].push((k as u32, 1.0));
+            meeting[wire.from as usize].push((k as u32, -1.0));
+        }
+        self.meeting = meeting.iter().map(|branches| branches.len() as u32).collect();
+        self.incidence = meeting.into_iter().flatten().collect();
+    }
+
+    pub fn positive(&self) -> usize {
+        self.degrees.len() - 1
+    }
+
+    pub fn negative(&self) -> usize {
+        self.degrees.len()
+    }
+}
+
+/// The numbers of nodes and slots here, by their numbers in the network and in the plan.
+struct Numbers {
+    node: Vec<u32>,
+    slot: Vec<u32>,
+}
+
+impl Numbers {
+    fn new(network: &Network, plan: &Plan) -> Numbers {
+        let (mut node, mut slot) = (vec![0; network.rails().len()], vec![0; plan.slot_count]);
+        let order = plan.pivots.iter().map(|p| p.node).chain([network.negative()]);
+        order.enumerate().for_each(|(k, n)| node[n] = k as u32);
+        // Every slot is between a pivot and one of its neighbours, once.
+        let used_up = plan.pivots.iter().flat_map(|p| &p.neighbours);
+        used_up.enumerate().for_each(|(k, neighbour)| slot[neighbour.1] = k as u32);
+        Numbers { node, slot }
+    }
+}
+
+/// How often the level of the positive rail a node's potential is counted from.
+fn height(network: &Network, node: usize) -> f64 {
+    match network.rails()[node] {
+        Rail::Negative => 0.0,
+        Rail::Positive => 1.0,
+    }
+}
