@@ -10,9 +10,10 @@ pub mod shard;
 
 use crate::engine::luck::Luck;
 use crate::engine::model::Model;
-use crate::engine::observe::{Observer, Until};
+use crate::engine::observe::Observer;
 use crate::engine::result::{TrialError, TrialResult};
-use crate::engine::trial;
+use crate::engine::trial::{self, lanes};
+use crate::network::lanes::LANES;
 use crate::network::NetworkError;
 use crate::scenario::{Load, Scenario, Trials};
 use crate::summary::counts::Counts;
@@ -56,13 +57,16 @@ impl Campaign {
     /// ends a trial within a step, so that the wait is short however long the trial.
     fn run_block(&self, block: Range<u64>, stop: &AtomicBool, done: &dyn Fn(u64)) -> Option<Counts> {
         let mut counts = Counts::new(&self.model);
-        for number in block {
-            match self.run_one(number, &mut Until(stop)) {
-                Ok(result) => counts.add(&result),
-                Err(TrialError::GivenUp { .. }) => return None,
-                Err(error) => counts.add_failed(number, self.luck(number).night, &error),
+        let numbers: Vec<u64> = block.collect();
+        for abreast in numbers.chunks(LANES) {
+            let lucks: Vec<Luck> = abreast.iter().map(|&number| self.luck(number)).collect();
+            for (result, luck) in lanes::run(&self.model, &lucks, stop)?.into_iter().zip(&lucks) {
+                match result {
+                    Ok(result) => counts.add(&result),
+                    Err(error) => counts.add_failed(luck.trial, luck.night, &error),
+                }
+                done(1);
             }
-            done(1);
         }
         Some(counts)
     }

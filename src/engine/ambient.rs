@@ -8,7 +8,7 @@
 //! weather record, exactly for straight lines between its readings, and drawn from by each night
 //! with their history. They start settled at the record's first reading.
 
-use crate::profile::{Night, Series};
+use crate::profile::{Cursor, Night, Series};
 use crate::scenario::{Air, Climate, Floor, FloorFollows, Room, Scenario};
 use crate::time::Time;
 
@@ -30,6 +30,13 @@ impl Course {
         match self {
             Course::Constant(celsius) => *celsius,
             Course::Series(series) => series.between(t, night.air_start).0,
+        }
+    }
+
+    fn cursor(&self, night: &Night) -> CourseCursor<'_> {
+        match self {
+            Course::Constant(celsius) => CourseCursor::Constant(*celsius),
+            Course::Series(series) => CourseCursor::Series(series.cursor(night.air_start)),
         }
     }
 
@@ -83,6 +90,46 @@ impl Surroundings {
     }
 }
 
+/// A place in a course.
+#[derive(Clone, Copy, Debug)]
+enum CourseCursor<'a> {
+    Constant(f64),
+    Series(Cursor<'a>),
+}
+
+impl CourseCursor<'_> {
+    fn between(&mut self, t: Time) -> (f64, Time) {
+        match self {
+            CourseCursor::Constant(celsius) => (*celsius, Time::NEVER),
+            CourseCursor::Series(cursor) => cursor.between(t),
+        }
+    }
+}
+
+/// A place in each of the courses of one night.
+#[derive(Clone, Copy, Debug)]
+pub struct AmbientCursors<'a> {
+    outdoor: CourseCursor<'a>,
+    room: CourseCursor<'a>,
+    floor: CourseCursor<'a>,
+}
+
+impl AmbientCursors<'_> {
+    /// As `Ambient::at`.
+    pub fn at(&mut self, t: Time, offset: f64) -> Surroundings {
+        Surroundings {
+            outdoor: self.outdoor.between(t).0 + offset,
+            room: self.room.between(t).0 + offset,
+            floor: self.floor.between(t).0 + offset,
+        }
+    }
+
+    /// As `Ambient::next_reading`.
+    pub fn next_reading(&mut self, t: Time) -> Time {
+        self.outdoor.between(t).1
+    }
+}
+
 /// The courses of all surroundings.
 #[derive(Clone, Debug)]
 pub struct Ambient {
@@ -126,6 +173,15 @@ impl Ambient {
             outdoor: self.outdoor.at(t, night) + offset,
             room: self.room.at(t, night) + offset,
             floor: self.floor.at(t, night) + offset,
+        }
+    }
+
+    /// For moments of one night that go forward by small steps; the same bits.
+    pub fn cursors(&self, night: &Night) -> AmbientCursors<'_> {
+        AmbientCursors {
+            outdoor: self.outdoor.cursor(night),
+            room: self.room.cursor(night),
+            floor: self.floor.cursor(night),
         }
     }
 

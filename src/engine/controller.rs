@@ -8,6 +8,7 @@
 //! race after a dropout. While the link is down nothing arrives, and after `lost_after` the
 //! inverter does what it is set to do about it.
 
+use super::module::{Bounds, Range};
 use crate::scenario::{Controller, LimitRule, OnLoss};
 use crate::time::Time;
 use std::collections::VecDeque;
@@ -70,6 +71,32 @@ pub fn announced(controller: &Controller, modules: impl Iterator<Item = Allowed>
     // Nothing of what is unrated is nothing.
     let part = |limit: f64, share: f64| if share == 0.0 { 0.0 } else { limit * share };
     Limits { discharge: part(discharge, discharge_share), charge: part(charge, charge_share) }
+}
+
+/// Within which temperatures and cell voltages of every module what is announced stays the same; `None` where it
+/// follows one of them.
+pub fn flat_about(controller: &Controller, modules: impl Iterator<Item = Allowed> + Clone) -> Option<Bounds> {
+    let (mut temperature, mut cell_voltage) = (Range::ANY, Range::ANY);
+    let delivering = modules.clone().filter(|m| m.delivers);
+    let charging = modules.filter(|m| m.takes_charge);
+    let coldest = |m: &mut dyn Iterator<Item = Allowed>| m.map(|m| m.temperature).fold(f64::INFINITY, f64::min);
+    let lowest = delivering.clone().map(|m| m.cell_voltage).fold(f64::INFINITY, f64::min);
+    let highest = charging.clone().map(|m| m.cell_voltage).fold(f64::NEG_INFINITY, f64::max);
+    for (curve, x) in [
+        (&controller.discharge_by_temperature, coldest(&mut delivering.clone())),
+        (&controller.charge_by_temperature, coldest(&mut charging.clone())),
+    ] {
+        temperature = temperature.within(flat(curve, x)?);
+    }
+    for (curve, x) in [(&controller.discharge_by_cell_voltage, lowest), (&controller.charge_by_cell_voltage, highest)] {
+        cell_voltage = cell_voltage.within(flat(curve, x)?);
+    }
+    Some(Bounds { temperature, cell_voltage, ..Bounds::ANY })
+}
+
+fn flat(curve: &Option<crate::curve::Curve>, x: f64) -> Option<Range> {
+    let Some(curve) = curve.as_ref().filter(|_| x.is_finite()) else { return Some(Range::ANY) };
+    curve.flat_about(x).map(|(low, high)| Range { low, high })
 }
 
 fn combine(rule: LimitRule, limits: impl Iterator<Item = f64>) -> f64 {

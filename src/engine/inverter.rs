@@ -4,6 +4,7 @@
 //! Discharge: P_dc = P/η(P) + standing. Charge (P < 0): P_dc = P·η(|P|) + standing.
 
 use super::guard::{GuardState, Side};
+use super::module::Range;
 use crate::network::Demand;
 use crate::scenario::{Guard, Inverter};
 use crate::time::Time;
@@ -59,6 +60,11 @@ impl InverterState {
     /// Positive where this bus voltage changes the cut-out's phase.
     pub fn excess(&self, bus: f64) -> f64 {
         self.cut_out.map_or(f64::NEG_INFINITY, |g| g.excess(bus))
+    }
+
+    /// The bus voltages that change nothing.
+    pub fn range(&self) -> Range {
+        self.cut_out.as_ref().map_or(Range::ANY, GuardState::range)
     }
 
     pub fn due(&self) -> Time {

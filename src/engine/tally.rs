@@ -82,6 +82,20 @@ impl Tally {
         }
     }
 
+    /// Whether no clock runs.
+    pub fn is_calm(&self) -> bool {
+        let idle = |clock: &HoldClock| clock.since().is_none();
+        self.clocks.iter().chain(&self.hot).all(idle) && idle(&self.shortfall) && self.pending == 0.0
+    }
+
+    pub fn elements(&self) -> &[ElementResult] {
+        &self.elements
+    }
+
+    pub fn elements_mut(&mut self) -> &mut [ElementResult] {
+        &mut self.elements
+    }
+
     /// Takes note of a loss of service.
     pub fn note_loss(&mut self, at: Time, what: Lost, reason: Reason) {
         self.losses.lose(at, what, reason);

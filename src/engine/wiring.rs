@@ -151,6 +151,25 @@ impl Wiring {
         self.conductors[k].bad_joint = bad;
     }
 
+    /// Both joints of a conductor, with these factors and what has gone bad [Ω].
+    pub fn joints(&self, model: &Model, k: usize, [first, second]: [f64; 2]) -> f64 {
+        let worse = if self.conductors[k].bad_joint { model.joint_factor } else { 1.0 };
+        model.bank.conductors[k].contact * (first * worse + second)
+    }
+
+    pub fn spent(&self, device: usize) -> f64 {
+        self.devices[device].spent
+    }
+
+    /// What was worked out elsewhere for the present.
+    pub fn set_temperature(&mut self, k: usize, celsius: f64) {
+        self.conductors[k].celsius = celsius;
+    }
+
+    pub fn set_spent(&mut self, device: usize, spent: f64) {
+        self.devices[device].spent = spent;
+    }
+
     pub fn is_open(&self, conductor: usize) -> bool {
         self.conductors[conductor].open
     }

@@ -359,7 +359,7 @@ fn first<'a, T>(list: &mut &'a [T], count: u32) -> &'a [T] {
 }
 
 #[inline(always)]
-fn lanes(number: impl Fn(usize) -> f64) -> Lane {
+pub fn lanes(number: impl Fn(usize) -> f64) -> Lane {
     let mut all = ZERO;
     for l in 0..LANES {
         all.0[l] = number(l);

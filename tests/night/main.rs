@@ -1,6 +1,7 @@
 //! The engine of a night against closed forms and hand calculations; each source stands beside its
 //! check. Times are exact to a millisecond unless a check says otherwise.
 
+mod abreast;
 mod balance;
 mod clock;
 mod drift;

@@ -30,7 +30,12 @@ impl Trial<'_> {
 
     /// What the bank's controller would announce now.
     fn allowed(&self, controller: &Controller) -> Limits {
-        let module = |k: usize| Allowed {
+        controller::announced(controller, self.each_allowed())
+    }
+
+    /// What each module allows.
+    pub(super) fn each_allowed(&self) -> impl Iterator<Item = Allowed> + Clone {
+        let module = move |k: usize| Allowed {
             delivers: self.states[k].delivers(),
             takes_charge: matches!(self.states[k], State::InService | State::DischargeBlocked),
             limits: Limits {
@@ -40,7 +45,7 @@ impl Trial<'_> {
             temperature: self.modules[k].temperature + self.luck.modules[k].sensor,
             cell_voltage: self.start.cell_voltages[k],
         };
-        controller::announced(controller, (0..self.modules.len()).map(module))
+        (0..self.modules.len()).map(module)
     }
 
     /// When chance next begins or ends something.

@@ -82,20 +82,20 @@ impl<'m> Convoy<'m> {
         let mut takes = ZERO;
         let whole = to - from == self.model.trials.step;
         for lane in 0..self.trials.len() {
-            let rides = self.riding[lane] && whole && self.boarding.until[lane] >= to;
+            let rides = self.riding[lane] && whole && self.boarding.may_ride(lane, to);
             takes[lane] = f64::from(u8::from(rides));
         }
         if takes.iter().any(|t| *t > 0.0) {
             self.boarding.look_ahead(&mut self.ride, to);
             let quiet = self.simd.dispatch(Advance { ride: &mut self.ride, model: self.model });
             takes = crate::network::lanes::lanes(|l| takes[l] * quiet[l]);
+            self.boarding.note(&self.ride, &takes, to);
             self.simd.dispatch(Commit { ride: &mut self.ride, takes: &takes });
-            self.boarding.note(&self.ride, &takes, from, to);
         }
         self.change_loads(&takes, to);
         for lane in 0..self.trials.len() {
             if takes[lane] == 0.0 {
-                self.go_alone(lane, to);
+                self.go_alone(lane, from, to);
             } else if self.boarding.until[lane] == to {
                 self.alight(lane, to);
                 self.arrive(lane);
@@ -123,8 +123,8 @@ impl<'m> Convoy<'m> {
         let takes = crate::network::lanes::lanes(|l| changed[l] * quiet[l]);
         self.simd.dispatch(CommitAgain { ride: &mut self.ride, takes: &takes });
         for lane in 0..self.trials.len() {
-            if takes[lane] > 0.0 {
-                self.boarding.fresh[lane] = true;
+            if let (true, Ok(trial)) = (takes[lane] > 0.0, &mut self.trials[lane]) {
+                self.boarding.take_load(trial, &mut self.ride, lane);
             } else if changed[lane] > 0.0 {
                 // Something acts on the new load: the trial takes it by itself, from before the change.
                 self.alight(lane, to);
@@ -135,9 +135,9 @@ impl<'m> Convoy<'m> {
     }
 
     /// A trial goes on by itself to a moment.
-    fn go_alone(&mut self, lane: usize, to: Time) {
+    fn go_alone(&mut self, lane: usize, from: Time, to: Time) {
         if self.riding[lane] {
-            self.alight(lane, to - self.model.trials.step);
+            self.alight(lane, from);
         }
         let Ok(trial) = &mut self.trials[lane] else { return };
         if let Err(error) = trial.go_on(to, &mut Nobody) {

@@ -336,7 +336,7 @@ impl Ride {
         }
         self.wire_loss_ahead = lanes(|l| loss[l] * self.heating);
         self.count_solution();
-        self.bus_ahead.sound.map(|sound| f64::from(u8::from(sound))).into()
+        Lane(self.bus_ahead.sound.map(|sound| f64::from(u8::from(sound))))
     }
 
     /// How exactly it was solved: `Instant::imbalance`.

@@ -103,6 +103,11 @@ impl WireLanes {
         })
     }
 
+    /// The same of one lane of a conductor that is fixed.
+    pub fn conductance_of(&mut self, lane: usize) -> f64 {
+        self.conductance(&ZERO)[lane]
+    }
+
     /// Whether its conductance is the same in every step.
     pub fn is_fixed(&self) -> bool {
         matches!(self.kind, Kind::Fixed)

@@ -1,0 +1,398 @@
+//! On and off: which trials are calm enough to ride, and what goes over between a `Trial` and its lane.
+
+use super::ride::Ride;
+use crate::engine::ambient::{AmbientCursors, Surroundings};
+use crate::engine::controller;
+use crate::engine::device::spent_after;
+use crate::engine::inverter::Asked;
+use crate::engine::model::Model;
+use crate::engine::module::{Bounds, Range, State};
+use crate::engine::trial::Trial;
+use crate::network::Demand;
+use crate::network::lanes::{LANES, Lane, lanes};
+use crate::scenario::TripCurve;
+use crate::time::Time;
+
+/// Limits hold for air up to so much warmer than at boarding [K].
+const WARMER: f64 = 5.0;
+/// Ranges of what rounding could tell otherwise end so much, relatively, inside their limit.
+const INSIDE: f64 = 1.0 - 1e-12;
+
+/// Greatest currents of a branch, and when.
+#[derive(Clone, Debug)]
+struct Greatest {
+    amps: Lane,
+    at: [Time; LANES],
+}
+
+/// What the lanes need beside their arithmetic.
+pub struct Boarding<'m> {
+    model: &'m Model,
+    /// Whether any trial of this model may ride.
+    possible: bool,
+    /// When something is next due in each lane; when its load changes; when its air bends.
+    pub until: [Time; LANES],
+    pub load_until: [Time; LANES],
+    bend: [Time; LANES],
+    air: Vec<Option<(AmbientCursors<'m>, f64)>>,
+    asked: [Asked; LANES],
+    next_asked: [Asked; LANES],
+    greatest: Vec<Greatest>,
+    hottest: Vec<Lane>,
+    /// Of devices, in each lane.
+    spent: Vec<Lane>,
+    any_spent: bool,
+    /// Whether a lane has taken anything since it boarded.
+    rode: [bool; LANES],
+}
+
+impl<'m> Boarding<'m> {
+    pub fn new(model: &'m Model) -> Boarding<'m> {
+        let branches = model.bank.network.branches().len();
+        let passive = model.modules.iter().all(|m| m.kind.self_limit.is_none());
+        let leaks = |heat: Option<crate::scenario::Heat>| heat.is_none_or(|h| h.to_air > 0.0);
+        let heated = model.couplings.iter().all(|c| leaks(c.heat));
+        let memory = |k: &crate::scenario::DeviceType| matches!(k.curve, TripCurve::Thermal { .. });
+        Boarding {
+            model,
+            possible: passive && heated && !model.device_types.iter().any(memory),
+            until: [Time::ZERO; LANES],
+            load_until: [Time::ZERO; LANES],
+            bend: [Time::ZERO; LANES],
+            air: vec![None; LANES],
+            asked: [Asked::Power(0.0); LANES],
+            next_asked: [Asked::Power(0.0); LANES],
+            greatest: vec![Greatest { amps: Lane([0.0; LANES]), at: [Time::ZERO; LANES] }; branches],
+            hottest: vec![Lane([f64::NEG_INFINITY; LANES]); model.bank.conductors.len()],
+            spent: vec![Lane([0.0; LANES]); model.bank.devices.len()],
+            any_spent: false,
+            rode: [false; LANES],
+        }
+    }
+
+    /// Whether a whole step to this moment may be ridden.
+    pub fn may_ride(&self, lane: usize, to: Time) -> bool {
+        self.until[lane] >= to && self.load_until[lane] >= to && self.bend[lane] >= to
+    }
+
+    /// The surroundings at the step's end.
+    pub fn look_ahead(&mut self, ride: &mut Ride, to: Time) {
+        for (lane, air) in self.air.iter_mut().enumerate() {
+            let Some((cursors, offset)) = air else { continue };
+            let Surroundings { outdoor, room, floor } = cursors.at(to, *offset);
+            (ride.ahead.outdoor[lane], ride.ahead.room[lane], ride.ahead.floor[lane]) = (outdoor, room, floor);
+        }
+    }
+
+    /// What the step adds up, before its end becomes the present.
+    pub fn note(&mut self, ride: &Ride, takes: &Lane, to: Time) {
+        for (seen, end) in self.greatest.iter_mut().zip(&ride.end) {
+            seen.take(end, takes, to);
+        }
+        for (seen, wire) in self.hottest.iter_mut().zip(&ride.wires).filter(|(_, wire)| wire.is_warm()) {
+            *seen = lanes(|l| if takes[l] > 0.0 { seen[l].max(wire.ahead[l]) } else { seen[l] });
+        }
+        if self.any_spent {
+            self.cool_devices(ride, takes);
+        }
+        for lane in (0..LANES).filter(|l| takes[*l] > 0.0) {
+            self.rode[lane] = true;
+            if self.bend[lane] == to {
+                self.bend[lane] = self.air[lane].as_mut().map_or(Time::NEVER, |(cursors, _)| cursors.next_reading(to));
+            }
+        }
+    }
+
+    fn cool_devices(&mut self, ride: &Ride, takes: &Lane) {
+        let effective = ride.heating.sqrt();
+        for (spent, fitted) in self.spent.iter_mut().zip(&self.model.bank.devices) {
+            let kind = &self.model.device_types[fitted.device];
+            for lane in 0..LANES {
+                if takes[lane] == 0.0 || spent[lane] == 0.0 {
+                    continue;
+                }
+                let (start, end) = (ride.start[fitted.branch][lane], ride.end[fitted.branch][lane]);
+                spent[lane] = spent_after(kind, spent[lane], (effective * start, effective * end), ride.seconds);
+            }
+        }
+    }
+
+    /// The load after a change at the trial's `now`; whether it is another.
+    pub fn next_load(&mut self, trial: &mut Trial<'m>, ride: &mut Ride, lane: usize) -> bool {
+        let (_, until) = self.model.asked(trial.now, trial.night, trial.luck.load);
+        let asked = trial.asked_now();
+        self.load_until[lane] = until;
+        self.next_asked[lane] = asked;
+        if trial.asked.is_demand() {
+            trial.served_voltage = ride.bus.voltage[lane];
+        }
+        let changes = asked != self.asked[lane];
+        if changes {
+            set_demand(ride, lane, trial.inverter.demand(asked));
+        }
+        changes
+    }
+
+    /// The present of this lane was solved anew with the next load.
+    pub fn take_load(&mut self, trial: &mut Trial<'m>, ride: &mut Ride, lane: usize) {
+        trial.asked = self.next_asked[lane];
+        self.rode[lane] = true;
+        self.asked[lane] = trial.asked;
+        ride.inverter_loss[lane] = trial.inverter.loss(trial.asked);
+        if trial.now < self.model.trials.horizon {
+            for (seen, start) in self.greatest.iter_mut().zip(&ride.start) {
+                seen.take_one(start[lane], lane, trial.now);
+            }
+        }
+    }
+
+    /// Puts a trial into its lane, if it is calm.
+    pub fn board(&mut self, trial: &mut Trial<'m>, ride: &mut Ride, lane: usize) -> bool {
+        let model = self.model;
+        let step = model.trials.step;
+        let on_grid = trial.now.0 % step.0 == 0 && trial.now + step <= model.trials.horizon;
+        let Some(bounds) = (self.possible && on_grid && is_calm(trial)).then(|| all_bounds(trial)).flatten() else {
+            return false;
+        };
+        let air = trial.around.room + trial.own_warmth;
+        if !self.board_wires(trial, ride, lane, air) {
+            return false;
+        }
+        for (k, bounds) in bounds.iter().enumerate() {
+            board_module(trial, ride, (lane, k), bounds);
+        }
+        for (to, amps) in ride.start.iter_mut().zip(&trial.start.currents) {
+            to[lane] = *amps;
+        }
+        self.board_rest(trial, ride, lane);
+        self.rode[lane] = false;
+        true
+    }
+
+    /// False where a conductor is near its limit.
+    fn board_wires(&mut self, trial: &Trial<'m>, ride: &mut Ride, lane: usize, air: f64) -> bool {
+        let (model, modules) = (self.model, self.model.modules.len());
+        let effective = ride.heating.sqrt();
+        for (k, conductor) in model.bank.conductors.iter().enumerate() {
+            let wire = &mut ride.wires[k];
+            let limit = conductor.limit(air + WARMER).unwrap_or(f64::INFINITY);
+            wire.most[lane] = limit * INSIDE;
+            wire.live[lane] = if trial.wiring.is_open(k) { 0.0 } else { 1.0 };
+            wire.joints[lane] = trial.wiring.joints(model, k, trial.luck.joints[k]);
+            wire.celsius[lane] = trial.wiring.temperature(k);
+        }
+        for (k, fitted) in model.bank.devices.iter().enumerate() {
+            self.spent[k][lane] = trial.wiring.spent(k);
+            self.any_spent |= self.spent[k][lane] != 0.0;
+            let pickup = model.device_types[fitted.device].pickup() / effective * INSIDE;
+            match fitted.branch.checked_sub(modules) {
+                Some(conductor) => ride.wires[conductor].most[lane] = ride.wires[conductor].most[lane].min(pickup),
+                // Of a module's own device: kept by its range of current.
+                None if trial.start.currents[fitted.branch].abs() > pickup => return false,
+                None => {}
+            }
+        }
+        ride.room.set(lane, Range { high: air + WARMER, ..Range::ANY });
+        let wires = ride.wires.iter().zip(&trial.start.currents[modules..]);
+        let calm = |(wire, amps): (&super::wire::WireLanes, &f64)| {
+            amps.abs() <= wire.most[lane] && (!wire.is_warm() || wire.celsius[lane] <= wire.stands)
+        };
+        let mut wires = wires;
+        wires.all(calm)
+    }
+
+    fn board_rest(&mut self, trial: &mut Trial<'m>, ride: &mut Ride, lane: usize) {
+        let (model, now) = (self.model, trial.now);
+        (ride.now.outdoor[lane], ride.now.room[lane]) = (trial.around.outdoor, trial.around.room);
+        (ride.now.floor[lane], ride.now.own[lane]) = (trial.around.floor, trial.own_warmth);
+        (ride.bus.voltage[lane], ride.bus.current[lane]) = (trial.start.bus.voltage, trial.start.bus.current);
+        ride.wire_loss[lane] = trial.start.conductor_loss;
+        set_demand(ride, lane, trial.inverter.demand(trial.asked));
+        ride.inverter_loss[lane] = trial.inverter.loss(trial.asked);
+        ride.bus_voltage.set(lane, trial.inverter.range());
+        let limits = trial.limits();
+        ride.bus_current.set(lane, Range { low: -limits.charge, high: limits.discharge });
+        for (modules, wire) in ride.wires.iter_mut().enumerate() {
+            let k = model.modules.len() + modules;
+            if wire.is_fixed() {
+                let conducts = wire.conductance_of(lane);
+                ride.conductance[k][lane] = conducts;
+            }
+        }
+        self.asked[lane] = trial.asked;
+        self.load_until[lane] = model.asked(now, trial.night, trial.luck.load).1;
+        self.bend[lane] = model.ambient.next_reading(now, trial.night);
+        let cursors = self.air[lane].get_or_insert_with(|| {
+            (model.ambient.cursors(trial.night), trial.luck.temperature)
+        });
+        cursors.1 = trial.luck.temperature;
+        let timers = trial.modules.iter().map(|m| m.due()).min().unwrap_or(Time::NEVER);
+        let devices = trial.inverter.due().min(trial.controller_due());
+        self.until[lane] = timers.min(devices).min(trial.next_change_due());
+        let elements = trial.tally.elements();
+        for (k, (seen, element)) in self.greatest.iter_mut().zip(elements).enumerate() {
+            (seen.amps[lane], seen.at[lane]) = (element.greatest, element.greatest_at);
+            seen.take_one(trial.start.currents[k], lane, now);
+        }
+        for (k, seen) in self.hottest.iter_mut().enumerate() {
+            let before = elements[model.modules.len() + k].hottest.unwrap_or(f64::NEG_INFINITY);
+            seen[lane] = before.max(ride.wires[k].celsius[lane]);
+        }
+    }
+
+    /// Puts a lane back into its trial, whose `now` is that of the lane.
+    pub fn alight(&mut self, trial: &mut Trial<'m>, ride: &mut Ride, lane: usize) {
+        if !self.rode[lane] {
+            return;
+        }
+        trial.around = Surroundings {
+            outdoor: ride.now.outdoor[lane],
+            room: ride.now.room[lane],
+            floor: ride.now.floor[lane],
+        };
+        trial.own_warmth = ride.now.own[lane];
+        trial.stiffness = 0.0;
+        for (k, module) in ride.modules.iter().enumerate() {
+            (trial.modules[k].charge, trial.modules[k].temperature) = (module.charge[lane], module.celsius[lane]);
+            trial.start.terminal_voltages[k] = module.terminals[lane];
+            trial.start.cell_voltages[k] = module.cells[lane] / f64::from(self.model.modules[k].kind.cells);
+            trial.start.losses[k] = module.loss[lane];
+            if ride.start[k][lane] != 0.0 {
+                let stiffness = module.slope[lane] / (trial.capacity(k) * module.resistance[lane]);
+                trial.stiffness = trial.stiffness.max(stiffness);
+            }
+        }
+        for (amps, from) in trial.start.currents.iter_mut().zip(&ride.start) {
+            *amps = from[lane];
+        }
+        (trial.start.bus.voltage, trial.start.bus.current) = (ride.bus.voltage[lane], ride.bus.current[lane]);
+        trial.start.unlimited = ride.bus.current[lane];
+        trial.start.conductor_loss = ride.wire_loss[lane];
+        if trial.asked.is_demand() {
+            trial.served_voltage = ride.bus.voltage[lane];
+        }
+        for (k, wire) in ride.wires.iter().enumerate() {
+            trial.wiring.set_temperature(k, wire.celsius[lane]);
+        }
+        for (k, spent) in self.spent.iter().enumerate() {
+            trial.wiring.set_spent(k, spent[lane]);
+        }
+        self.alight_sums(trial, ride, lane);
+    }
+
+    fn alight_sums(&mut self, trial: &mut Trial<'m>, ride: &mut Ride, lane: usize) {
+        let modules = self.model.modules.len();
+        let elements = trial.tally.elements_mut();
+        for (seen, element) in self.greatest.iter().zip(elements.iter_mut()) {
+            (element.greatest, element.greatest_at) = (seen.amps[lane], seen.at[lane]);
+        }
+        for (k, seen) in self.hottest.iter().enumerate() {
+            let insulated = self.model.bank.conductors[k].ampacity.is_some();
+            elements[modules + k].hottest = insulated.then_some(seen[lane]);
+        }
+        let (work, of) = (&mut ride.work, &mut trial.work);
+        of.steps += std::mem::take(&mut work.steps[lane]);
+        of.solves += std::mem::take(&mut work.solves[lane]);
+        of.kirchhoff = of.kirchhoff.max(std::mem::take(&mut work.kirchhoff[lane]));
+        of.power_balance = of.power_balance.max(std::mem::take(&mut work.power_balance[lane]));
+    }
+}
+
+impl Greatest {
+    #[inline(always)]
+    fn take(&mut self, amps: &Lane, takes: &Lane, at: Time) {
+        let beats = lanes(|l| if amps[l].abs() > self.amps[l] * (1.0 + 1e-12) { takes[l] } else { 0.0 });
+        if beats.iter().any(|b| *b > 0.0) {
+            for l in (0..LANES).filter(|l| beats[*l] > 0.0) {
+                (self.amps[l], self.at[l]) = (amps[l].abs(), at);
+            }
+        }
+    }
+
+    fn take_one(&mut self, amps: f64, lane: usize, at: Time) {
+        if amps.abs() > self.amps[lane] * (1.0 + 1e-12) {
+            (self.amps[lane], self.at[lane]) = (amps.abs(), at);
+        }
+    }
+}
+
+fn set_demand(ride: &mut Ride, lane: usize, demand: Demand) {
+    let (amount, is_power) = match demand {
+        Demand::Power(watts) => (watts, true),
+        Demand::Current(amps) => (amps, false),
+    };
+    (ride.demand.amount[lane], ride.demand.is_power[lane]) = (amount, is_power);
+}
+
+/// Whether nothing is going on but a load that is served.
+fn is_calm(trial: &Trial<'_>) -> bool {
+    let start = &trial.start;
+    let in_full = start.carried && !start.limited && trial.inverter.runs() && trial.told_served;
+    let soft = trial.stiffness * trial.model.trials.step.seconds() <= 1.999_999;
+    in_full && soft && trial.tally.is_calm() && trial.states.iter().any(|s| s.delivers())
+}
+
+/// Within which values nothing about each module changes, nor what the controller announces.
+fn all_bounds(trial: &Trial<'_>) -> Option<Vec<Bounds>> {
+    let announced = announced_bounds(trial)?;
+    let model = trial.model;
+    let mut all = Vec::with_capacity(trial.modules.len());
+    for (k, module) in trial.modules.iter().enumerate() {
+        let mut bounds = module.bounds()?;
+        let amps = trial.start.currents[k];
+        let limits = &model.limits[k];
+        let most = |limit: Option<f64>| limit.map_or(f64::INFINITY, |limit| limit * INSIDE);
+        let rated = Range { low: -most(limits.charge), high: most(limits.discharge) };
+        let device = model.bank.devices.iter().find(|d| d.branch == k);
+        let pickup = device.map_or(f64::INFINITY, |d| model.device_types[d.device].pickup());
+        let pickup = pickup / model.heating().sqrt() * INSIDE;
+        let way = match trial.states[k] {
+            State::InService => Range::ANY,
+            State::Open => Range { low: 0.0, high: 0.0 },
+            // It conducts the way it may, and is to go on doing so.
+            State::ChargeBlocked if amps > 0.0 => Range { low: 1e-9, ..Range::ANY },
+            State::DischargeBlocked if amps < 0.0 => Range { high: -1e-9, ..Range::ANY },
+            State::ChargeBlocked | State::DischargeBlocked => return None,
+        };
+        bounds.current = bounds.current.within(rated).within(way).within(Range { low: -pickup, high: pickup });
+        bounds.temperature = bounds.temperature.within(announced.temperature);
+        bounds.cell_voltage = bounds.cell_voltage.within(announced.cell_voltage);
+        if !bounds.current.holds(amps) {
+            return None;
+        }
+        all.push(bounds);
+    }
+    Some(all)
+}
+
+/// Within which values of any module what the controller announces does not change.
+fn announced_bounds(trial: &Trial<'_>) -> Option<Bounds> {
+    let Some(controller) = &trial.controller else { return Some(Bounds::ANY) };
+    controller::flat_about(controller.model(), trial.each_allowed())
+}
+
+fn board_module(trial: &Trial<'_>, ride: &mut Ride, (lane, k): (usize, usize), bounds: &Bounds) {
+    let (model, seconds) = (&trial.model.modules[k], ride.seconds);
+    let module = &mut ride.modules[k];
+    let constants = &mut module.constants;
+    constants.per_ampere[lane] = seconds / trial.capacity(k);
+    constants.half_per_ampere[lane] = 0.5 * seconds / trial.capacity(k);
+    constants.standing[lane] = trial.standing(k);
+    constants.luck[lane] = trial.luck.modules[k].resistance;
+    constants.sensor[lane] = trial.luck.modules[k].sensor;
+    constants.live[lane] = if trial.states[k] == State::Open { 0.0 } else { 1.0 };
+    constants.drop[lane] = match trial.states[k] {
+        State::ChargeBlocked => model.kind.switch_drop,
+        State::DischargeBlocked => -model.kind.switch_drop,
+        State::InService | State::Open => 0.0,
+    };
+    module.set_bounds(lane, bounds, f64::from(model.kind.cells));
+    let state = &trial.modules[k];
+    (module.charge[lane], module.celsius[lane]) = (state.charge, state.temperature);
+    module.emf[lane] = model.emf(state.charge).0;
+    module.loss[lane] = trial.start.losses[k];
+    module.terminals[lane] = trial.start.terminal_voltages[k];
+    module.cells[lane] = trial.start.cell_voltages[k] * f64::from(model.kind.cells);
+    module.slope[lane] = 0.0;
+    module.resistance[lane] = 1.0;
+}

@@ -1,0 +1,42 @@
+//! Trials abreast give what each gives alone, to the last bit.
+
+use super::*;
+use bankwright::engine::observe::Nobody;
+use bankwright::engine::trial::lanes;
+use bankwright::network::lanes::LANES;
+use bankwright::scenario::check::load;
+use std::sync::atomic::AtomicBool;
+
+/// Runs trials both ways and compares all of each result.
+fn compare(campaign: &Campaign, name: &str, trials: std::ops::Range<u64>) {
+    let numbers: Vec<u64> = trials.collect();
+    for abreast in numbers.chunks(LANES) {
+        let lucks: Vec<Luck> = abreast.iter().map(|&n| campaign.luck(n)).collect();
+        let together = lanes::run(&campaign.model, &lucks, &AtomicBool::new(false)).unwrap();
+        for (luck, got) in lucks.iter().zip(together) {
+            let alone = trial::run(&campaign.model, luck, &mut Nobody);
+            // Debug prints the shortest decimal that reads back as the same number: equal text, equal bits.
+            let (got, alone) = (format!("{got:#?}"), format!("{alone:#?}"));
+            let apart = got.lines().zip(alone.lines()).find(|(a, b)| a != b);
+            assert!(got == alone, "{name}, trial {}: {apart:?}", luck.trial);
+        }
+    }
+}
+
+#[test]
+fn shipped_scenarios_ride_as_they_walk() {
+    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
+    for (file, trials) in [
+        ("refuge.toml", 96),
+        ("polder.toml", 160),
+        ("polder_cured.toml", 64),
+        ("boat_house.toml", 20),
+        ("boat_house_held.toml", 5),
+        ("reference/cold_night.toml", 64),
+        ("reference/pair.toml", 3),
+    ] {
+        let scenario = load(&root.join(file)).unwrap_or_else(|faults| panic!("{}", shown(&faults))).scenario;
+        let (Some(load), Some(trials_of)) = (&scenario.load, &scenario.trials) else { continue };
+        compare(&Campaign::new(&scenario, load, trials_of).unwrap(), file, 0..trials);
+    }
+}
