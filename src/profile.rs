@@ -19,7 +19,7 @@ use crate::diagnostic::Diagnostic;
 use std::ops::Range;
 use std::path::Path;
 
-pub use series::{Cursor, Series, SeriesError};
+pub use series::{Cursor, Piece, Series, SeriesError};
 pub use weather::{Weather, read_weather};
 
 /// Which clock the times of a series are on.

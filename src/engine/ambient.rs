@@ -8,7 +8,7 @@
 //! weather record, exactly for straight lines between its readings, and drawn from by each night
 //! with their history. They start settled at the record's first reading.
 
-use crate::profile::{Cursor, Night, Series};
+use crate::profile::{Cursor, Night, Piece, Series};
 use crate::scenario::{Air, Climate, Floor, FloorFollows, Room, Scenario};
 use crate::time::Time;
 
@@ -98,35 +98,24 @@ enum CourseCursor<'a> {
 }
 
 impl CourseCursor<'_> {
-    fn between(&mut self, t: Time) -> (f64, Time) {
+    fn piece(&mut self, t: Time) -> Piece {
         match self {
-            CourseCursor::Constant(celsius) => (*celsius, Time::NEVER),
-            CourseCursor::Series(cursor) => cursor.between(t),
+            CourseCursor::Constant(celsius) => Piece::constant(*celsius),
+            CourseCursor::Series(cursor) => cursor.piece(t),
         }
     }
 }
 
-/// A place in each of the courses of one night.
+/// A place in each of the courses of one night: outdoors, room and floor, as `Ambient::at` gives them.
 #[derive(Clone, Copy, Debug)]
 pub struct AmbientCursors<'a> {
-    outdoor: CourseCursor<'a>,
-    room: CourseCursor<'a>,
-    floor: CourseCursor<'a>,
+    courses: [CourseCursor<'a>; 3],
 }
 
 impl AmbientCursors<'_> {
-    /// As `Ambient::at`.
-    pub fn at(&mut self, t: Time, offset: f64) -> Surroundings {
-        Surroundings {
-            outdoor: self.outdoor.between(t).0 + offset,
-            room: self.room.between(t).0 + offset,
-            floor: self.floor.between(t).0 + offset,
-        }
-    }
-
-    /// As `Ambient::next_reading`.
-    pub fn next_reading(&mut self, t: Time) -> Time {
-        self.outdoor.between(t).1
+    /// The straight lines that hold at a moment.
+    pub fn pieces(&mut self, t: Time) -> [Piece; 3] {
+        self.courses.each_mut().map(|course| course.piece(t))
     }
 }
 
@@ -178,11 +167,7 @@ impl Ambient {
 
     /// For moments of one night that go forward by small steps; the same bits.
     pub fn cursors(&self, night: &Night) -> AmbientCursors<'_> {
-        AmbientCursors {
-            outdoor: self.outdoor.cursor(night),
-            room: self.room.cursor(night),
-            floor: self.floor.cursor(night),
-        }
+        AmbientCursors { courses: [&self.outdoor, &self.room, &self.floor].map(|course| course.cursor(night)) }
     }
 
     /// The next bend of the outdoor air.

@@ -358,6 +358,15 @@ fn first<'a, T>(list: &mut &'a [T], count: u32) -> &'a [T] {
     first
 }
 
+/// One or the other by a mask (above 0, or not): both are read first, so that it becomes a blend.
+#[inline(always)]
+pub fn choose(mask: &Lane, yes: Lane, no: Lane) -> Lane {
+    lanes(|l| {
+        let (yes, no) = (yes.0[l], no.0[l]);
+        if mask.0[l] > 0.0 { yes } else { no }
+    })
+}
+
 #[inline(always)]
 pub fn lanes(number: impl Fn(usize) -> f64) -> Lane {
     let mut all = ZERO;

@@ -147,6 +147,28 @@ pub struct Cursor<'a> {
     next: usize,
 }
 
+/// A straight line of a series: value + rise·(t − origin)/length, until its next reading.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Piece {
+    pub origin: Time,
+    pub until: Time,
+    /// [s]
+    pub length: f64,
+    pub value: f64,
+    pub rise: f64,
+}
+
+impl Piece {
+    pub fn constant(value: f64) -> Piece {
+        Piece { origin: Time::ZERO, until: Time::NEVER, length: 1.0, value, rise: 0.0 }
+    }
+
+    pub fn value(&self, t: Time) -> f64 {
+        let passed = (t.0 as f64 - self.origin.0 as f64) * 1e-6;
+        self.value + self.rise * (passed / self.length)
+    }
+}
+
 impl Cursor<'_> {
     /// As [`Series::held`].
     pub fn held(&mut self, t: Time) -> (f64, Time) {
@@ -157,16 +179,22 @@ impl Cursor<'_> {
 
     /// As [`Series::between`].
     pub fn between(&mut self, t: Time) -> (f64, Time) {
+        let piece = self.piece(t);
+        (piece.value(t), piece.until)
+    }
+
+    /// The straight line that holds at `t`.
+    pub fn piece(&mut self, t: Time) -> Piece {
         let second = self.start.saturating_add(t.0.div_euclid(MICROS));
         let next = self.seek(second);
         let (times, values) = (&self.series.times, &self.series.values);
+        let until = self.moment(next);
         if next == 0 || next == times.len() {
-            return (values[next.saturating_sub(1)], self.moment(next));
+            return Piece { until, ..Piece::constant(values[next.saturating_sub(1)]) };
         }
-        let (from, to) = (times[next - 1], times[next]);
-        let passed = second.saturating_sub(from) as f64 + t.0.rem_euclid(MICROS) as f64 / MICROS as f64;
-        let share = passed / to.saturating_sub(from) as f64;
-        (values[next - 1] + (values[next] - values[next - 1]) * share, self.moment(next))
+        let length = times[next].saturating_sub(times[next - 1]) as f64;
+        let (value, rise) = (values[next - 1], values[next] - values[next - 1]);
+        Piece { origin: self.moment(next - 1), until, length, value, rise }
     }
 
     /// Number of readings at or before `second`: where it was, one further, or by search.

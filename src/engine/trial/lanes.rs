@@ -7,6 +7,7 @@
 //! falls inside it, and taken where nothing that is watched left its range (`ride`). Otherwise the lane is put back
 //! into its `Trial`, which goes on by itself to the end of that step, and boards again once it is calm.
 
+mod air;
 mod board;
 mod module;
 mod ride;
@@ -72,6 +73,9 @@ impl<'m> Convoy<'m> {
             simd: pulp::Arch::new(),
         };
         for lane in 0..convoy.trials.len() {
+            if let Ok(trial) = &convoy.trials[lane] {
+                convoy.boarding.begin(trial, lane);
+            }
             convoy.board(lane);
         }
         convoy
@@ -85,13 +89,14 @@ impl<'m> Convoy<'m> {
             let rides = self.riding[lane] && whole && self.boarding.may_ride(lane, to);
             takes[lane] = f64::from(u8::from(rides));
         }
+        [self.ride.ahead.outdoor, self.ride.ahead.room, self.ride.ahead.floor] = self.boarding.airs.at(to);
         if takes.iter().any(|t| *t > 0.0) {
-            self.boarding.look_ahead(&mut self.ride, to);
             let quiet = self.simd.dispatch(Advance { ride: &mut self.ride, model: self.model });
             takes = crate::network::lanes::lanes(|l| takes[l] * quiet[l]);
             self.boarding.note(&self.ride, &takes, to);
             self.simd.dispatch(Commit { ride: &mut self.ride, takes: &takes });
         }
+        RODE.fetch_add(takes.iter().map(|t| *t as u64).sum::<u64>(), Ordering::Relaxed);
         self.change_loads(&takes, to);
         for lane in 0..self.trials.len() {
             if takes[lane] == 0.0 {
@@ -119,6 +124,7 @@ impl<'m> Convoy<'m> {
         if changed.iter().all(|c| *c == 0.0) {
             return;
         }
+        AGAIN.fetch_add(1, Ordering::Relaxed);
         let quiet = self.simd.dispatch(Again { ride: &mut self.ride, model: self.model });
         let takes = crate::network::lanes::lanes(|l| changed[l] * quiet[l]);
         self.simd.dispatch(CommitAgain { ride: &mut self.ride, takes: &takes });
@@ -136,6 +142,9 @@ impl<'m> Convoy<'m> {
 
     /// A trial goes on by itself to a moment.
     fn go_alone(&mut self, lane: usize, from: Time, to: Time) {
+        ALONE.fetch_add(1, Ordering::Relaxed);
+        if self.riding[lane] { if self.boarding.may_ride(lane, to) { UNQUIET.fetch_add(1, Ordering::Relaxed); } else { STOPPED.fetch_add(1, Ordering::Relaxed); } }
+        else { OFF.fetch_add(1, Ordering::Relaxed); }
         if self.riding[lane] {
             self.alight(lane, from);
         }
@@ -241,3 +250,10 @@ impl pulp::NullaryFnOnce for CommitAgain<'_> {
         self.ride.commit_present(self.takes);
     }
 }
+
+pub static ALONE: std::sync::atomic::AtomicU64 = std::sync::atomic::AtomicU64::new(0);
+pub static RODE: std::sync::atomic::AtomicU64 = std::sync::atomic::AtomicU64::new(0);
+pub static UNQUIET: std::sync::atomic::AtomicU64 = std::sync::atomic::AtomicU64::new(0);
+pub static STOPPED: std::sync::atomic::AtomicU64 = std::sync::atomic::AtomicU64::new(0);
+pub static OFF: std::sync::atomic::AtomicU64 = std::sync::atomic::AtomicU64::new(0);
+pub static AGAIN: std::sync::atomic::AtomicU64 = std::sync::atomic::AtomicU64::new(0);

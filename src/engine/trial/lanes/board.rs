@@ -1,7 +1,8 @@
 //! On and off: which trials are calm enough to ride, and what goes over between a `Trial` and its lane.
 
 use super::ride::Ride;
-use crate::engine::ambient::{AmbientCursors, Surroundings};
+use super::air::Airs;
+use crate::engine::ambient::Surroundings;
 use crate::engine::controller;
 use crate::engine::device::spent_after;
 use crate::engine::inverter::Asked;
@@ -33,8 +34,7 @@ pub struct Boarding<'m> {
     /// When something is next due in each lane; when its load changes; when its air bends.
     pub until: [Time; LANES],
     pub load_until: [Time; LANES],
-    bend: [Time; LANES],
-    air: Vec<Option<(AmbientCursors<'m>, f64)>>,
+    pub airs: Airs<'m>,
     asked: [Asked; LANES],
     next_asked: [Asked; LANES],
     greatest: Vec<Greatest>,
@@ -58,8 +58,7 @@ impl<'m> Boarding<'m> {
             possible: passive && heated && !model.device_types.iter().any(memory),
             until: [Time::ZERO; LANES],
             load_until: [Time::ZERO; LANES],
-            bend: [Time::ZERO; LANES],
-            air: vec![None; LANES],
+            airs: Airs::new(),
             asked: [Asked::Power(0.0); LANES],
             next_asked: [Asked::Power(0.0); LANES],
             greatest: vec![Greatest { amps: Lane([0.0; LANES]), at: [Time::ZERO; LANES] }; branches],
@@ -72,16 +71,7 @@ impl<'m> Boarding<'m> {
 
     /// Whether a whole step to this moment may be ridden.
     pub fn may_ride(&self, lane: usize, to: Time) -> bool {
-        self.until[lane] >= to && self.load_until[lane] >= to && self.bend[lane] >= to
-    }
-
-    /// The surroundings at the step's end.
-    pub fn look_ahead(&mut self, ride: &mut Ride, to: Time) {
-        for (lane, air) in self.air.iter_mut().enumerate() {
-            let Some((cursors, offset)) = air else { continue };
-            let Surroundings { outdoor, room, floor } = cursors.at(to, *offset);
-            (ride.ahead.outdoor[lane], ride.ahead.room[lane], ride.ahead.floor[lane]) = (outdoor, room, floor);
-        }
+        self.until[lane] >= to && self.load_until[lane] >= to && self.airs.bends[lane] >= to
     }
 
     /// What the step adds up, before its end becomes the present.
@@ -95,11 +85,8 @@ impl<'m> Boarding<'m> {
         if self.any_spent {
             self.cool_devices(ride, takes);
         }
-        for lane in (0..LANES).filter(|l| takes[*l] > 0.0) {
-            self.rode[lane] = true;
-            if self.bend[lane] == to {
-                self.bend[lane] = self.air[lane].as_mut().map_or(Time::NEVER, |(cursors, _)| cursors.next_reading(to));
-            }
+        for lane in 0..LANES {
+            self.rode[lane] |= takes[lane] > 0.0;
         }
     }
 
@@ -144,6 +131,12 @@ impl<'m> Boarding<'m> {
                 seen.take_one(start[lane], lane, trial.now);
             }
         }
+    }
+
+    /// A trial's night, before it boards for the first time.
+    pub fn begin(&mut self, trial: &Trial<'m>, lane: usize) {
+        let cursors = self.model.ambient.cursors(trial.night);
+        self.airs.set(lane, cursors, trial.luck.temperature, Time::ZERO);
     }
 
     /// Puts a trial into its lane, if it is calm.
@@ -221,11 +214,6 @@ impl<'m> Boarding<'m> {
         }
         self.asked[lane] = trial.asked;
         self.load_until[lane] = model.asked(now, trial.night, trial.luck.load).1;
-        self.bend[lane] = model.ambient.next_reading(now, trial.night);
-        let cursors = self.air[lane].get_or_insert_with(|| {
-            (model.ambient.cursors(trial.night), trial.luck.temperature)
-        });
-        cursors.1 = trial.luck.temperature;
         let timers = trial.modules.iter().map(|m| m.due()).min().unwrap_or(Time::NEVER);
         let devices = trial.inverter.due().min(trial.controller_due());
         self.until[lane] = timers.min(devices).min(trial.next_change_due());

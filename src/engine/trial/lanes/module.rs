@@ -6,7 +6,7 @@
 
 use crate::curve::{Curve, Segment};
 use crate::engine::module::{Bounds, ModuleModel, Range};
-use crate::network::lanes::{LANES, Lane, lanes};
+use crate::network::lanes::{LANES, Lane, choose, lanes};
 
 const ZERO: Lane = Lane([0.0; LANES]);
 
@@ -261,10 +261,8 @@ impl ModuleLanes {
     #[inline(always)]
     pub fn branch(&self) -> (Lane, Lane) {
         let (c, ahead) = (&self.constants, &self.ahead);
-        let conductance = lanes(|l| {
-            let conducts = 1.0 / ahead.branch_resistance[l];
-            if c.live[l] > 0.0 { conducts } else { 0.0 }
-        });
+        let conducts = lanes(|l| 1.0 / ahead.branch_resistance[l]);
+        let conductance = choose(&c.live, conducts, ZERO);
         (lanes(|l| ahead.branch_emf[l] - c.drop[l]), conductance)
     }
 
@@ -296,10 +294,9 @@ impl ModuleLanes {
         let other = lanes(|l| if (right[l] - was[l]).abs() > same { 1.0 } else { 0.0 });
         // The curve at the charge itself is what the next step begins with.
         ahead.emf_now = ahead.tangent_emf;
-        let keep = |new: &Lane, old: &Lane| lanes(|l| if other[l] > 0.0 { new[l] } else { old[l] });
-        ahead.tangent_charge = keep(&ahead.tangent_charge, &before.0);
-        ahead.tangent_emf = keep(&ahead.tangent_emf, &before.1);
-        ahead.slope = keep(&ahead.slope, &before.2);
+        ahead.tangent_charge = choose(&other, ahead.tangent_charge, before.0);
+        ahead.tangent_emf = choose(&other, ahead.tangent_emf, before.1);
+        ahead.slope = choose(&other, ahead.slope, before.2);
         other
     }
 
@@ -324,23 +321,20 @@ impl ModuleLanes {
     /// Makes the end the present in the lanes of `takes`.
     #[inline(always)]
     pub fn commit(&mut self, takes: &Lane) {
-        let ahead = &self.ahead;
-        let take = |new: f64, old: f64, l: usize| if takes[l] > 0.0 { new } else { old };
-        self.charge = lanes(|l| take(ahead.charge[l].clamp(-1e-9, 1.0 + 1e-9), self.charge[l], l));
-        self.celsius = lanes(|l| take(ahead.celsius[l], self.celsius[l], l));
-        self.emf = lanes(|l| take(ahead.emf_now[l], self.emf[l], l));
+        let charge = self.ahead.charge;
+        self.charge = choose(takes, lanes(|l| charge[l].clamp(-1e-9, 1.0 + 1e-9)), self.charge);
+        self.celsius = choose(takes, self.ahead.celsius, self.celsius);
+        self.emf = choose(takes, self.ahead.emf_now, self.emf);
         self.settle_present(takes);
     }
 
     /// Takes currents' consequences alone: the present was solved anew.
     #[inline(always)]
     pub fn settle_present(&mut self, takes: &Lane) {
-        let ahead = &self.ahead;
-        let take = |new: f64, old: f64, l: usize| if takes[l] > 0.0 { new } else { old };
-        self.loss = lanes(|l| take(ahead.loss[l], self.loss[l], l));
-        self.terminals = lanes(|l| take(ahead.terminals[l], self.terminals[l], l));
-        self.cells = lanes(|l| take(ahead.cells[l], self.cells[l], l));
-        self.slope = lanes(|l| take(ahead.slope[l], self.slope[l], l));
-        self.resistance = lanes(|l| take(ahead.resistance[l], self.resistance[l], l));
+        self.loss = choose(takes, self.ahead.loss, self.loss);
+        self.terminals = choose(takes, self.ahead.terminals, self.terminals);
+        self.cells = choose(takes, self.ahead.cells, self.cells);
+        self.slope = choose(takes, self.ahead.slope, self.slope);
+        self.resistance = choose(takes, self.ahead.resistance, self.resistance);
     }
 }

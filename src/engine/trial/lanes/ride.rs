@@ -8,7 +8,7 @@ use super::module::{LaneRange, ModuleLanes};
 use super::wire::WireLanes;
 use crate::engine::heat::Coupling;
 use crate::engine::model::Model;
-use crate::network::lanes::{LANES, Lane, LaneDemand, LaneSolver, LaneTerminals, lanes};
+use crate::network::lanes::{LANES, Lane, LaneDemand, LaneSolver, LaneTerminals, choose, lanes};
 
 pub const ZERO: Lane = Lane([0.0; LANES]);
 
@@ -161,7 +161,9 @@ impl Ride {
         self.begin_counting();
         self.ahead.room = self.now.room;
         self.ahead.own = self.now.own;
-        self.wires.iter_mut().for_each(WireLanes::stay);
+        for wire in &mut self.wires {
+            wire.stay();
+        }
         for (module, kind) in self.modules.iter_mut().zip(&model.modules) {
             module.stay(kind);
         }
@@ -294,19 +296,19 @@ impl Ride {
             let before = self.solves;
             let here = self.solve(model, true);
             // A lane that had settled is solved again to the same, and not counted.
-            self.solves = lanes(|l| if open[l] > 0.0 { self.solves[l] } else { before[l] });
+            self.solves = choose(&open, self.solves, before);
             sound = lanes(|l| sound[l] * here[l]);
             let mut other = ZERO;
             for ((module, kind), end) in self.modules.iter_mut().zip(&model.modules).zip(&self.end) {
                 let moved = module.arrive(end, kind, SAME_VOLTAGE);
                 other = lanes(|l| other[l] + moved[l]);
             }
-            open = lanes(|l| if other[l] > 0.0 { sound[l] } else { 0.0 });
+            open = choose(&other, sound, ZERO);
             if open.iter().sum::<f64>() == 0.0 {
                 break;
             }
         }
-        lanes(|l| if open[l] > 0.0 { 0.0 } else { sound[l] })
+        choose(&open, ZERO, sound)
     }
 
     /// Solves the network for the end ahead; 1 in the lanes that are sound.
@@ -325,9 +327,14 @@ impl Ride {
             }
         }
         self.bus_ahead = self.solver.solve(&self.emf, &self.conductance, &self.demand);
-        self.end.copy_from_slice(self.solver.currents());
+        // What is not a number in a lane that is not sound must not spread: the curves would be searched for it.
+        let sound = Lane(self.bus_ahead.sound.map(|sound| f64::from(u8::from(sound))));
+        let kept = |x: &Lane| choose(&sound, *x, ZERO);
+        for (end, amps) in self.end.iter_mut().zip(self.solver.currents()) {
+            *end = kept(amps);
+        }
         for (k, module) in self.modules.iter_mut().enumerate() {
-            let along = self.solver.along(k);
+            let along = kept(&self.solver.along(k));
             module.settle(&self.end[k], lanes(|l| -along[l]), self.heating, model.bank.modules[k].device);
         }
         let mut loss = ZERO;
@@ -336,7 +343,7 @@ impl Ride {
         }
         self.wire_loss_ahead = lanes(|l| loss[l] * self.heating);
         self.count_solution();
-        Lane(self.bus_ahead.sound.map(|sound| f64::from(u8::from(sound))))
+        sound
     }
 
     /// How exactly it was solved: `Instant::imbalance`.
@@ -362,9 +369,13 @@ impl Ride {
     /// Makes the end the present in the lanes of `takes`.
     #[inline(always)]
     pub fn commit(&mut self, takes: &Lane) {
-        self.modules.iter_mut().for_each(|module| module.commit(takes));
-        self.wires.iter_mut().for_each(|wire| wire.commit(takes));
-        let take = |new: &Lane, old: &Lane| lanes(|l| if takes[l] > 0.0 { new[l] } else { old[l] });
+        for module in &mut self.modules {
+            module.commit(takes);
+        }
+        for wire in &mut self.wires {
+            wire.commit(takes);
+        }
+        let take = |new: &Lane, old: &Lane| choose(takes, *new, *old);
         self.now.outdoor = take(&self.ahead.outdoor, &self.now.outdoor);
         self.now.room = take(&self.ahead.room, &self.now.room);
         self.now.floor = take(&self.ahead.floor, &self.now.floor);
@@ -378,13 +389,15 @@ impl Ride {
     /// The same where the present alone was solved anew.
     #[inline(always)]
     pub fn commit_present(&mut self, takes: &Lane) {
-        self.modules.iter_mut().for_each(|module| module.settle_present(takes));
+        for module in &mut self.modules {
+            module.settle_present(takes);
+        }
         self.take_solution(takes);
     }
 
     #[inline(always)]
     fn take_solution(&mut self, takes: &Lane) {
-        let take = |new: &Lane, old: &Lane| lanes(|l| if takes[l] > 0.0 { new[l] } else { old[l] });
+        let take = |new: &Lane, old: &Lane| choose(takes, *new, *old);
         for (start, end) in self.start.iter_mut().zip(&self.end) {
             *start = take(end, start);
         }
@@ -403,5 +416,9 @@ impl Ride {
 
 #[inline(always)]
 fn greater(a: &Lane, b: &Lane) -> Lane {
-    lanes(|l| if b[l] > a[l] { b[l] } else { a[l] })
+    let (a, b) = (*a, *b);
+    lanes(|l| {
+        let (a, b) = (a[l], b[l]);
+        if b > a { b } else { a }
+    })
 }

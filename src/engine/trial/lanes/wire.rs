@@ -1,7 +1,7 @@
 //! One conductor in every lane, as in `engine::wiring`: how warm it is, and what it conducts.
 
 use crate::network::bank::ConductorElement;
-use crate::network::lanes::{LANES, Lane, lanes};
+use crate::network::lanes::{LANES, Lane, choose, lanes};
 use crate::scenario::ConductorResistance;
 use crate::scenario::ampacity::Warming;
 use crate::scenario::tables::copper_resistance;
@@ -96,11 +96,8 @@ impl WireLanes {
             (ConductorResistance::Copper { at_20 }, _) => lanes(|l| copper_resistance(at_20, air[l])),
         };
         self.resistance = lanes(|l| metal[l] + joints[l] + device);
-        let (resistance, live) = (self.resistance, self.live);
-        lanes(|l| {
-            let conducts = 1.0 / resistance[l];
-            if live[l] > 0.0 { conducts } else { 0.0 }
-        })
+        let resistance = self.resistance;
+        choose(&self.live, lanes(|l| 1.0 / resistance[l]), ZERO)
     }
 
     /// The same of one lane of a conductor that is fixed.
@@ -124,7 +121,6 @@ impl WireLanes {
 
     #[inline(always)]
     pub fn commit(&mut self, takes: &Lane) {
-        let (ahead, celsius) = (self.ahead, self.celsius);
-        self.celsius = lanes(|l| if takes[l] > 0.0 { ahead[l] } else { celsius[l] });
+        self.celsius = choose(takes, self.ahead, self.celsius);
     }
 }
