@@ -193,7 +193,7 @@ impl LaneSolver {
         };
         let mut used = 0;
         for (k, (&degree, node)) in layout.degrees.iter().zip(&layout.nodes).enumerate() {
-            // With a number that the compiler knows the loops over neighbours are none.
+            // With a number of neighbours that the compiler knows, it writes their loops out.
             match degree {
                 2 => at.pivot(k, used, 2, *node, &mut numbers),
                 3 => at.pivot(k, used, 3, *node, &mut numbers),
