@@ -1,131 +1,117 @@
-//! One solution of the network, beside a dense matrix solved by LU and Newton: the yardstick.
+//! One solution of the network: over lanes of trials, one trial at a time, and by a dense matrix with LU
+//! and Newton; and beside a general circuit simulator where one is installed.
 //!
-//! Both solve the same elements for the same constant power, all modules in service. The ratio is
-//! printed at the end, from the fastest of many rounds in one run.
+//! All solve the same elements for the same constant power, all modules in service, a trial after
+//! another. The table at the end gives medians of rounds that take turns, so that what else the machine
+//! does meets all alike.
 
-use bankwright::network::bank::Bank;
+#[path = "step/cases.rs"]
+mod cases;
+#[path = "step/dense.rs"]
+mod dense;
+#[path = "step/spice.rs"]
+mod spice;
+
+use bankwright::network::lanes::{LANES, LaneSolver};
 use bankwright::network::solve::Solver;
-use bankwright::network::{Demand, Element, Network, Outcome};
-use bankwright::scenario::check::parse;
+use cases::Case;
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
-use nalgebra::{DMatrix, DVector};
 use std::hint::black_box;
-use std::path::Path;
 use std::time::{Duration, Instant};
 
-/// Stacks of four, two lead pairs each.
-const SIZES: [usize; 4] = [4, 8, 16, 64];
-const WATTS_PER_MODULE: f64 = 1200.0;
-
-struct Case {
-    network: Network,
-    elements: Vec<Element>,
-    watts: f64,
-}
-
-impl Case {
-    fn new(modules: usize) -> Case {
-        let stacks: String = (0..modules / 4)
-            .map(|k| {
-                format!(
-                    "[[stack]]\nname = \"S{k}-\"\nmodule = \"m\"\ncount = 4\njumper = \"c\"\nleads = [\
-                     {{ cable = \"c\", positive = 4, negative = 1 }}, {{ cable = \"c\", positive = 2, negative = 3 }}]\n"
-                )
-            })
-            .collect();
-        let text = format!(
-            "format = 1\ntitle = \"invented\"\n[module.m]\ncells = 16\ncapacity = \"100 Ah\"\nresistance = \"12 mΩ\"\n\
-             open_circuit = \"52.8 V\"\n[cable.c]\nresistance = \"0.5 mΩ\"\n{stacks}"
-        );
-        let checked = parse(&text, "bench", Path::new("")).expect("a legal scenario");
-        let bank = Bank::new(&checked.scenario).expect("a network");
-        // No two alike, so that nothing cancels.
-        let module = |k: usize| Element::source(52.8 + 0.01 * (k % 7) as f64, 0.012 + 1e-5 * (k % 11) as f64);
-        let sources = (0..modules).map(module);
-        let wires = bank.conductors.iter().map(|c| Element::conductor(c.resistance(25.0, [1.0; 2])));
-        let elements = sources.chain(wires).collect();
-        Case { network: bank.network, elements, watts: WATTS_PER_MODULE * modules as f64 }
-    }
-
-    fn ours(&self, solver: &mut Solver) -> f64 {
-        match solver.solve(&self.elements, Demand::Power(self.watts)) {
-            Ok(Outcome::Carried(terminals)) => terminals.voltage,
-            other => panic!("{other:?}"),
+/// The same problem: voltages within 1 µV of the dense solution, and all lanes with the bits of one trial.
+fn check(case: &Case) {
+    let (mut solver, mut lanes) = (Solver::new(case.network.clone()), LaneSolver::new(&case.network, case.modules));
+    let terminals = case.lanes(&mut lanes);
+    for l in 0..LANES {
+        let one = case.one(&mut solver, l);
+        let dense = dense::solve(&case.network, &case.elements[l], case.watts);
+        assert!((one - dense).abs() < 1e-6, "{}: {one} V and {dense} V", case.name);
+        assert!(terminals.sound[l] && terminals.voltage[l].to_bits() == one.to_bits(), "{}, lane {l}", case.name);
+        for (lane, current) in lanes.currents().iter().zip(solver.currents()) {
+            assert!(lane[l].to_bits() == current.to_bits(), "{}, lane {l}", case.name);
         }
-    }
-
-    /// Nodal equations with the negative terminal at zero; the load's P/V by Newton in the whole
-    /// system, a factorisation an iteration.
-    fn dense(&self) -> f64 {
-        let (positive, negative) = (self.network.positive(), self.network.negative());
-        let nodes = self.network.rails().len();
-        let row = |node: usize| if node < negative { node } else { node - 1 };
-        let mut conductance = DMatrix::<f64>::zeros(nodes - 1, nodes - 1);
-        let mut injected = DVector::<f64>::zeros(nodes - 1);
-        for (branch, element) in self.network.branches().iter().zip(&self.elements) {
-            let g = 1.0 / element.resistance;
-            for (here, there, sign) in [(branch.from, branch.to, -1.0), (branch.to, branch.from, 1.0)] {
-                if here == negative {
-                    continue;
-                }
-                conductance[(row(here), row(here))] += g;
-                injected[row(here)] += sign * g * element.emf;
-                if there != negative {
-                    conductance[(row(here), row(there))] -= g;
-                }
-            }
-        }
-        let bus = row(positive);
-        let mut voltage = 52.8;
-        for _ in 0..50 {
-            // I(V) = P/V ≈ P/V₀ − P/V₀²·(V − V₀)
-            let mut jacobian = conductance.clone();
-            let mut right = injected.clone();
-            jacobian[(bus, bus)] -= self.watts / (voltage * voltage);
-            right[bus] -= 2.0 * self.watts / voltage;
-            let next = jacobian.lu().solve(&right).expect("a solution")[bus];
-            let change = (next - voltage).abs();
-            voltage = next;
-            if change < 1e-9 {
-                break;
-            }
-        }
-        voltage
     }
 }
 
-/// The fastest of the rounds in half a second [ns].
-fn fastest(mut work: impl FnMut() -> f64) -> f64 {
-    let (begin, mut best) = (Instant::now(), f64::INFINITY);
-    while begin.elapsed() < Duration::from_millis(500) {
-        const ROUND: u32 = 16;
-        let start = Instant::now();
-        for _ in 0..ROUND {
-            black_box(work());
+/// Time of one call over some calls in a row [ns].
+fn round(calls: u32, work: &mut dyn FnMut()) -> f64 {
+    let start = Instant::now();
+    (0..calls).for_each(|_| work());
+    start.elapsed().as_nanos() as f64 / f64::from(calls)
+}
+
+fn median(mut all: Vec<f64>) -> f64 {
+    all.sort_by(f64::total_cmp);
+    all[all.len() / 2]
+}
+
+/// Medians of some jobs that take turns for a second [ns].
+fn medians<const N: usize>(jobs: &mut [(u32, &mut dyn FnMut()); N]) -> [f64; N] {
+    let mut times = [const { Vec::new() }; N];
+    let begin = Instant::now();
+    while begin.elapsed() < Duration::from_secs(1) || times[0].len() < 5 {
+        for (times, (calls, work)) in times.iter_mut().zip(jobs.iter_mut()) {
+            times.push(round(*calls, work));
         }
-        best = best.min(start.elapsed().as_nanos() as f64 / f64::from(ROUND));
     }
-    best
+    times.map(median)
+}
+
+fn row(case: &Case) {
+    let (mut solver, mut lanes) = (Solver::new(case.network.clone()), LaneSolver::new(&case.network, case.modules));
+    let (mut a, mut b) = ((0..LANES).cycle(), (0..LANES).cycle());
+    let mut by_matrix = || {
+        let trial = a.next().unwrap_or(0);
+        black_box(dense::solve(black_box(&case.network), &case.elements[trial], case.watts));
+    };
+    let mut by_list = || {
+        let trial = b.next().unwrap_or(0);
+        black_box(black_box(case).one(&mut solver, trial));
+    };
+    let mut by_lanes = || {
+        black_box(black_box(case).lanes(&mut lanes));
+    };
+    let calls = LANES as u32;
+    let [dense, one, all] = medians(&mut [(calls, &mut by_matrix), (calls, &mut by_list), (calls, &mut by_lanes)]);
+    let lane = all / LANES as f64;
+    println!(
+        "{:16} {:7} {:8} {dense:9.0} ns {one:9.0} ns {lane:9.1} ns {:12.0} {:10.1} {:10.1}",
+        case.name,
+        case.modules,
+        case.network.branches().len(),
+        dense / lane,
+        dense / one,
+        one / lane
+    );
 }
 
 fn step(c: &mut Criterion) {
+    let cases = Case::all();
     let mut group = c.benchmark_group("step");
-    for modules in SIZES {
-        let case = Case::new(modules);
+    for case in &cases {
+        check(case);
         let mut solver = Solver::new(case.network.clone());
-        let (ours, dense) = (case.ours(&mut solver), case.dense());
-        assert!((ours - dense).abs() < 1e-6, "{ours} V and {dense} V: not the same problem");
-        group.bench_function(BenchmarkId::new("elimination", modules), |b| b.iter(|| case.ours(&mut solver)));
-        group.bench_function(BenchmarkId::new("dense", modules), |b| b.iter(|| case.dense()));
+        let mut lanes = LaneSolver::new(&case.network, case.modules);
+        let dense = || dense::solve(&case.network, &case.elements[0], case.watts);
+        group.bench_function(BenchmarkId::new("dense", &case.name), |b| b.iter(dense));
+        group.bench_function(BenchmarkId::new("one trial", &case.name), |b| b.iter(|| case.one(&mut solver, 0)));
+        let all = format!("{LANES} trials");
+        group.bench_function(BenchmarkId::new(all, &case.name), |b| b.iter(|| case.lanes(&mut lanes)));
     }
     group.finish();
-    println!("modules  elimination      dense  dense/elimination");
-    for modules in SIZES {
-        let case = Case::new(modules);
-        let mut solver = Solver::new(case.network.clone());
-        let (ours, dense) = (fastest(|| case.ours(&mut solver)), fastest(|| case.dense()));
-        println!("{modules:7}  {ours:8.0} ns  {dense:8.0} ns  {:17.1}", dense / ours);
-    }
+    println!("A solution and trial, medians; vectors: {}", vectors());
+    println!(
+        "network          modules branches        dense    one trial     of lanes  dense/lanes  dense/one  one/lanes"
+    );
+    cases.iter().for_each(row);
+    spice::compare(&Case::stacks(2, 3));
+}
+
+/// What the lanes are compiled for on this machine.
+fn vectors() -> String {
+    let arch = format!("{:?}", pulp::Arch::new());
+    arch.split('(').next().unwrap_or_default().to_owned()
 }
 
 criterion_group! {

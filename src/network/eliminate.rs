@@ -11,7 +11,7 @@
 //! and Heyman.)
 
 use super::plan::Plan;
-use super::thevenin::Thevenin;
+use super::thevenin::{Side, Thevenin};
 use super::{Network, Rail};
 
 /// What a branch is while the circuit is linear.
@@ -34,6 +34,8 @@ pub struct Elimination {
     plan: Plan,
     /// Level of the positive rail [V]: potentials of positive nodes are relative to it.
     level: f64,
+    /// Of the terminals, relative to the levels of their rails [V].
+    open_circuit: f64,
     conductance: Vec<f64>,
     /// Of each pivot: 1/Σg, or 0 for an island's reference.
     inverse: Vec<f64>,
@@ -54,6 +56,7 @@ impl Elimination {
         let shares = plan.pivots.iter().map(|p| p.neighbours.len()).sum();
         Elimination {
             level: 0.0,
+            open_circuit: 0.0,
             conductance: vec![0.0; plan.slot_count],
             inverse: vec![0.0; plan.pivots.len()],
             share: vec![0.0; shares],
@@ -115,7 +118,8 @@ impl Elimination {
         }
         let between = self.conductance[self.plan.terminal_slot];
         let injected = self.injected[self.network.positive()];
-        (between > 0.0).then(|| Thevenin { emf: injected / between + self.terminal_level(), resistance: 1.0 / between })
+        self.open_circuit = injected / between;
+        (between > 0.0).then(|| Thevenin { emf: self.open_circuit + self.terminal_level(), resistance: 1.0 / between })
     }
 
     fn load(&mut self, linear: impl Iterator<Item = Linear>) {
@@ -137,11 +141,15 @@ impl Elimination {
         }
     }
 
-    /// Potentials of all nodes with this voltage at the terminals (`None`: nothing joins them),
-    /// relative to the levels of their rails.
-    pub fn substitute(&mut self, terminal: Option<f64>) {
+    /// Potentials of all nodes with this current at the terminals, relative to the levels of their rails.
+    /// A line is the one found last: its voltage is not rounded to the digits that 50 V leave.
+    pub(super) fn substitute(&mut self, side: Side, amps: f64) {
         self.potential[self.network.negative()] = 0.0;
-        self.potential[self.network.positive()] = terminal.map_or(0.0, |v| v - self.terminal_level());
+        self.potential[self.network.positive()] = match side {
+            Side::Line(line) => self.open_circuit - line.resistance * amps,
+            Side::Floating(voltage) => voltage - self.terminal_level(),
+            Side::Dead => 0.0,
+        };
         let own = |k: usize, node: usize| self.inverse[k] * self.injected[node];
         self.plan.back_substitute(&self.share, own, &mut self.potential);
     }

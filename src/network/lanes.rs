@@ -15,7 +15,7 @@ mod layout;
 
 use super::solve::REFINE_BEYOND;
 use super::{Demand, Network};
-use layout::Layout;
+use layout::{Layout, Node, Slot};
 use std::ops::{Deref, DerefMut};
 
 /// Trials that are solved at once: so many that the latency of one pivot hides behind the next, so few
@@ -141,8 +141,8 @@ impl LaneSolver {
         let (emf, conductance) = (&emf[..self.layout.sources], &conductance[..self.layout.wires.len()]);
         self.load(emf, conductance);
         self.eliminate(conductance);
-        let mut terminals = self.meet(demand);
-        self.substitute(&terminals.voltage);
+        let (mut terminals, above) = self.meet(demand);
+        self.substitute(above);
         self.take_currents(emf, conductance);
         self.balance(&mut terminals);
         let needs = lanes(|l| if terminals.kirchhoff[l] > REFINE_BEYOND { 1.0 } else { 0.0 });
@@ -176,53 +176,44 @@ impl LaneSolver {
     #[inline(always)]
     fn eliminate(&mut self, given: &[Lane]) {
         let layout = &self.layout;
-        let (conductance, shares, arrived) = (&mut self.conductance[..], &mut self.share[..], &mut self.arrived[..]);
-        let (mut parallel, mut joins) = (&layout.parallel[..], &layout.joins[..]);
-        let (mut injections, mut receipts) = (&layout.injections[..], &layout.receipts[..]);
+        let mut at = Reader {
+            slots: &layout.slots,
+            parallel: &layout.parallel,
+            joins: &layout.joins,
+            injections: &layout.injections,
+            receipts: &layout.receipts,
+        };
+        let mut numbers = Numbers {
+            given,
+            injected: &self.injected,
+            conductance: &mut self.conductance,
+            share: &mut self.share,
+            arrived: &mut self.arrived,
+            potential: &mut self.potential,
+        };
         let mut used = 0;
         for (k, (&degree, node)) in layout.degrees.iter().zip(&layout.nodes).enumerate() {
-            let own = used..used + degree as usize;
-            used = own.end;
-            let mut sum = ZERO;
-            for (slot, at) in layout.slots[own.clone()].iter().zip(own.clone()) {
-                let mut g = given.get(slot.branch as usize).copied().unwrap_or(ZERO);
-                if slot.parallel > 0 {
-                    first(&mut parallel, slot.parallel).iter().for_each(|&k| add(&mut g, given[k as usize]));
-                }
-                for &(i, j) in first(&mut joins, slot.joins) {
-                    let (g_i, share_j) = (conductance[i as usize], shares[j as usize]);
-                    add(&mut g, lanes(|l| g_i[l] * share_j[l]));
-                }
-                conductance[at] = g;
-                add(&mut sum, g);
+            // With a number of neighbours that the compiler knows, it writes their loops out.
+            match degree {
+                2 => at.pivot(k, used, 2, *node, &mut numbers),
+                3 => at.pivot(k, used, 3, *node, &mut numbers),
+                _ => at.pivot(k, used, degree as usize, *node, &mut numbers),
             }
-            let mut here = ZERO;
-            for &(branch, sign) in first(&mut injections, node.injections) {
-                let injected = self.injected[branch as usize];
-                add(&mut here, lanes(|l| sign * injected[l]));
-            }
-            for &(share, earlier) in first(&mut receipts, node.receipts) {
-                let (share, earlier) = (shares[share as usize], arrived[earlier as usize]);
-                add(&mut here, lanes(|l| share[l] * earlier[l]));
-            }
-            let inverse = inverse_of(&sum);
-            for (share, g) in shares[own.clone()].iter_mut().zip(&conductance[own]) {
-                *share = lanes(|l| g[l] * inverse[l]);
-            }
-            arrived[k] = here;
-            self.potential[k] = lanes(|l| inverse[l] * here[l]);
+            used += degree as usize;
         }
     }
 
-    /// The Thevenin pair at the terminals, and the voltage and current that meet the demand.
+    /// The Thevenin pair at the terminals, and the voltage and current that meet the demand; the voltage
+    /// relative to the levels of the rails as well.
     #[inline(always)]
-    fn meet(&self, demand: &LaneDemand) -> LaneTerminals {
+    fn meet(&self, demand: &LaneDemand) -> (LaneTerminals, Lane) {
         let between = self.conductance[self.conductance.len() - 1];
         let injected = self.arrived[self.layout.positive()];
         let mut terminals = LaneTerminals { voltage: ZERO, current: ZERO, kirchhoff: ZERO, sound: [false; LANES] };
-        let mut carried = ZERO;
+        let (mut carried, mut above) = (ZERO, ZERO);
         for l in 0..LANES {
-            let emf = injected[l] / between[l] + self.layout.terminal_rise * self.level[l];
+            let open_circuit = injected[l] / between[l];
+            let emf = open_circuit + self.layout.terminal_rise * self.level[l];
             let resistance = 1.0 / between[l];
             let amount = demand.amount[l];
             let discriminant = emf * emf - 4.0 * resistance * amount;
@@ -238,18 +229,18 @@ impl LaneSolver {
             carried[l] = if met & (between[l] > 0.0) { 1.0 } else { 0.0 };
             terminals.current[l] = amps;
             terminals.voltage[l] = voltage;
+            above[l] = open_circuit - resistance * amps;
         }
         terminals.sound = carried.map(|c| c > 0.0);
-        terminals
+        (terminals, above)
     }
 
-    /// Potentials of all nodes with this voltage at the terminals, relative to the levels of their rails.
+    /// Potentials of all nodes, relative to the levels of their rails as that of the terminals is.
     #[inline(always)]
-    fn substitute(&mut self, terminal: &Lane) {
-        let (layout, level) = (&self.layout, self.level);
-        self.potential[layout.positive()] = lanes(|l| terminal[l] - layout.terminal_rise * level[l]);
-        self.potential[layout.negative()] = ZERO;
-        back_substitute(layout, &self.share, &mut self.potential);
+    fn substitute(&mut self, terminal: Lane) {
+        self.potential[self.layout.positive()] = terminal;
+        self.potential[self.layout.negative()] = ZERO;
+        back_substitute(&self.layout, &self.share, &mut self.potential);
     }
 
     #[inline(always)]
@@ -329,6 +320,64 @@ impl LaneSolver {
                 if needs[l] > 0.0 { refined } else { before[l] }
             });
         }
+    }
+}
+
+/// The numbers that an elimination reads and writes.
+struct Numbers<'a> {
+    given: &'a [Lane],
+    injected: &'a [Lane],
+    conductance: &'a mut [Lane],
+    share: &'a mut [Lane],
+    arrived: &'a mut [Lane],
+    potential: &'a mut [Lane],
+}
+
+/// What is left of the lists that an elimination reads.
+struct Reader<'a> {
+    slots: &'a [Slot],
+    parallel: &'a [u32],
+    joins: &'a [(u32, u32)],
+    injections: &'a [(u32, f64)],
+    receipts: &'a [(u32, u32)],
+}
+
+impl Reader<'_> {
+    /// Eliminates node `k`, whose slots begin at `used`: its star becomes a mesh between its neighbours, and
+    /// what is injected at it is shared among them.
+    #[inline(always)]
+    fn pivot(&mut self, k: usize, used: usize, degree: usize, node: Node, n: &mut Numbers) {
+        let mut sum = ZERO;
+        let (before, own) = n.conductance.split_at_mut(used);
+        let (shares_before, shares) = n.share.split_at_mut(used);
+        let (own, shares) = (&mut own[..degree], &mut shares[..degree]);
+        for (slot, own) in first(&mut self.slots, degree as u32).iter().zip(own.iter_mut()) {
+            let mut g = n.given.get(slot.branch as usize).copied().unwrap_or(ZERO);
+            if slot.parallel > 0 {
+                first(&mut self.parallel, slot.parallel).iter().for_each(|&k| add(&mut g, n.given[k as usize]));
+            }
+            for &(i, j) in first(&mut self.joins, slot.joins) {
+                let (g_i, share_j) = (before[i as usize], shares_before[j as usize]);
+                add(&mut g, lanes(|l| g_i[l] * share_j[l]));
+            }
+            *own = g;
+            add(&mut sum, g);
+        }
+        let mut here = ZERO;
+        for &(branch, sign) in first(&mut self.injections, node.injections) {
+            let injected = n.injected[branch as usize];
+            add(&mut here, lanes(|l| sign * injected[l]));
+        }
+        for &(share, earlier) in first(&mut self.receipts, node.receipts) {
+            let (share, earlier) = (shares_before[share as usize], n.arrived[earlier as usize]);
+            add(&mut here, lanes(|l| share[l] * earlier[l]));
+        }
+        let inverse = inverse_of(&sum);
+        for (share, g) in shares.iter_mut().zip(own) {
+            *share = lanes(|l| g[l] * inverse[l]);
+        }
+        n.arrived[k] = here;
+        n.potential[k] = lanes(|l| inverse[l] * here[l]);
     }
 }
 

@@ -247,7 +247,7 @@ impl Solver {
             None if amps == 0.0 => at_rest(elements),
             None => Side::Dead,
         };
-        self.elimination.substitute(side.voltage(amps));
+        self.elimination.substitute(side, amps);
         self.take_currents(elements);
         Ok(side)
     }
@@ -261,7 +261,7 @@ impl Solver {
                 None if amps == 0.0 => at_rest(elements),
                 None => return Ok(None),
             };
-            self.elimination.substitute(side.voltage(amps));
+            self.elimination.substitute(side, amps);
             self.take_currents(elements);
             if !self.elimination.is_finite() {
                 return Err(Unsolvable);
@@ -333,7 +333,7 @@ impl Solver {
         if !elements.iter().any(Element::has_pieces) {
             return None;
         }
-        self.elimination.substitute(Side::Line(line).voltage(0.0));
+        self.elimination.substitute(Side::Line(line), 0.0);
         self.elimination.respond(line);
         let mut nearest: Option<f64> = None;
         for (k, element) in elements.iter().enumerate().filter(|(_, e)| e.has_pieces()) {
@@ -388,7 +388,7 @@ impl Solver {
     /// Solves at this current with the pieces as they are; refines once where rounding left more
     /// than a trace.
     fn finish(&mut self, elements: &[Element], amps: f64, side: Side) -> Outcome {
-        self.elimination.substitute(side.voltage(amps));
+        self.elimination.substitute(side, amps);
         self.take_currents(elements);
         self.elimination.balance(&self.current, amps);
         if self.kirchhoff() > REFINE_BEYOND {
