@@ -407,6 +407,20 @@ fn first<'a, T>(list: &mut &'a [T], count: u32) -> &'a [T] {
     first
 }
 
+/// Whether any lane of a mask of numbers that are not negative is above 0: added in pairs, so that vectors do it.
+#[inline(always)]
+pub fn any(mask: &Lane) -> bool {
+    let mut sums = mask.0;
+    let mut width = LANES;
+    while width > 1 {
+        width /= 2;
+        for l in 0..width {
+            sums[l] += sums[l + width];
+        }
+    }
+    sums[0] > 0.0
+}
+
 /// One or the other by a mask (above 0, or not): both are read first, so that it becomes a blend.
 #[inline(always)]
 pub fn choose(mask: &Lane, yes: Lane, no: Lane) -> Lane {

@@ -42,6 +42,7 @@ fn shipped_scenarios_ride_as_they_walk() {
 }
 
 #[test]
+#[ignore]
 fn profile() {
     let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
     let scenario = load(&root.join("refuge.toml")).unwrap().scenario;

@@ -93,8 +93,8 @@ impl<'m> Convoy<'m> {
         if takes.iter().any(|t| *t > 0.0) {
             let quiet = self.simd.dispatch(Advance { ride: &mut self.ride, model: self.model });
             takes = crate::network::lanes::lanes(|l| takes[l] * quiet[l]);
-            self.boarding.note(&self.ride, &takes, to);
-            self.simd.dispatch(Commit { ride: &mut self.ride, takes: &takes });
+            let (ride, boarding) = (&mut self.ride, &mut self.boarding);
+            self.simd.dispatch(Commit { ride, boarding, takes: &takes, to });
         }
         RODE.fetch_add(takes.iter().map(|t| *t as u64).sum::<u64>(), Ordering::Relaxed);
         self.change_loads(&takes, to);
@@ -209,16 +209,19 @@ impl pulp::NullaryFnOnce for Advance<'_> {
     }
 }
 
-struct Commit<'a> {
+struct Commit<'a, 'm> {
     ride: &'a mut Ride,
+    boarding: &'a mut Boarding<'m>,
     takes: &'a Lane,
+    to: Time,
 }
 
-impl pulp::NullaryFnOnce for Commit<'_> {
+impl pulp::NullaryFnOnce for Commit<'_, '_> {
     type Output = ();
 
     #[inline(always)]
     fn call(self) {
+        self.boarding.note(self.ride, self.takes, self.to);
         self.ride.commit(self.takes);
     }
 }

@@ -10,7 +10,7 @@ use crate::engine::model::Model;
 use crate::engine::module::{Bounds, Range, State};
 use crate::engine::trial::Trial;
 use crate::network::Demand;
-use crate::network::lanes::{LANES, Lane, lanes};
+use crate::network::lanes::{LANES, Lane, any, choose, lanes};
 use crate::scenario::TripCurve;
 use crate::time::Time;
 
@@ -75,12 +75,19 @@ impl<'m> Boarding<'m> {
     }
 
     /// What the step adds up, before its end becomes the present.
+    #[inline(always)]
     pub fn note(&mut self, ride: &Ride, takes: &Lane, to: Time) {
-        for (seen, end) in self.greatest.iter_mut().zip(&ride.end) {
-            seen.take(end, takes, to);
+        let mut beats = Lane([0.0; LANES]);
+        for (seen, end) in self.greatest.iter().zip(&ride.end) {
+            let (before, over) = (beats, seen.beaten_by(end));
+            beats = lanes(|l| before[l].max(over[l]));
+        }
+        if any(&lanes(|l| beats[l] * takes[l])) {
+            self.note_greatest(ride, takes, to);
         }
         for (seen, wire) in self.hottest.iter_mut().zip(&ride.wires).filter(|(_, wire)| wire.is_warm()) {
-            *seen = lanes(|l| if takes[l] > 0.0 { seen[l].max(wire.ahead[l]) } else { seen[l] });
+            let (before, ahead) = (*seen, wire.ahead);
+            *seen = choose(takes, lanes(|l| before[l].max(ahead[l])), before);
         }
         if self.any_spent {
             self.cool_devices(ride, takes);
@@ -90,6 +97,20 @@ impl<'m> Boarding<'m> {
         }
     }
 
+    #[cold]
+    #[inline(never)]
+    fn note_greatest(&mut self, ride: &Ride, takes: &Lane, to: Time) {
+        for (seen, end) in self.greatest.iter_mut().zip(&ride.end) {
+            for lane in 0..LANES {
+                if takes[lane] > 0.0 {
+                    seen.take_one(end[lane], lane, to);
+                }
+            }
+        }
+    }
+
+    #[cold]
+    #[inline(never)]
     fn cool_devices(&mut self, ride: &Ride, takes: &Lane) {
         let effective = ride.heating.sqrt();
         for (spent, fitted) in self.spent.iter_mut().zip(&self.model.bank.devices) {
@@ -288,13 +309,9 @@ impl<'m> Boarding<'m> {
 
 impl Greatest {
     #[inline(always)]
-    fn take(&mut self, amps: &Lane, takes: &Lane, at: Time) {
-        let beats = lanes(|l| if amps[l].abs() > self.amps[l] * (1.0 + 1e-12) { takes[l] } else { 0.0 });
-        if beats.iter().any(|b| *b > 0.0) {
-            for l in (0..LANES).filter(|l| beats[*l] > 0.0) {
-                (self.amps[l], self.at[l]) = (amps[l].abs(), at);
-            }
-        }
+    fn beaten_by(&self, amps: &Lane) -> Lane {
+        let (greatest, amps) = (self.amps, *amps);
+        lanes(|l| if amps[l].abs() > greatest[l] * (1.0 + 1e-12) { 1.0 } else { 0.0 })
     }
 
     fn take_one(&mut self, amps: f64, lane: usize, at: Time) {

@@ -6,7 +6,7 @@
 
 use crate::curve::{Curve, Segment};
 use crate::engine::module::{Bounds, ModuleModel, Range};
-use crate::network::lanes::{LANES, Lane, choose, lanes};
+use crate::network::lanes::{LANES, Lane, any, choose, lanes};
 
 const ZERO: Lane = Lane([0.0; LANES]);
 
@@ -29,8 +29,8 @@ impl Segments {
     /// Goes to the segments that hold these.
     #[inline(always)]
     fn seek(&mut self, x: &Lane, curve: &Curve) {
-        let holds = lanes(|l| if (self.above[l] < x[l]) & (x[l] <= self.to[l]) { 0.0 } else { 1.0 });
-        if holds.iter().sum::<f64>() > 0.0 {
+        let outside = lanes(|l| if (self.above[l] < x[l]) & (x[l] <= self.to[l]) { 0.0 } else { 1.0 });
+        if any(&outside) {
             self.seek_each(x, curve);
         }
     }

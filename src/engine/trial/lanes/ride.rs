@@ -8,7 +8,7 @@ use super::module::{LaneRange, ModuleLanes};
 use super::wire::WireLanes;
 use crate::engine::heat::Coupling;
 use crate::engine::model::Model;
-use crate::network::lanes::{LANES, Lane, LaneDemand, LaneSolver, LaneTerminals, choose, lanes};
+use crate::network::lanes::{LANES, Lane, LaneDemand, LaneSolver, LaneTerminals, any, choose, lanes};
 
 pub const ZERO: Lane = Lane([0.0; LANES]);
 
@@ -304,7 +304,7 @@ impl Ride {
                 other = lanes(|l| other[l] + moved[l]);
             }
             open = choose(&other, sound, ZERO);
-            if open.iter().sum::<f64>() == 0.0 {
+            if !any(&open) {
                 break;
             }
         }
