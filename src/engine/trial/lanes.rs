@@ -18,7 +18,7 @@ use crate::engine::luck::Luck;
 use crate::engine::model::Model;
 use crate::engine::observe::Nobody;
 use crate::engine::result::{TrialError, TrialResult};
-use crate::network::lanes::{LANES, Lane};
+use crate::network::lanes::{LANES, Lane, lanes};
 use crate::time::Time;
 use board::Boarding;
 use ride::{Heat, Ride, ZERO};
@@ -92,7 +92,14 @@ impl<'m> Convoy<'m> {
         [self.ride.ahead.outdoor, self.ride.ahead.room, self.ride.ahead.floor] = self.boarding.airs.at(to);
         if takes.iter().any(|t| *t > 0.0) {
             let quiet = self.simd.dispatch(Advance { ride: &mut self.ride, model: self.model });
-            takes = crate::network::lanes::lanes(|l| takes[l] * quiet[l]);
+            let rides = takes;
+            takes = lanes(|l| rides[l] * quiet[l]);
+            // What does not take the step leaves with what it had before.
+            for lane in 0..self.trials.len() {
+                if self.riding[lane] && takes[lane] == 0.0 {
+                    self.alight(lane, from);
+                }
+            }
             let (ride, boarding) = (&mut self.ride, &mut self.boarding);
             self.simd.dispatch(Commit { ride, boarding, takes: &takes, to });
         }
@@ -126,7 +133,7 @@ impl<'m> Convoy<'m> {
         }
         AGAIN.fetch_add(1, Ordering::Relaxed);
         let quiet = self.simd.dispatch(Again { ride: &mut self.ride, model: self.model });
-        let takes = crate::network::lanes::lanes(|l| changed[l] * quiet[l]);
+        let takes = lanes(|l| changed[l] * quiet[l]);
         self.simd.dispatch(CommitAgain { ride: &mut self.ride, takes: &takes });
         for lane in 0..self.trials.len() {
             if let (true, Ok(trial)) = (takes[lane] > 0.0, &mut self.trials[lane]) {

@@ -85,8 +85,8 @@ impl<'m> Boarding<'m> {
         if any(&lanes(|l| beats[l] * takes[l])) {
             self.note_greatest(ride, takes, to);
         }
-        for (seen, wire) in self.hottest.iter_mut().zip(&ride.wires).filter(|(_, wire)| wire.is_warm()) {
-            let (before, ahead) = (*seen, wire.ahead);
+        for (k, seen) in self.hottest.iter_mut().enumerate().filter(|(k, _)| ride.wires[*k].is_warm()) {
+            let (before, ahead) = (*seen, ride.warmth_ahead[k]);
             *seen = choose(takes, lanes(|l| before[l].max(ahead[l])), before);
         }
         if self.any_spent {
@@ -193,7 +193,7 @@ impl<'m> Boarding<'m> {
             wire.most[lane] = limit * INSIDE;
             wire.live[lane] = if trial.wiring.is_open(k) { 0.0 } else { 1.0 };
             wire.joints[lane] = trial.wiring.joints(model, k, trial.luck.joints[k]);
-            wire.celsius[lane] = trial.wiring.temperature(k);
+            ride.warmth[k][lane] = trial.wiring.temperature(k);
         }
         for (k, fitted) in model.bank.devices.iter().enumerate() {
             self.spent[k][lane] = trial.wiring.spent(k);
@@ -207,12 +207,10 @@ impl<'m> Boarding<'m> {
             }
         }
         ride.room.set(lane, Range { high: air + WARMER, ..Range::ANY });
-        let wires = ride.wires.iter().zip(&trial.start.currents[modules..]);
-        let calm = |(wire, amps): (&super::wire::WireLanes, &f64)| {
-            amps.abs() <= wire.most[lane] && (!wire.is_warm() || wire.celsius[lane] <= wire.stands)
-        };
-        let mut wires = wires;
-        wires.all(calm)
+        let mut wires = ride.wires.iter().zip(&ride.warmth).zip(&trial.start.currents[modules..]);
+        wires.all(|((wire, celsius), amps)| {
+            amps.abs() <= wire.most[lane] && (!wire.is_warm() || celsius[lane] <= wire.stands)
+        })
     }
 
     fn board_rest(&mut self, trial: &mut Trial<'m>, ride: &mut Ride, lane: usize) {
@@ -245,7 +243,7 @@ impl<'m> Boarding<'m> {
         }
         for (k, seen) in self.hottest.iter_mut().enumerate() {
             let before = elements[model.modules.len() + k].hottest.unwrap_or(f64::NEG_INFINITY);
-            seen[lane] = before.max(ride.wires[k].celsius[lane]);
+            seen[lane] = before.max(ride.warmth[k][lane]);
         }
     }
 
@@ -261,7 +259,7 @@ impl<'m> Boarding<'m> {
         };
         trial.own_warmth = ride.now.own[lane];
         trial.stiffness = 0.0;
-        for (k, module) in ride.modules.iter().enumerate() {
+        for (k, module) in ride.present.iter().enumerate() {
             (trial.modules[k].charge, trial.modules[k].temperature) = (module.charge[lane], module.celsius[lane]);
             trial.start.terminal_voltages[k] = module.terminals[lane];
             trial.start.cell_voltages[k] = module.cells[lane] / f64::from(self.model.modules[k].kind.cells);
@@ -280,8 +278,8 @@ impl<'m> Boarding<'m> {
         if trial.asked.is_demand() {
             trial.served_voltage = ride.bus.voltage[lane];
         }
-        for (k, wire) in ride.wires.iter().enumerate() {
-            trial.wiring.set_temperature(k, wire.celsius[lane]);
+        for (k, celsius) in ride.warmth.iter().enumerate() {
+            trial.wiring.set_temperature(k, celsius[lane]);
         }
         for (k, spent) in self.spent.iter().enumerate() {
             trial.wiring.set_spent(k, spent[lane]);
@@ -392,12 +390,8 @@ fn board_module(trial: &Trial<'_>, ride: &mut Ride, (lane, k): (usize, usize), b
         State::InService | State::Open => 0.0,
     };
     module.set_bounds(lane, bounds, f64::from(model.kind.cells));
-    let state = &trial.modules[k];
-    (module.charge[lane], module.celsius[lane]) = (state.charge, state.temperature);
-    module.emf[lane] = model.emf(state.charge).0;
-    module.loss[lane] = trial.start.losses[k];
-    module.terminals[lane] = trial.start.terminal_voltages[k];
-    module.cells[lane] = trial.start.cell_voltages[k] * f64::from(model.kind.cells);
-    module.slope[lane] = 0.0;
-    module.resistance[lane] = 1.0;
+    let (state, present) = (&trial.modules[k], &mut ride.present[k]);
+    (present.charge[lane], present.celsius[lane]) = (state.charge, state.temperature);
+    present.emf[lane] = model.emf(state.charge).0;
+    present.loss[lane] = trial.start.losses[k];
 }

@@ -67,10 +67,9 @@ impl LaneRange {
         (self.low[l], self.high[l]) = (range.low, range.high);
     }
 
-    /// 1 where a number is inside, else 0.
     #[inline(always)]
-    pub fn holds(&self, x: &Lane) -> Lane {
-        lanes(|l| if (self.low[l] <= x[l]) & (x[l] <= self.high[l]) { 1.0 } else { 0.0 })
+    pub fn holds(&self, l: usize, x: f64) -> bool {
+        (self.low[l] <= x) & (x <= self.high[l])
     }
 }
 
@@ -97,10 +96,9 @@ pub struct ModuleConstants {
     pub current: LaneRange,
 }
 
-/// One module, eight times.
+/// A module at one moment, in every lane.
 #[derive(Clone, Debug)]
-pub struct ModuleLanes {
-    pub constants: ModuleConstants,
+pub struct Moment {
     /// 0…1
     pub charge: Lane,
     /// [°C]
@@ -115,31 +113,47 @@ pub struct ModuleLanes {
     /// Slope of its curve [V] and its resistance [Ω] when that was solved.
     pub slope: Lane,
     pub resistance: Lane,
-    pub ahead: Ahead,
-    open_circuit: Segments,
-    factor: Segments,
 }
 
-/// The end of the step.
+impl Moment {
+    pub fn new() -> Moment {
+        Moment {
+            charge: ZERO,
+            celsius: ZERO,
+            emf: Lane([1.0; LANES]),
+            loss: ZERO,
+            terminals: ZERO,
+            cells: ZERO,
+            slope: ZERO,
+            resistance: ZERO,
+        }
+    }
+
+    /// Takes what was solved anew for the present in the lanes of `takes`; charge and temperature stay.
+    #[inline(always)]
+    pub fn take_solution(&mut self, other: &Moment, takes: &Lane) {
+        self.loss = choose(takes, other.loss, self.loss);
+        self.terminals = choose(takes, other.terminals, self.terminals);
+        self.cells = choose(takes, other.cells, self.cells);
+        self.slope = choose(takes, other.slope, self.slope);
+        self.resistance = choose(takes, other.resistance, self.resistance);
+    }
+}
+
+/// What a module is, and what is worked out of it on the way from one moment to the next.
 #[derive(Clone, Debug)]
-pub struct Ahead {
-    /// With what the start's current takes; then with the end's as well.
-    pub charge: Lane,
-    pub celsius: Lane,
+pub struct ModuleLanes {
+    pub constants: ModuleConstants,
     pub first_pass: Lane,
     pub mean_loss: Lane,
     tangent_charge: Lane,
     tangent_emf: Lane,
-    slope: Lane,
-    emf_now: Lane,
     cell_resistance: Lane,
-    resistance: Lane,
     /// Of the branch: with what is implicit and its device [Ω], and its EMF without a switch's drop [V].
     pub branch_resistance: Lane,
-    pub branch_emf: Lane,
-    pub loss: Lane,
-    pub terminals: Lane,
-    pub cells: Lane,
+    branch_emf: Lane,
+    open_circuit: Segments,
+    factor: Segments,
 }
 
 impl ModuleLanes {
@@ -157,34 +171,15 @@ impl ModuleLanes {
             cells: LaneRange::any(),
             current: LaneRange::any(),
         };
-        let ahead = Ahead {
-            charge: ZERO,
-            celsius: ZERO,
+        ModuleLanes {
+            constants,
             first_pass: ZERO,
             mean_loss: ZERO,
             tangent_charge: ZERO,
             tangent_emf: ZERO,
-            slope: ZERO,
-            emf_now: ZERO,
             cell_resistance: ZERO,
-            resistance: ZERO,
             branch_resistance: ZERO,
             branch_emf: ZERO,
-            loss: ZERO,
-            terminals: ZERO,
-            cells: ZERO,
-        };
-        ModuleLanes {
-            constants,
-            charge: ZERO,
-            celsius: ZERO,
-            emf: Lane([1.0; LANES]),
-            loss: ZERO,
-            terminals: ZERO,
-            cells: ZERO,
-            slope: ZERO,
-            resistance: ZERO,
-            ahead,
             open_circuit: Segments::new(),
             factor: Segments::new(),
         }
@@ -203,78 +198,75 @@ impl ModuleLanes {
 
     /// Takes what the start's current takes.
     #[inline(always)]
-    pub fn leave(&mut self, start: &Lane) {
-        let c = &self.constants;
-        let gone = lanes(|l| 0.5 * start[l] + c.standing[l] / self.emf[l]);
-        self.ahead.charge = lanes(|l| self.charge[l] - c.per_ampere[l] * gone[l]);
-    }
-
-    /// Lays the tangent where the start's current leaves it.
-    #[inline(always)]
-    pub fn aim(&mut self, model: &ModuleModel) {
-        let at = self.ahead.charge;
-        self.lay_tangent(&at, model);
+    pub fn leave(&self, now: &Moment, ahead: &mut Moment, start: &Lane) {
+        let (c, charge, emf) = (&self.constants, now.charge, now.emf);
+        let gone = lanes(|l| 0.5 * start[l] + c.standing[l] / emf[l]);
+        ahead.charge = lanes(|l| charge[l] - c.per_ampere[l] * gone[l]);
     }
 
     /// Nothing passes: the present itself.
     #[inline(always)]
-    pub fn stay(&mut self, model: &ModuleModel) {
-        self.ahead.charge = self.charge;
-        self.ahead.celsius = self.celsius;
-        let at = self.charge;
-        self.lay_tangent(&at, model);
+    pub fn stay(&mut self, now: &Moment, ahead: &mut Moment, model: &ModuleModel) {
+        (ahead.charge, ahead.celsius, ahead.emf) = (now.charge, now.celsius, now.emf);
+        self.lay_tangent(ahead, model);
     }
 
+    /// Lays the tangent at the charge ahead.
     #[inline(always)]
-    fn lay_tangent(&mut self, charge: &Lane, model: &ModuleModel) {
+    pub fn lay_tangent(&mut self, ahead: &mut Moment, model: &ModuleModel) {
+        let charge = ahead.charge;
         let held = lanes(|l| charge[l].clamp(0.0, 1.0));
-        self.ahead.tangent_charge = held;
+        self.tangent_charge = held;
         match model.fixed_emf {
-            Some(volts) => (self.ahead.tangent_emf, self.ahead.slope) = (Lane([volts; LANES]), ZERO),
+            Some(volts) => (self.tangent_emf, ahead.slope) = (Lane([volts; LANES]), ZERO),
             None => {
                 self.open_circuit.seek(&held, &model.kind.open_circuit);
-                self.ahead.tangent_emf = self.open_circuit.value(&held);
-                self.ahead.slope = self.open_circuit.slope;
+                self.tangent_emf = self.open_circuit.value(&held);
+                ahead.slope = self.open_circuit.slope;
             }
         }
     }
 
-    /// The branch of the step's end, `implicit` being the half of a step's charge by ampere, 0 for the present.
+    /// The branch of the step's end, `implicit` being the half of a step's charge by ampere, 0 for the present: the EMF
+    /// and conductance that the network solves with.
     #[inline(always)]
-    pub fn load(&mut self, start: &Lane, implicit: &Lane, model: &ModuleModel, device: f64) {
-        let (luck, ahead) = (self.constants.luck, &mut self.ahead);
-        let foreseen = lanes(|l| ahead.charge[l] - implicit[l] * start[l]);
+    pub fn load(
+        &mut self,
+        ahead: &mut Moment,
+        start: &Lane,
+        implicit: &Lane,
+        model: &ModuleModel,
+        device: f64,
+    ) -> (Lane, Lane) {
+        let (charge, slope, celsius) = (ahead.charge, ahead.slope, ahead.celsius);
+        let foreseen = lanes(|l| charge[l] - implicit[l] * start[l]);
         self.factor.seek(&foreseen, &model.kind.resistance.charge_factor);
-        let factor = self.factor.value(&foreseen);
+        let (factor, luck) = (self.factor.value(&foreseen), self.constants.luck);
         let (mut cell, mut whole) = (ZERO, ZERO);
         for l in 0..LANES {
-            let (within, all) = model.resistance_by(factor[l], ahead.celsius[l]);
+            let (within, all) = model.resistance_by(factor[l], celsius[l]);
             (cell[l], whole[l]) = (within * luck[l], all * luck[l]);
         }
-        (ahead.cell_resistance, ahead.resistance) = (cell, whole);
-        ahead.branch_emf =
-            lanes(|l| ahead.tangent_emf[l] + ahead.slope[l] * (ahead.charge[l] - ahead.tangent_charge[l]));
-        ahead.branch_resistance = lanes(|l| whole[l] + implicit[l] * ahead.slope[l] + device);
-    }
-
-    /// What the network solves with: EMF and conductance.
-    #[inline(always)]
-    pub fn branch(&self) -> (Lane, Lane) {
-        let (c, ahead) = (&self.constants, &self.ahead);
-        let conducts = lanes(|l| 1.0 / ahead.branch_resistance[l]);
-        let conductance = choose(&c.live, conducts, ZERO);
-        (lanes(|l| ahead.branch_emf[l] - c.drop[l]), conductance)
+        (self.cell_resistance, ahead.resistance) = (cell, whole);
+        let (emf, at, drop) = (self.tangent_emf, self.tangent_charge, self.constants.drop);
+        let branch_emf = lanes(|l| emf[l] + slope[l] * (charge[l] - at[l]));
+        let ohm = lanes(|l| whole[l] + implicit[l] * slope[l] + device);
+        (self.branch_emf, self.branch_resistance) = (branch_emf, ohm);
+        let conductance = choose(&self.constants.live, lanes(|l| 1.0 / ohm[l]), ZERO);
+        (lanes(|l| branch_emf[l] - drop[l]), conductance)
     }
 
     /// Heat and voltages with the currents that the network gave.
     #[inline(always)]
-    pub fn settle(&mut self, end: &Lane, terminals: Lane, heating: f64, device: f64) {
-        let (standing, ahead) = (self.constants.standing, &mut self.ahead);
+    pub fn settle(&self, ahead: &mut Moment, end: &Lane, terminals: Lane, heating: f64, device: f64) {
+        let (standing, end) = (self.constants.standing, *end);
+        let (emf, ohm, within_cells, own) =
+            (self.branch_emf, self.branch_resistance, self.cell_resistance, ahead.resistance);
         ahead.terminals = terminals;
-        let implicit = lanes(|l| ahead.branch_resistance[l] - ahead.resistance[l] - device);
-        ahead.cells = lanes(|l| ahead.branch_emf[l] - (implicit[l] + ahead.cell_resistance[l]) * end[l]);
+        let implicit = lanes(|l| ohm[l] - own[l] - device);
+        ahead.cells = lanes(|l| emf[l] - (implicit[l] + within_cells[l]) * end[l]);
         ahead.loss = lanes(|l| {
-            let within = ahead.branch_emf[l] - (implicit[l] + device) * end[l] - ahead.terminals[l];
+            let within = emf[l] - (implicit[l] + device) * end[l] - terminals[l];
             within * end[l] * heating + standing[l]
         });
     }
@@ -282,59 +274,43 @@ impl ModuleLanes {
     /// Takes what the end's current takes; lays new tangents where the end lies on another segment, and says in
     /// which lanes (1, else 0).
     #[inline(always)]
-    pub fn arrive(&mut self, end: &Lane, model: &ModuleModel, same: f64) -> Lane {
-        let per_ampere = self.constants.per_ampere;
-        self.ahead.charge = lanes(|l| self.ahead.charge[l] - per_ampere[l] * (0.5 * end[l]));
-        let (charge, before) = (self.ahead.charge, (self.ahead.tangent_charge, self.ahead.tangent_emf, self.ahead.slope));
-        self.lay_tangent(&charge, model);
-        let ahead = &mut self.ahead;
-        let value = |at: &Lane, emf: &Lane, slope: &Lane| lanes(|l| emf[l] + slope[l] * (charge[l] - at[l]));
-        let right = value(&ahead.tangent_charge, &ahead.tangent_emf, &ahead.slope);
-        let was = value(&before.0, &before.1, &before.2);
+    pub fn arrive(&mut self, ahead: &mut Moment, end: &Lane, model: &ModuleModel, same: f64) -> Lane {
+        let (per_ampere, before) = (self.constants.per_ampere, ahead.charge);
+        let charge = lanes(|l| before[l] - per_ampere[l] * (0.5 * end[l]));
+        ahead.charge = charge;
+        let old = (self.tangent_charge, self.tangent_emf, ahead.slope);
+        self.lay_tangent(ahead, model);
+        let new = (self.tangent_charge, self.tangent_emf, ahead.slope);
+        let value = |t: &(Lane, Lane, Lane)| {
+            let (at, emf, slope) = *t;
+            lanes(|l| emf[l] + slope[l] * (charge[l] - at[l]))
+        };
+        let (right, was) = (value(&new), value(&old));
         let other = lanes(|l| if (right[l] - was[l]).abs() > same { 1.0 } else { 0.0 });
         // The curve at the charge itself is what the next step begins with.
-        ahead.emf_now = ahead.tangent_emf;
-        ahead.tangent_charge = choose(&other, ahead.tangent_charge, before.0);
-        ahead.tangent_emf = choose(&other, ahead.tangent_emf, before.1);
-        ahead.slope = choose(&other, ahead.slope, before.2);
+        ahead.emf = new.1;
+        self.tangent_charge = choose(&other, new.0, old.0);
+        self.tangent_emf = choose(&other, new.1, old.1);
+        ahead.slope = choose(&other, new.2, old.2);
         other
     }
 
-    /// 1 where a step of so many seconds keeps its weight of ½: E′/(Q·R)·h is at most 2. A hair inside.
+    /// 1 where the end keeps the step's weight of ½, E′/(Q·R)·h being at most 2 (a hair inside), and all that is watched
+    /// is within its range.
     #[inline(always)]
-    pub fn is_soft(&self) -> Lane {
-        let (c, ahead) = (&self.constants, &self.ahead);
-        lanes(|l| if c.half_per_ampere[l] * ahead.slope[l] <= 0.999_999 * ahead.resistance[l] { 1.0 } else { 0.0 })
-    }
-
-    /// 1 where all that is watched is within its range at the end.
-    #[inline(always)]
-    pub fn is_quiet(&self, end: &Lane) -> Lane {
-        let (c, ahead) = (&self.constants, &self.ahead);
-        let read = lanes(|l| ahead.celsius[l] + c.sensor[l]);
-        let charge = c.charge.holds(&ahead.charge);
-        let (temperature, cells, current) =
-            (c.temperature.holds(&read), c.cells.holds(&ahead.cells), c.current.holds(end));
-        lanes(|l| charge[l] * temperature[l] * cells[l] * current[l])
-    }
-
-    /// Makes the end the present in the lanes of `takes`.
-    #[inline(always)]
-    pub fn commit(&mut self, takes: &Lane) {
-        let charge = self.ahead.charge;
-        self.charge = choose(takes, lanes(|l| charge[l].clamp(-1e-9, 1.0 + 1e-9)), self.charge);
-        self.celsius = choose(takes, self.ahead.celsius, self.celsius);
-        self.emf = choose(takes, self.ahead.emf_now, self.emf);
-        self.settle_present(takes);
-    }
-
-    /// Takes currents' consequences alone: the present was solved anew.
-    #[inline(always)]
-    pub fn settle_present(&mut self, takes: &Lane) {
-        self.loss = choose(takes, self.ahead.loss, self.loss);
-        self.terminals = choose(takes, self.ahead.terminals, self.terminals);
-        self.cells = choose(takes, self.ahead.cells, self.cells);
-        self.slope = choose(takes, self.ahead.slope, self.slope);
-        self.resistance = choose(takes, self.ahead.resistance, self.resistance);
+    pub fn is_quiet(&self, ahead: &Moment, end: &Lane) -> Lane {
+        let c = &self.constants;
+        let (charge, celsius, cells, amps) = (ahead.charge, ahead.celsius, ahead.cells, *end);
+        let (slope, resistance) = (ahead.slope, ahead.resistance);
+        lanes(|l| {
+            let soft = c.half_per_ampere[l] * slope[l] <= 0.999_999 * resistance[l];
+            let read = celsius[l] + c.sensor[l];
+            let quiet = soft
+                & c.charge.holds(l, charge[l])
+                & c.temperature.holds(l, read)
+                & c.cells.holds(l, cells[l])
+                & c.current.holds(l, amps[l]);
+            if quiet { 1.0 } else { 0.0 }
+        })
     }
 }

@@ -4,7 +4,7 @@
 //! guard, a device, a limit or a clock watches left its range. Those lanes may take the end as it is; the others are
 //! left where they were, for the one-trial path.
 
-use super::module::{LaneRange, ModuleLanes};
+use super::module::{LaneRange, ModuleLanes, Moment};
 use super::wire::WireLanes;
 use crate::engine::heat::Coupling;
 use crate::engine::model::Model;
@@ -17,7 +17,7 @@ const MOST_ATTEMPTS: u32 = 12;
 const SAME_VOLTAGE: f64 = 1e-6;
 
 /// Air of each lane, in and outdoors, and the floor [°C].
-#[derive(Clone, Debug)]
+#[derive(Clone, Copy, Debug)]
 pub struct AirLanes {
     pub outdoor: Lane,
     pub room: Lane,
@@ -60,7 +60,12 @@ pub struct Ride {
     pub seconds: f64,
     pub heating: f64,
     pub modules: Vec<ModuleLanes>,
+    pub present: Vec<Moment>,
+    pub coming: Vec<Moment>,
     pub wires: Vec<WireLanes>,
+    /// Temperatures of the wires, now and at the end [°C].
+    pub warmth: Vec<Lane>,
+    pub warmth_ahead: Vec<Lane>,
     pub heat: Heat,
     pub now: AirLanes,
     pub ahead: AirLanes,
@@ -85,7 +90,6 @@ pub struct Ride {
     solves: Lane,
     kirchhoff: Lane,
     power_balance: Lane,
-    zero: Vec<Lane>,
 }
 
 impl Ride {
@@ -97,6 +101,10 @@ impl Ride {
             seconds,
             heating: model.heating(),
             modules: vec![ModuleLanes::new(); modules],
+            present: vec![Moment::new(); modules],
+            coming: vec![Moment::new(); modules],
+            warmth: vec![ZERO; branches - modules],
+            warmth_ahead: vec![ZERO; branches - modules],
             wires: model.bank.conductors.iter().map(WireLanes::new).collect(),
             heat,
             now: AirLanes::new(),
@@ -123,7 +131,6 @@ impl Ride {
             solves: ZERO,
             kirchhoff: ZERO,
             power_balance: ZERO,
-            zero: vec![ZERO; modules],
         }
     }
 
@@ -134,63 +141,54 @@ impl Ride {
         self.warm_room();
         self.heat_modules(false);
         self.warm_wires(false);
-        for (module, start) in self.modules.iter_mut().zip(&self.start) {
-            module.leave(start);
+        for k in 0..self.modules.len() {
+            let (module, ahead) = (&mut self.modules[k], &mut self.coming[k]);
+            module.leave(&self.present[k], ahead, &self.start[k]);
+            module.lay_tangent(ahead, &model.modules[k]);
         }
-        for (module, kind) in self.modules.iter_mut().zip(&model.modules) {
-            module.aim(kind);
-        }
-        let mut quiet = self.solve_until_settled(model);
+        let sound = self.solve_until_settled(model);
         self.heat_modules(true);
         self.warm_wires(true);
-        for (k, module) in self.modules.iter().enumerate() {
-            let (soft, calm) = (module.is_soft(), module.is_quiet(&self.end[k]));
-            quiet = lanes(|l| quiet[l] * soft[l] * calm[l]);
-        }
-        let modules = self.modules.len();
-        for (k, wire) in self.wires.iter().enumerate() {
-            let calm = wire.is_quiet(&self.end[modules + k]);
-            quiet = lanes(|l| quiet[l] * calm[l]);
-        }
-        self.watch_bus(quiet)
+        self.watch(sound)
     }
 
     /// The present anew with another load; 1 in the lanes where nothing leaves its range by it.
     #[inline(always)]
     pub fn solve_present(&mut self, model: &Model) -> Lane {
         self.begin_counting();
-        self.ahead.room = self.now.room;
-        self.ahead.own = self.now.own;
-        for wire in &mut self.wires {
-            wire.stay();
+        (self.ahead.room, self.ahead.own) = (self.now.room, self.now.own);
+        self.warmth_ahead.copy_from_slice(&self.warmth);
+        for k in 0..self.modules.len() {
+            self.modules[k].stay(&self.present[k], &mut self.coming[k], &model.modules[k]);
         }
-        for (module, kind) in self.modules.iter_mut().zip(&model.modules) {
-            module.stay(kind);
-        }
-        let mut quiet = self.solve(model, false);
-        for (k, module) in self.modules.iter().enumerate() {
-            let (soft, calm) = (module.is_soft(), module.is_quiet(&self.end[k]));
-            quiet = lanes(|l| quiet[l] * soft[l] * calm[l]);
+        let sound = self.solve(model, false);
+        self.watch(sound)
+    }
+
+    /// Narrows a mask to the lanes in which nothing that is watched has left its range.
+    #[inline(always)]
+    fn watch(&self, sound: Lane) -> Lane {
+        let mut quiet = sound;
+        for k in 0..self.modules.len() {
+            let (before, calm) = (quiet, self.modules[k].is_quiet(&self.coming[k], &self.end[k]));
+            quiet = lanes(|l| before[l] * calm[l]);
         }
         let modules = self.modules.len();
         for (k, wire) in self.wires.iter().enumerate() {
-            let calm = wire.is_quiet(&self.end[modules + k]);
-            quiet = lanes(|l| quiet[l] * calm[l]);
+            let (before, calm) = (quiet, wire.is_quiet(&self.warmth_ahead[k], &self.end[modules + k]));
+            quiet = lanes(|l| before[l] * calm[l]);
         }
-        self.watch_bus(quiet)
+        let (bus, room, own) = (&self.bus_ahead, self.ahead.room, self.ahead.own);
+        lanes(|l| {
+            let within = self.bus_voltage.holds(l, bus.voltage[l])
+                & self.bus_current.holds(l, bus.current[l])
+                & self.room.holds(l, room[l] + own[l]);
+            if within { quiet[l] } else { 0.0 }
+        })
     }
 
     fn begin_counting(&mut self) {
         (self.solves, self.kirchhoff, self.power_balance) = (ZERO, ZERO, ZERO);
-    }
-
-    #[inline(always)]
-    fn watch_bus(&self, quiet: Lane) -> Lane {
-        let (voltage, current) =
-            (self.bus_voltage.holds(&self.bus_ahead.voltage), self.bus_current.holds(&self.bus_ahead.current));
-        let air = lanes(|l| self.ahead.room[l] + self.ahead.own[l]);
-        let room = self.room.holds(&air);
-        lanes(|l| quiet[l] * voltage[l] * current[l] * room[l])
     }
 
     /// The room by the bank's own heat, with the losses of the start.
@@ -202,13 +200,14 @@ impl Ride {
         };
         let room = lanes(|l| self.now.room[l] + self.now.own[l]);
         let mut sum = ZERO;
-        for (module, coupling) in self.modules.iter().zip(&self.heat.couplings) {
+        for (now, coupling) in self.present.iter().zip(&self.heat.couplings) {
             let rise = self.heat.gradient * coupling.height;
+            let (before, celsius) = (sum, now.celsius);
             let given = match coupling.heat {
-                Some(heat) => lanes(|l| heat.to_air * (module.celsius[l] - (room[l] + rise))),
-                None => module.loss,
+                Some(heat) => lanes(|l| heat.to_air * (celsius[l] - (room[l] + rise))),
+                None => now.loss,
             };
-            sum = lanes(|l| sum[l] + given[l]);
+            sum = lanes(|l| before[l] + given[l]);
         }
         let (wires, inverter, own) = (self.wire_loss, self.inverter_loss, self.now.own);
         self.ahead.own = lanes(|l| {
@@ -225,28 +224,26 @@ impl Ride {
         let room = lanes(|l| 0.5 * (room_before[l] + room_after[l]));
         let floor = lanes(|l| 0.5 * (self.now.floor[l] + self.ahead.floor[l]));
         for k in 0..self.modules.len() {
-            let module = &self.modules[k];
-            let (start, end) = (module.loss, module.ahead.loss);
+            let (start, end) = (self.present[k].loss, self.coming[k].loss);
             let loss = if with_end { lanes(|l| 0.5 * (start[l] + end[l])) } else { start };
             let first = match self.heat.couplings[k].heat {
-                Some(_) => self.relax(k, &loss, (&room, &floor), |n| self.modules[n].celsius),
+                Some(_) => self.relax(k, &loss, (&room, &floor), |n| self.present[n].celsius),
                 None => {
                     let rise = self.heat.gradient * self.heat.couplings[k].height;
                     lanes(|l| room_after[l] + rise)
                 }
             };
-            let ahead = &mut self.modules[k].ahead;
-            (ahead.mean_loss, ahead.first_pass) = (loss, first);
+            (self.modules[k].mean_loss, self.modules[k].first_pass) = (loss, first);
         }
         for k in 0..self.modules.len() {
             let between = |n: usize| {
-                let (from, first) = (self.modules[n].celsius, self.modules[n].ahead.first_pass);
+                let (from, first) = (self.present[n].celsius, self.modules[n].first_pass);
                 lanes(|l| 0.5 * (from[l] + first[l]))
             };
-            let loss = self.modules[k].ahead.mean_loss;
-            self.modules[k].ahead.celsius = match self.heat.couplings[k].heat {
+            let loss = self.modules[k].mean_loss;
+            self.coming[k].celsius = match self.heat.couplings[k].heat {
                 Some(_) => self.relax(k, &loss, (&room, &floor), between),
-                None => self.modules[k].ahead.first_pass,
+                None => self.modules[k].first_pass,
             };
         }
     }
@@ -258,10 +255,10 @@ impl Ride {
         let (air_rise, to_floor) = (self.heat.gradient * coupling.height, coupling.floor_conductance(&heat));
         let mut near = ZERO;
         for n in coupling.neighbours() {
-            let celsius = neighbour(n);
-            near = lanes(|l| near[l] + celsius[l]);
+            let (before, celsius) = (near, neighbour(n));
+            near = lanes(|l| before[l] + celsius[l]);
         }
-        let (rise, decay, from) = (self.heat.rise[k], self.heat.decay[k], self.modules[k].celsius);
+        let (rise, decay, from) = (self.heat.rise[k], self.heat.decay[k], self.present[k].celsius);
         lanes(|l| {
             let inflow =
                 loss[l] + heat.to_air * (room[l] + air_rise) + to_floor * floor[l] + heat.to_neighbour * near[l];
@@ -277,10 +274,10 @@ impl Ride {
             let at_end = self.ahead.room[l] + self.ahead.own[l];
             0.5 * (self.now.room[l] + self.now.own[l] + at_end)
         });
-        for (k, wire) in self.wires.iter_mut().enumerate() {
+        for (k, wire) in self.wires.iter().enumerate().filter(|(_, wire)| wire.is_warm()) {
             let start = &self.start[modules + k];
             let end = if with_end { &self.end[modules + k] } else { start };
-            wire.warm(start, end, (self.seconds, self.heating), &air);
+            self.warmth_ahead[k] = wire.warm(&self.warmth[k], start, end, (self.seconds, self.heating), &air);
         }
     }
 
@@ -289,8 +286,8 @@ impl Ride {
         let (mut sound, mut open) = (Lane([1.0; LANES]), Lane([1.0; LANES]));
         for attempt in 0..MOST_ATTEMPTS {
             if attempt > 0 {
-                for (module, start) in self.modules.iter_mut().zip(&self.start) {
-                    module.leave(start);
+                for k in 0..self.modules.len() {
+                    self.modules[k].leave(&self.present[k], &mut self.coming[k], &self.start[k]);
                 }
             }
             let before = self.solves;
@@ -299,9 +296,10 @@ impl Ride {
             self.solves = choose(&open, self.solves, before);
             sound = lanes(|l| sound[l] * here[l]);
             let mut other = ZERO;
-            for ((module, kind), end) in self.modules.iter_mut().zip(&model.modules).zip(&self.end) {
-                let moved = module.arrive(end, kind, SAME_VOLTAGE);
-                other = lanes(|l| other[l] + moved[l]);
+            for k in 0..self.modules.len() {
+                let (module, ahead) = (&mut self.modules[k], &mut self.coming[k]);
+                let (before, moved) = (other, module.arrive(ahead, &self.end[k], &model.modules[k], SAME_VOLTAGE));
+                other = lanes(|l| before[l] + moved[l]);
             }
             open = choose(&other, sound, ZERO);
             if !any(&open) {
@@ -316,15 +314,14 @@ impl Ride {
     fn solve(&mut self, model: &Model, whole_step: bool) -> Lane {
         let modules = self.modules.len();
         for (k, module) in self.modules.iter_mut().enumerate() {
-            let implicit = if whole_step { module.constants.half_per_ampere } else { self.zero[k] };
-            module.load(&self.start[k], &implicit, &model.modules[k], model.bank.modules[k].device);
-            (self.emf[k], self.conductance[k]) = module.branch();
+            let implicit = if whole_step { module.constants.half_per_ampere } else { ZERO };
+            let device = model.bank.modules[k].device;
+            (self.emf[k], self.conductance[k]) =
+                module.load(&mut self.coming[k], &self.start[k], &implicit, &model.modules[k], device);
         }
         let air = lanes(|l| self.ahead.room[l] + self.ahead.own[l]);
-        for (wire, conductance) in self.wires.iter_mut().zip(&mut self.conductance[modules..]) {
-            if !wire.is_fixed() {
-                *conductance = wire.conductance(&air);
-            }
+        for (k, wire) in self.wires.iter_mut().enumerate().filter(|(_, wire)| !wire.is_fixed()) {
+            self.conductance[modules + k] = wire.conductance(&self.warmth_ahead[k], &air);
         }
         self.bus_ahead = self.solver.solve(&self.emf, &self.conductance, &self.demand);
         // What is not a number in a lane that is not sound must not spread: the curves would be searched for it.
@@ -333,13 +330,14 @@ impl Ride {
         for (end, amps) in self.end.iter_mut().zip(self.solver.currents()) {
             *end = kept(amps);
         }
-        for (k, module) in self.modules.iter_mut().enumerate() {
-            let along = kept(&self.solver.along(k));
-            module.settle(&self.end[k], lanes(|l| -along[l]), self.heating, model.bank.modules[k].device);
+        for (k, module) in self.modules.iter().enumerate() {
+            let (along, device) = (kept(&self.solver.along(k)), model.bank.modules[k].device);
+            module.settle(&mut self.coming[k], &self.end[k], lanes(|l| -along[l]), self.heating, device);
         }
         let mut loss = ZERO;
         for (wire, amps) in self.wires.iter().zip(&self.end[modules..]) {
-            loss = lanes(|l| loss[l] + wire.resistance[l] * amps[l] * amps[l]);
+            let (before, ohm) = (loss, wire.resistance);
+            loss = lanes(|l| before[l] + ohm[l] * amps[l] * amps[l]);
         }
         self.wire_loss_ahead = lanes(|l| loss[l] * self.heating);
         self.count_solution();
@@ -353,12 +351,14 @@ impl Ride {
         let mut net = lanes(|l| -bus.voltage[l] * bus.current[l]);
         let mut turned_over = Lane([1.0; LANES]);
         for (k, module) in self.modules.iter().enumerate() {
-            let (emf, ohm, amps) = (self.emf[k], module.ahead.branch_resistance, self.end[k]);
-            net = lanes(|l| net[l] + (emf[l] - ohm[l] * amps[l]) * amps[l]);
-            turned_over = lanes(|l| turned_over[l] + (emf[l] * amps[l]).abs());
+            let (emf, ohm, amps) = (self.emf[k], module.branch_resistance, self.end[k]);
+            let (before, sum) = (net, turned_over);
+            net = lanes(|l| before[l] + (emf[l] - ohm[l] * amps[l]) * amps[l]);
+            turned_over = lanes(|l| sum[l] + (emf[l] * amps[l]).abs());
         }
         for (wire, amps) in self.wires.iter().zip(&self.end[self.modules.len()..]) {
-            net = lanes(|l| net[l] + (0.0 - wire.resistance[l] * amps[l]) * amps[l]);
+            let (before, ohm) = (net, wire.resistance);
+            net = lanes(|l| before[l] + (0.0 - ohm[l] * amps[l]) * amps[l]);
         }
         let balance = lanes(|l| net[l].abs() / turned_over[l]);
         self.solves = lanes(|l| self.solves[l] + 1.0);
@@ -366,50 +366,45 @@ impl Ride {
         self.power_balance = greater(&self.power_balance, &balance);
     }
 
-    /// Makes the end the present in the lanes of `takes`.
+    /// Makes the end the present, in every lane: those that do not take it must have been put back before.
     #[inline(always)]
     pub fn commit(&mut self, takes: &Lane) {
-        for module in &mut self.modules {
-            module.commit(takes);
+        for ahead in &mut self.coming {
+            let charge = ahead.charge;
+            ahead.charge = lanes(|l| charge[l].clamp(-1e-9, 1.0 + 1e-9));
         }
-        for wire in &mut self.wires {
-            wire.commit(takes);
-        }
-        let take = |new: &Lane, old: &Lane| choose(takes, *new, *old);
-        self.now.outdoor = take(&self.ahead.outdoor, &self.now.outdoor);
-        self.now.room = take(&self.ahead.room, &self.now.room);
-        self.now.floor = take(&self.ahead.floor, &self.now.floor);
-        self.now.own = take(&self.ahead.own, &self.now.own);
-        self.take_solution(takes);
+        std::mem::swap(&mut self.present, &mut self.coming);
+        std::mem::swap(&mut self.warmth, &mut self.warmth_ahead);
+        std::mem::swap(&mut self.start, &mut self.end);
+        (self.now, self.bus, self.wire_loss) = (self.ahead, self.bus_ahead, self.wire_loss_ahead);
+        self.count(takes);
         for l in 0..LANES {
             self.work.steps[l] += u64::from(takes[l] > 0.0);
         }
     }
 
-    /// The same where the present alone was solved anew.
+    /// The present was solved anew: taken in the lanes of `takes`, as it was in the others.
     #[inline(always)]
     pub fn commit_present(&mut self, takes: &Lane) {
-        for module in &mut self.modules {
-            module.settle_present(takes);
+        for (present, coming) in self.present.iter_mut().zip(&self.coming) {
+            present.take_solution(coming, takes);
         }
-        self.take_solution(takes);
+        for (start, end) in self.start.iter_mut().zip(&self.end) {
+            *start = choose(takes, *end, *start);
+        }
+        self.bus.voltage = choose(takes, self.bus_ahead.voltage, self.bus.voltage);
+        self.bus.current = choose(takes, self.bus_ahead.current, self.bus.current);
+        self.wire_loss = choose(takes, self.wire_loss_ahead, self.wire_loss);
+        self.count(takes);
     }
 
     #[inline(always)]
-    fn take_solution(&mut self, takes: &Lane) {
-        let take = |new: &Lane, old: &Lane| choose(takes, *new, *old);
-        for (start, end) in self.start.iter_mut().zip(&self.end) {
-            *start = take(end, start);
-        }
-        self.bus.voltage = take(&self.bus_ahead.voltage, &self.bus.voltage);
-        self.bus.current = take(&self.bus_ahead.current, &self.bus.current);
-        self.wire_loss = take(&self.wire_loss_ahead, &self.wire_loss);
-        let counted = take(&self.kirchhoff, &ZERO);
-        self.work.kirchhoff = greater(&self.work.kirchhoff, &counted);
-        let counted = take(&self.power_balance, &ZERO);
-        self.work.power_balance = greater(&self.work.power_balance, &counted);
+    fn count(&mut self, takes: &Lane) {
+        let work = &mut self.work;
+        work.kirchhoff = greater(&work.kirchhoff, &choose(takes, self.kirchhoff, ZERO));
+        work.power_balance = greater(&work.power_balance, &choose(takes, self.power_balance, ZERO));
         for l in 0..LANES {
-            self.work.solves[l] += if takes[l] > 0.0 { self.solves[l] as u64 } else { 0 };
+            work.solves[l] += if takes[l] > 0.0 { self.solves[l] as u64 } else { 0 };
         }
     }
 }

@@ -33,9 +33,6 @@ pub struct WireLanes {
     pub most: Lane,
     /// What it stands [°C].
     pub stands: f64,
-    /// [°C]
-    pub celsius: Lane,
-    pub ahead: Lane,
     /// [Ω]
     pub resistance: Lane,
 }
@@ -55,8 +52,6 @@ impl WireLanes {
             live: ZERO,
             most: ZERO,
             stands: element.ampacity.map_or(f64::INFINITY, |a| a.stands()),
-            celsius: ZERO,
-            ahead: ZERO,
             resistance: Lane([1.0; LANES]),
         }
     }
@@ -67,30 +62,22 @@ impl WireLanes {
 
     /// Its temperature at the end of a step with these currents at both ends; `heating` by ripple.
     #[inline(always)]
-    pub fn warm(&mut self, start: &Lane, end: &Lane, (seconds, heating): (f64, f64), air: &Lane) {
-        let Kind::Warm(warming) = &self.kind else { return };
-        let celsius = self.celsius;
-        self.ahead = lanes(|l| {
+    pub fn warm(&self, celsius: &Lane, start: &Lane, end: &Lane, (seconds, heating): (f64, f64), air: &Lane) -> Lane {
+        let Kind::Warm(warming) = &self.kind else { return *celsius };
+        lanes(|l| {
             let (a, b) = (start[l], end[l]);
             let mean_square = heating * (a * a + a * b + b * b) / 3.0;
             warming.after(celsius[l], seconds, mean_square, air[l])
-        });
-    }
-
-    /// Takes the present for the end.
-    #[inline(always)]
-    pub fn stay(&mut self) {
-        self.ahead = self.celsius;
+        })
     }
 
     /// Resistance at the end, in this air, into `resistance`, and what it conducts.
     #[inline(always)]
-    pub fn conductance(&mut self, air: &Lane) -> Lane {
+    pub fn conductance(&mut self, celsius: &Lane, air: &Lane) -> Lane {
         let (joints, device) = (self.joints, self.device);
         let metal = match (self.conductor, &self.kind) {
             (ConductorResistance::Fixed(ohm), _) => Lane([ohm; LANES]),
             (ConductorResistance::Copper { at_20 }, Kind::Warm(_)) => {
-                let celsius = self.ahead;
                 lanes(|l| copper_resistance(at_20, celsius[l]))
             }
             (ConductorResistance::Copper { at_20 }, _) => lanes(|l| copper_resistance(at_20, air[l])),
@@ -102,7 +89,7 @@ impl WireLanes {
 
     /// The same of one lane of a conductor that is fixed.
     pub fn conductance_of(&mut self, lane: usize) -> f64 {
-        self.conductance(&ZERO)[lane]
+        self.conductance(&ZERO, &ZERO)[lane]
     }
 
     /// Whether its conductance is the same in every step.
@@ -113,14 +100,8 @@ impl WireLanes {
 
     /// 1 where it is neither over its limit nor hotter than it stands at the end.
     #[inline(always)]
-    pub fn is_quiet(&self, end: &Lane) -> Lane {
-        let (most, ahead, stands) = (self.most, self.ahead, self.stands);
-        let warm = self.is_warm();
-        lanes(|l| if (end[l].abs() <= most[l]) & (!warm | (ahead[l] <= stands)) { 1.0 } else { 0.0 })
-    }
-
-    #[inline(always)]
-    pub fn commit(&mut self, takes: &Lane) {
-        self.celsius = choose(takes, self.ahead, self.celsius);
+    pub fn is_quiet(&self, ahead: &Lane, end: &Lane) -> Lane {
+        let (most, stands, cold) = (self.most, self.stands, !self.is_warm());
+        lanes(|l| if (end[l].abs() <= most[l]) & (cold | (ahead[l] <= stands)) { 1.0 } else { 0.0 })
     }
 }
