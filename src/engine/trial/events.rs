@@ -248,10 +248,10 @@ impl Trial<'_> {
                 _ => {}
             }
         }
-        if !self.states.iter().any(|s| s.delivers()) {
+        self.solve_now()?;
+        if self.start.dead || !self.states.iter().any(|s| s.delivers()) {
             self.tally.note_dark(self.now);
         }
-        self.solve_now()?;
         for k in rejoined {
             self.tally.note_rejoined(k, self.start.currents[k], self.now);
         }

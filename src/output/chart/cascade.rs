@@ -171,8 +171,7 @@ fn left_over(results: &Results) -> String {
 }
 
 fn dark_words(results: &Results) -> String {
-    let c = &results.cascade;
-    format!("After a loss nothing was delivered any more in {}.", number::of_nights(&c.dark, results.trials))
+    format!("After a loss {}.", finding::dark(results))
 }
 
 fn dark_after(results: &Results) -> Option<[f64; 3]> {
