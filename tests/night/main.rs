@@ -2,6 +2,7 @@
 //! check. Times are exact to a millisecond unless a check says otherwise.
 
 mod balance;
+mod chance;
 mod clock;
 mod drift;
 mod edges;
@@ -10,6 +11,7 @@ mod faults;
 mod heat;
 mod inverter;
 mod overload;
+mod race;
 mod same;
 mod seconds;
 mod shipped;
