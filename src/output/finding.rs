@@ -108,9 +108,14 @@ pub fn dark(results: &Results) -> String {
     format!("nothing was delivered any more in {}", number::of_nights(&results.cascade.dark, results.trials))
 }
 
+/// How soon after the first loss nothing was delivered [s]: 5 %, half and 95 % of those nights.
+pub fn dark_after(results: &Results) -> Option<[f64; 3]> {
+    results.cascade.dark_after_s.filter(|times| times.iter().all(|s| s.is_finite()))
+}
+
 /// `half of those nights within 1.00 s, 95 % within 2.5 s`: from the first loss; `None` where none went dark.
 pub fn dark_within(results: &Results) -> Option<String> {
-    let [_, half, most] = results.cascade.dark_after_s?;
+    let [_, half, most] = dark_after(results)?;
     Some(format!("half of those nights within {}, 95 % within {}", number::seconds(half), number::seconds(most)))
 }
 
