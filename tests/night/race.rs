@@ -96,6 +96,19 @@ fn behind_an_open_main_fuse_the_modules_circulate() {
     assert_eq!(n.when_event(Event::DeviceOpened { device: 1 }), n.when_event(Event::DeviceOpened { device: 0 }));
 }
 
+/// A bank whose only module is down at dusk is dark from dusk on, and not from the next event on.
+#[test]
+fn dark_from_dusk() {
+    let m = module("m", 15.0, "\"52.8 V\"", "");
+    let surge = "[[surge]]\nname = \"pump\"\ncurrent = \"5 A\"\nlasts = \"2 s\"\nat = [\"5 min\"]\n";
+    let load = "[load]\ncurrent = \"10 A\"\n";
+    let c = campaign(&[&m, SHORT, &single("A", "m", ""), load, surge, &trials("10 min", "")]);
+    let mut luck = c.luck(0);
+    luck.mishaps.add(Mishap::Module(0), &Timeline { down_at_start: true, changes: vec![] });
+    let n = run_with(&c, &luck);
+    assert_eq!((n.result.dark_after, n.served_until()), (Some(Time::ZERO), Some(0.0)));
+}
+
 /// A stack whose two leads have opened is an island: its modules even out among themselves, and the other stack has
 /// the whole load.
 #[test]
