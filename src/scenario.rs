@@ -280,6 +280,10 @@ impl Scenario {
             ),
             (self.surges.is_empty(), "surges: no motor starts on top of the load"),
             (self.controller.is_none(), "controller: the inverter follows no announced limit"),
+            (
+                self.controller.as_ref().is_some_and(|c| c.link.faults.is_none()),
+                "faults of the link between controller and inverter",
+            ),
             (self.room.is_none(), "room: the bank stands in the outdoor air"),
             (self.spread == Spread::NONE, "spread: all modules, joints and nights are as nominal"),
         ];

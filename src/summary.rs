@@ -205,7 +205,7 @@ pub struct Cascades {
     pub sizes: Vec<CascadeSize>,
     /// "First this, then that", most frequent first.
     pub sequences: Vec<Sequence>,
-    /// Nothing delivered any more, after some module had been lost.
+    /// Nothing delivered any more, after something had been lost; a bank that only runs empty is not among them.
     pub dark: Estimate,
     /// From the first loss until then [s]: 5 %, half and 95 % of such nights; null where there was none.
     pub dark_after_s: Option<[f64; 3]>,

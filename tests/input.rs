@@ -20,6 +20,8 @@ mod shown;
 mod sound;
 #[path = "input/together.rs"]
 mod together;
+#[path = "input/traps.rs"]
+mod traps;
 
 use bankwright::diagnostic::{Diagnostic, Severity, render};
 use bankwright::scenario::check::{Checked, parse};

@@ -61,6 +61,7 @@ fn cases() -> Vec<(&'static str, Results, Record)> {
         ("single", sample::single_module(), sample_night::record(1, false)),
         ("large", sample::many(), sample_night::record(32, true)),
         ("weak-devices", sample::weak_devices(), sample_night::record(4, false)),
+        ("dark", sample::dark(), sample_night::record(4, true)),
         ("empty", sample::no_trials(), Record::default()),
         ("not-numbers", sample::not_numbers(), sample_night::broken_record()),
     ]

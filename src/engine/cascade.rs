@@ -51,12 +51,14 @@ impl LossLog {
 
     /// Nothing delivers any more.
     pub fn go_dark(&mut self, at: Time) {
-        if let (Some((first, _)), None) = (self.losses.first(), self.dark_after) {
+        let mut losses = self.losses.iter();
+        let first = losses.find(|(_, (_, reason))| !reason.is_exhaustion());
+        if let (Some((first, _)), None) = (first, self.dark_after) {
             self.dark_after = Some(at - *first);
         }
     }
 
-    /// From the first loss until nothing delivered.
+    /// From the first loss until nothing delivered; the end of the charge is no such loss.
     pub fn dark_after(&self) -> Option<Time> {
         self.dark_after
     }
@@ -123,5 +125,15 @@ mod tests {
         l.go_dark(Time::from_seconds(12.0));
         l.go_dark(Time::from_seconds(20.0));
         assert_eq!(l.dark_after(), Some(Time::from_seconds(2.0)));
+    }
+
+    #[test]
+    fn a_bank_that_runs_empty_is_not_dark_after_a_loss() {
+        let mut l = log(&[(10.0, 0, Reason::Empty), (12.0, 1, Reason::LowVoltage)]);
+        l.go_dark(Time::from_seconds(12.0));
+        assert_eq!(l.dark_after(), None);
+        let mut l = log(&[(10.0, 0, Reason::Empty), (20.0, 1, Reason::Fault)]);
+        l.go_dark(Time::from_seconds(25.0));
+        assert_eq!(l.dark_after(), Some(Time::from_seconds(5.0)));
     }
 }

@@ -16,6 +16,8 @@ pub struct Instant {
     pub bus: Terminals,
     /// Whether the demand is met.
     pub carried: bool,
+    /// Whether no source that is left reaches the terminals, so that no demand could be met.
+    pub dead: bool,
     /// What the bank current would be without announced limits [A]; infinite where no current would do.
     pub unlimited: f64,
     /// Whether an announced limit holds the bank current, and which share of the demand it leaves.
@@ -46,6 +48,7 @@ impl Instant {
             currents: vec![0.0; branches],
             bus: Terminals::default(),
             carried: true,
+            dead: false,
             unlimited: 0.0,
             limited: false,
             share: 1.0,
@@ -80,6 +83,7 @@ impl Instant {
             outcome = solver.solve(elements, Demand::Current(most))?;
         }
         self.share = 1.0;
+        self.dead = matches!(outcome, Outcome::NotCarried { open_circuit: None });
         match outcome {
             Outcome::Carried(terminals) => {
                 self.bus = terminals;

@@ -28,7 +28,7 @@ pub struct TrialResult {
     pub chains: Vec<ChainResult>,
     /// Protection that followed an earlier loss within the scenario's window.
     pub cascade: Option<Cascade>,
-    /// From the first loss of a module until nothing delivered, if that came.
+    /// From the first loss, other than by an end of charge, until nothing delivered, if that came.
     pub dark_after: Option<Time>,
     pub rejoined: Option<Rejoined>,
     pub work: Work,

@@ -192,6 +192,7 @@ impl<'m> Trial<'m> {
         trial.note_lost_at_start();
         trial.start_controller();
         trial.solve_now()?;
+        trial.note_if_dark();
         Ok(trial)
     }
 

@@ -16,16 +16,20 @@ const BELOW: &str = "\n               ";
 
 /// `replay` is completed by a trial number: `bankwright replay refuge.toml --trial`.
 pub fn verdict(results: &Results, replay: &str) -> String {
+    // What is more frequent comes first.
+    let leading = if finding::cascades_lead(results) { cascades(results) + "\n" } else { String::new() };
+    let following = if leading.is_empty() { cascades(results) } else { String::new() };
     let sections = [
         heading(results),
         targets(results),
+        leading,
         overloads(results),
         chains(results),
         temperature(results),
         devices(results),
         ride_through(results),
         dropouts(results),
-        cascades(results),
+        following,
         worst_year(results),
         worst_night(results, replay),
         failures(results),
@@ -145,10 +149,15 @@ fn dropouts(r: &Results) -> String {
     text + "\n"
 }
 
-/// Protection that followed a loss; nothing where none did.
+/// Protection that followed a loss, and how soon nothing was delivered; nothing where neither came.
 fn cascades(r: &Results) -> String {
-    let Some(first) = r.cascade.sequences.first() else { return String::new() };
-    format!("Cascades       {}, most often {}\n", number::frequency(&r.cascade.any, r.trials), finding::cascade(first))
+    let often = finding::cascades(r).map(|often| {
+        let first = r.cascade.sequences.first();
+        often + &first.map_or_else(String::new, |first| format!(", most often {}", finding::cascade(first)))
+    });
+    let dark = finding::dark_within(r).map(|within| format!("{}, {within} of the first loss", finding::dark(r)));
+    let lines: Vec<String> = often.into_iter().chain(dark).collect();
+    if lines.is_empty() { String::new() } else { format!("Cascades       {}\n", lines.join(BELOW)) }
 }
 
 fn worst_year(r: &Results) -> String {

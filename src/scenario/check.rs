@@ -18,6 +18,7 @@ mod protection;
 mod stack;
 mod surge;
 mod surroundings;
+mod trap;
 mod window;
 
 use crate::diagnostic::{Diagnostic, Severity, SourceText};
@@ -182,6 +183,7 @@ fn whole(root: &Section<'_>, folder: &Path) -> Option<Scenario> {
     let (bar, no_distance) = bar(root, fittings);
     let referred = stack::Types {
         modules: &module_names,
+        module_types: modules.as_deref(),
         cables: &cable_names,
         cable_types: cables.as_deref(),
         devices: fittings,
@@ -191,7 +193,7 @@ fn whole(root: &Section<'_>, folder: &Path) -> Option<Scenario> {
     need(root, "stack", "[[stack]]");
     let stacks = optional(root, "stack", |v| stack::stacks(v, &referred));
     let inverter = optional(root, "inverter", bank::inverter);
-    let controller = optional(root, "controller", controller::controller);
+    let controller = optional(root, "controller", |v| controller::controller(v, modules.as_deref()));
     let around = around(root, folder);
     let surges = surges(root, around.as_ref());
     let failing = optional(root, "faults", |v| fault::faults(v, cables.as_deref()));

@@ -46,6 +46,11 @@ impl Findings {
         self.add(Severity::Warning, span, message, why.to_owned(), None);
     }
 
+    /// Possible, and not likely what was wanted; `why` says what comes of it, `help` what to do.
+    pub fn trap(&self, span: Range<usize>, message: String, why: String, help: String) {
+        self.add(Severity::Warning, span, message, why, Some(help));
+    }
+
     /// Faults of another text, as they are.
     pub fn extend(&self, others: Vec<Diagnostic>) {
         self.list.borrow_mut().extend(others);

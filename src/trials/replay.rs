@@ -3,6 +3,7 @@
 //! In: a campaign and a trial. Out: its `Record` and its result.
 
 use super::Campaign;
+use crate::engine::controller::Limits;
 use crate::engine::instant::Instant;
 use crate::engine::model::Model;
 use crate::engine::observe::{Event, Observer};
@@ -13,8 +14,12 @@ use crate::time::Time;
 use std::sync::atomic::{AtomicBool, Ordering};
 
 /// More moments than this are thinned out: a record stays within some hundred megabytes. Events
-/// are all kept.
+/// are all kept, but for limits that creep.
 const MOST_MOMENTS: usize = 200_000;
+
+/// Share of itself by which a limit moves before it is told again: one that follows the cells' voltage
+/// moves with every message.
+const TOLD_AGAIN: f64 = 0.1;
 
 /// Runs a trial again and writes down all of it. A trial beyond the number of a run is as good as
 /// one within: none depends on how many there are.
@@ -31,7 +36,7 @@ pub fn replay(campaign: &Campaign, trial: u64) -> Result<(Record, TrialResult), 
 /// As the trial itself; `GivenUp` when stopped.
 pub fn replay_until(campaign: &Campaign, trial: u64, stop: &AtomicBool) -> Result<(Record, TrialResult), TrialError> {
     let record = empty_record(campaign, trial);
-    let mut recorder = Recorder { record, model: &campaign.model, stop, every: 1, passed: 0 };
+    let mut recorder = Recorder { record, model: &campaign.model, stop, every: 1, passed: 0, limits: None };
     let result = campaign.run_one(trial, &mut recorder)?;
     recorder.tell_thinning();
     Ok((recorder.record, result))
@@ -65,6 +70,8 @@ struct Recorder<'a> {
     every: u64,
     /// Moments that have been seen.
     passed: u64,
+    /// The limits that were last told.
+    limits: Option<Limits>,
 }
 
 impl Observer for Recorder<'_> {
@@ -91,12 +98,24 @@ impl Observer for Recorder<'_> {
     }
 
     fn event(&mut self, at: Time, event: Event) {
+        if let Event::Limits(limits) = event {
+            if self.limits.is_some_and(|told| !moved(told, limits)) {
+                return;
+            }
+            self.limits = Some(limits);
+        }
         self.record.events.push((at, self.tell(event)));
     }
 
     fn gives_up(&self) -> bool {
         self.stop.load(Ordering::Relaxed)
     }
+}
+
+/// Whether a limit is another than was told, by more than it creeps.
+fn moved(told: Limits, now: Limits) -> bool {
+    let moved = |a: f64, b: f64| a != b && (a - b).abs() >= TOLD_AGAIN * a.min(b);
+    moved(told.discharge, now.discharge) || moved(told.charge, now.charge)
 }
 
 impl Recorder<'_> {
@@ -165,5 +184,25 @@ impl Recorder<'_> {
         };
         let limit = limit.map_or(String::new(), |amps| format!(" {amps} A"));
         format!("{} over its limit{limit}", model.bank.branch_id(element))
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn a_limit_that_creeps_is_told_in_tenths() {
+        let limits = |discharge| Limits { discharge, charge: f64::INFINITY };
+        for (told, now, again) in [
+            (100.0, 95.0, false),
+            (100.0, 90.0, true),
+            (100.0, 0.0, true),
+            (0.0, 1.0, true),
+            (f64::INFINITY, 9.0, true),
+        ] {
+            assert_eq!(moved(limits(told), limits(now)), again, "{told} and {now}");
+        }
+        assert!(!moved(limits(f64::INFINITY), limits(f64::INFINITY)));
     }
 }

@@ -178,6 +178,10 @@ fn what_is_left_out_is_said_in_one_line_each() {
     }
     assert_eq!(has(&and(SMALL, "[inverter]\nrated = \"8 kW\""), "ripple:"), 1);
     assert_eq!((has(SMALL, "ripple:"), has(WHOLE, "ripple:"), has(WHOLE, "faults")), (0, 0, 0));
+    let controller = "[controller]\n";
+    let link = "faults of the link between";
+    assert_eq!((has(SMALL, link), has(&and(SMALL, controller), link)), (0, 1));
+    assert_eq!(has(&and(SMALL, &format!("{controller}link_mtbf = \"1e4 h\"")), link), 0);
     let some = said(&failing("module_mtbf = \"1e5 h\"\nlead_mtbf = \"1e5 h\""));
     let line = some.iter().find(|line| line.starts_with("faults of")).unwrap();
     assert!(line.contains("whole stacks") && line.ends_with("or joints"), "{line}");

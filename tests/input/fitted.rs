@@ -55,7 +55,7 @@ fn a_breaker_by_its_data_sheet() {
     let names: Vec<&str> = s.devices.iter().map(|d| d.name.as_str()).collect();
     assert_eq!(names, ["link", "small", "main", "relay"]);
     let small = &s.devices[1];
-    assert_eq!((small.kind, small.rated), (DeviceKind::Breaker, 80.0));
+    assert_eq!((small.kind, small.rated), (DeviceKind::Breaker, 110.0));
     assert_eq!(small.curve, TripCurve::Points(vec![(1.35, 3600.0), (2.0, 100.0), (10.0, 1.0)]));
     assert_eq!((small.instantaneous, small.cooling), (Some(800.0), 180.0));
 }

@@ -3,6 +3,7 @@
 
 mod abreast;
 mod balance;
+mod chance;
 mod clock;
 mod drift;
 mod edges;
@@ -11,6 +12,7 @@ mod faults;
 mod heat;
 mod inverter;
 mod overload;
+mod race;
 mod same;
 mod seconds;
 mod shipped;

@@ -52,6 +52,19 @@ fn the_title_of_the_first_figure_is_the_finding() {
 }
 
 #[test]
+fn where_cascades_are_more_frequent_the_first_title_says_so_first() {
+    let svg = chart::overload(&sample::dark()).unwrap();
+    let title = svg.split("</title>").next().unwrap();
+    assert!(
+        title.ends_with(
+            "After a loss, protection took out more in 7.5 % of nights (6.9–8.1 %). A.lead1+ is the element most often \
+         over its rating: 1.23 % of nights (1.02–1.47 %)"
+        ),
+        "{title}"
+    );
+}
+
+#[test]
 fn elements_beyond_the_first_twenty_are_counted() {
     let results = sample::many();
     let svg = chart::overload(&results).unwrap();

@@ -30,6 +30,7 @@ fn the_usual_verdict() {
                    3.4 Wh a night on average in shortfalls of up to 10 s, which end no night
     Dropouts       8.4 % of nights (7.8–9.0 %): cold 8.2 % (7.6–8.8 %), fault 0.29 % (0.19–0.42 %), other none seen (< 0.037 %)
     Cascades       0.12 % of nights (0.06–0.21 %), most often A1 (cold), then A2 (over-current), then A3 (over-current)
+                   nothing was delivered any more in 0.030 % of nights (0.006–0.088 %), half of those nights within 11 s, 95 % within 38 s of the first loss
     Worst year     2018/19: overload 3.6 % (3.0–4.4 %), dropout 13.1 % (11.9–14.3 %)
     Worst night    trial 4711 (2018-12-31): A.lead1+ over for 42 min, 3 modules out, served for 11.2 h
                    bankwright run scenarios/refuge.toml --replay 4711
@@ -49,6 +50,14 @@ fn devices_that_are_no_protection_have_a_line_with_a_cross() {
     ✖ conductor does not stand the fault until it opens: B.lead1-.fuse (310 ms for 2.1 s)
     "#);
     assert!(text.contains("Devices        opened in none of 10,000 nights (below 0.037 %)"));
+}
+
+#[test]
+fn cascades_more_frequent_than_overload_come_first() {
+    let text = verdict::verdict(&sample::dark(), REPLAY);
+    let at = |words: &str| text.find(words).unwrap_or_else(|| panic!("{words}: {text}"));
+    assert!(at("✖ missed") < at("Cascades       7.5 % of nights") && at("Cascades") < at("Overload, any"));
+    assert_eq!(text.matches("Cascades").count(), 1);
 }
 
 #[test]
@@ -74,7 +83,7 @@ fn every_case_is_short_and_free_of_what_is_not_a_number() {
         let text = verdict::verdict(&results, REPLAY);
         let (weak, others): (Vec<_>, Vec<_>) =
             text.lines().partition(|l| l.starts_with("✖ ") && !l.starts_with("✖ missed"));
-        assert!(others.len() <= 25 && weak.len() <= 6, "{name}: {} lines and {}", others.len(), weak.len());
+        assert!(others.len() <= 26 && weak.len() <= 6, "{name}: {} lines and {}", others.len(), weak.len());
         assert!(!text.contains("NaN") && !text.contains("inf"), "{name}: {text}");
         assert!(text.lines().all(|l| l == l.trim_end()), "{name}: blanks at an end of a line");
     }

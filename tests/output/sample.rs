@@ -359,6 +359,13 @@ pub fn weak_devices() -> Results {
     r
 }
 
+/// Cascades are more frequent than overload.
+pub fn dark() -> Results {
+    let mut results = results();
+    results.cascade.any = share(750, results.trials);
+    results
+}
+
 pub fn no_trials() -> Results {
     let mut r = nothing_seen();
     r.scenario = String::new();

@@ -253,15 +253,20 @@ impl Trial<'_> {
                 _ => {}
             }
         }
-        if !self.states.iter().any(|s| s.delivers()) {
-            self.tally.note_dark(self.now);
-        }
         self.solve_now()?;
+        self.note_if_dark();
         for k in rejoined {
             self.tally.note_rejoined(k, self.start.currents[k], self.now);
         }
         self.tell_service(observer);
         Ok(())
+    }
+
+    /// Takes note where nothing that delivers is left, or none of it reaches the terminals.
+    pub(super) fn note_if_dark(&mut self) {
+        if self.start.dead || !self.states.iter().any(|s| s.delivers()) {
+            self.tally.note_dark(self.now);
+        }
     }
 
     pub(super) fn tell_service(&mut self, observer: &mut impl Observer) {

@@ -56,7 +56,7 @@ pub fn cascade(results: &Results) -> Result<String, ChartError> {
     let rows = rows(results, width);
     let height = rows.last().map_or(0.0, |r| r.top + Row::height(&r.label));
     let notes = canvas::wrap(&left_over(results), SMALL, WIDTH - 12.0);
-    let dark = SENTENCE + if dark_after(results).is_some() { DARK } else { 0.0 };
+    let dark = SENTENCE + if finding::dark_after(results).is_some() { DARK } else { 0.0 };
     let below = AXIS + notes.len() as f64 * LINE + 14.0;
     figure(results).draw(height + below + dark, |sheet, top| {
         let frame = Frame { left: LEFT, top, width, height };
@@ -171,18 +171,13 @@ fn left_over(results: &Results) -> String {
 }
 
 fn dark_words(results: &Results) -> String {
-    let c = &results.cascade;
-    format!("After a loss nothing was delivered any more in {}.", number::of_nights(&c.dark, results.trials))
-}
-
-fn dark_after(results: &Results) -> Option<[f64; 3]> {
-    results.cascade.dark_after_s.filter(|times| times.iter().all(|s| s.is_finite()))
+    format!("After a loss {}.", finding::dark(results))
 }
 
 /// How soon after the first loss the bank was dark, on an axis of its own; one sentence where it never was.
 fn draw_dark(sheet: &Sheet, results: &Results, top: f64) -> Drawn {
     canvas::write_bold(sheet, &dark_words(results), (6.0, top), Ink::Text, Align::Start)?;
-    let Some(times) = dark_after(results) else { return Ok(()) };
+    let Some(times) = finding::dark_after(results) else { return Ok(()) };
     let (unit, name) = unit_of(times[2]);
     let frame = Frame { left: LEFT, top: top + 14.0, width: WIDTH - 2.0 * LEFT - 24.0, height: 62.0 };
     let axis = Axis::linear(0.0, times[2] / unit * 1.08, &format!("Time from the first loss until then t ({name})"));

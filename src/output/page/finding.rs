@@ -18,6 +18,7 @@ pub fn finding(input: &PageInput) -> Markup {
         }
         p { "Any element over its rating: " (number::frequency(&r.overload.any, r.trials)) ". " (by_night(r)) }
         p { b { "Ride-through. " } (finding::ride_through(r).join(" ")) @if let Some(brief) = &brief { " " (brief) "." } }
+        (cascades(r))
         @if let Some(text) = finding::over_temperature(r) { p { b { "Conductors. " } (capital(&text)) "." } }
         @if let Some(text) = finding::devices_opened(r) { p { b { "Protective devices. " } (capital(&text)) "." } }
         @for fault in finding::device_faults(r) { p.warning { b { "✖ " } (capital(&fault)) "." } }
@@ -30,6 +31,24 @@ pub fn finding(input: &PageInput) -> Markup {
             }
         }
         @for warning in &r.warnings { p.warning { b { "▲ Note. " } (warning) } }
+    }
+}
+
+/// How often protection followed a loss, and how often and how soon the bank was dark; nothing where neither came.
+fn cascades(r: &Results) -> Markup {
+    let often = finding::cascades(r);
+    let dark = finding::dark_within(r);
+    if often.is_none() && dark.is_none() {
+        return html! {};
+    }
+    html! {
+        p {
+            b { "Cascades. " }
+            @if let Some(often) = &often { "After a loss, protection took out more in " (often) }
+            @if let Some(first) = r.cascade.sequences.first() { ", most often " (finding::cascade(first)) }
+            @if often.is_some() { ". " }
+            @if let Some(within) = &dark { "After a loss " (finding::dark(r)) ", " (within) " of the first loss." }
+        }
     }
 }
 

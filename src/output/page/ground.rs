@@ -79,7 +79,7 @@ pub fn definitions(input: &PageInput) -> Markup {
             dd {
                 "Protection (over-current, cell voltage, a fuse or breaker, or the low-voltage cut-out of the inverter) takes \
                  something out within " (number::duration(r.cascade.window_s / 3600.0)) " after an earlier loss. The first \
-                 of a night is told; the end of the charge does not begin one."
+                 is told; the end of the charge begins none. The time until nothing was delivered runs from a night's first loss."
             }
             dt { "95 % interval" }
             dd {

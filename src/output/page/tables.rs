@@ -150,10 +150,8 @@ fn cascades(r: &Results) -> Markup {
     };
     html! {
         (table(&format!("Cascades: protection that acted within {window} after an earlier loss"), "4", body))
-        p { "Nothing delivered any more in " (number::frequency(&c.dark, r.trials)) "."
-            @if let Some([_, half, _]) = c.dark_after_s {
-                " Half of those nights were dark within " (number::duration(half / 3600.0)) " of the first loss."
-            }
+        p { "After a loss " (finding::dark(r))
+            @if let Some(within) = finding::dark_within(r) { ", " (within) " of the first loss" } "."
         }
     }
 }

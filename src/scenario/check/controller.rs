@@ -1,9 +1,9 @@
 //! `[controller]`: the limits that the bank announces, and the link to the inverter.
 
-use super::{defaults, points};
+use super::{defaults, points, trap};
 use crate::curve::Curve;
 use crate::scenario::document::{Limits, Section, Value};
-use crate::scenario::{Controller, FaultStart, Faults, LimitRule, Link, OnLoss};
+use crate::scenario::{Controller, FaultStart, Faults, LimitRule, Link, ModuleType, OnLoss};
 use crate::time::Time;
 use crate::units::Kind;
 
@@ -27,7 +27,7 @@ const KEYS: &[&str] = &[
 /// Between two messages: often enough to be a controller's, seldom enough to be simulated.
 const PERIOD: Limits = Limits::between(1e-3, 3600.0);
 
-pub fn controller(value: &Value<'_>) -> Option<Controller> {
+pub fn controller(value: &Value<'_>, modules: Option<&[ModuleType]>) -> Option<Controller> {
     let s = value.section(KEYS)?;
     let rule = s.get("rule").map(|v| v.choice(&[("sum", LimitRule::Sum), ("least", LimitRule::Least)]));
     let time = |key, limits, default| Time::from_seconds(s.quantity_or(key, Kind::Time, limits, default));
@@ -37,7 +37,7 @@ pub fn controller(value: &Value<'_>) -> Option<Controller> {
     let discharge_by_cell_voltage = share("discharge_by_cell_voltage", Kind::Voltage);
     let charge_by_cell_voltage = share("charge_by_cell_voltage", Kind::Voltage);
     let link = link(&s);
-    Some(Controller {
+    let controller = Controller {
         rule: rule.unwrap_or(Some(LimitRule::Sum))?,
         period: time("period", PERIOD, defaults::PERIOD),
         delay: time("delay", defaults::DELAY, 0.0),
@@ -47,7 +47,9 @@ pub fn controller(value: &Value<'_>) -> Option<Controller> {
         discharge_by_cell_voltage: discharge_by_cell_voltage.map_or(Some(None), |c| c.map(Some))?,
         charge_by_cell_voltage: charge_by_cell_voltage.map_or(Some(None), |c| c.map(Some))?,
         link: link?,
-    })
+    };
+    trap::controller(&s, &controller, modules);
+    Some(controller)
 }
 
 /// A share of the limit (0…1) by a quantity.

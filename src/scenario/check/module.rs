@@ -1,6 +1,6 @@
 //! Module types: `[module.NAME]`.
 
-use super::{defaults, points, protection, window};
+use super::{defaults, points, protection, trap, window};
 use crate::curve::Curve;
 use crate::diagnostic::shortened;
 use crate::scenario::document::{Limits, Section, Value, Written};
@@ -60,7 +60,7 @@ pub fn module(name: &str, value: &Value<'_>) -> Option<ModuleType> {
     let standing = s.quantity_or("standing", Kind::Power, Limits::NOT_NEGATIVE, 0.0);
     let switch_drop = s.quantity_or("switch_drop", Kind::Voltage, Limits::between(0.0, 10.0), 0.0);
     let pitch = s.quantity_or("pitch", Kind::Length, Limits::POSITIVE.at_most(10.0), defaults::PITCH);
-    Some(ModuleType {
+    let module = ModuleType {
         name: name.to_owned(),
         cells: cells?,
         capacity: capacity?,
@@ -80,7 +80,9 @@ pub fn module(name: &str, value: &Value<'_>) -> Option<ModuleType> {
         protection,
         heater,
         self_limit,
-    })
+    };
+    trap::module(&s, &module);
+    Some(module)
 }
 
 fn cells(s: &Section<'_>) -> Option<u32> {

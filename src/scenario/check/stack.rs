@@ -1,10 +1,10 @@
 //! Stacks: `[[stack]]`, their positions and their lead pairs.
 
-use super::defaults;
 use super::device::{Devices, fitted};
+use super::{defaults, trap};
 use crate::diagnostic::shortened;
 use crate::scenario::document::{Limits, Section, Value, Written};
-use crate::scenario::{CableType, Fitted, LeadPair, Position, Stack};
+use crate::scenario::{CableType, Fitted, LeadPair, ModuleType, Position, Stack};
 use crate::units::Kind;
 use std::collections::HashMap;
 
@@ -27,6 +27,8 @@ const LONGEST_NAME: usize = 32;
 /// What stacks refer to.
 pub struct Types<'a> {
     pub modules: &'a [String],
+    /// Where all module types are sound.
+    pub module_types: Option<&'a [ModuleType]>,
     pub cables: &'a [String],
     /// Where all cable types are sound.
     pub cable_types: Option<&'a [CableType]>,
@@ -63,6 +65,10 @@ fn stack<'a>(value: &Value<'a>, types: &Types<'_>, names: &mut Vec<Named<'a>>) -
     let jumper = jumper(&s, count, types);
     let leads = leads(&s, count, types);
     let module_device = fitted(&s, ["module_device", "module_poles"], types.devices);
+    let type_of = |module: Option<usize>| types.module_types?.get(module?);
+    if let (Some(Some(fitted)), Some(module)) = (module_device, type_of(module)) {
+        types.devices.get(fitted).inspect(|device| trap::module_device(&s, device, module));
+    }
     let overrides = Overrides::read(&s, count);
     let heat_to_floor = s.quantity("heat_to_floor", Kind::ThermalConductance, Limits::NOT_NEGATIVE).map(|q| q.value);
     let count = usize::try_from(count?).ok()?;

@@ -1,6 +1,6 @@
 //! The windows of a module: where temperature or voltage stops its current.
 
-use super::defaults;
+use super::{defaults, trap};
 use crate::scenario::document::{Limits, Section, Written};
 use crate::scenario::{Guard, Window};
 use crate::time::Time;
@@ -37,7 +37,11 @@ fn window(module: &Section<'_>, key: &'static str, rule: &Rule) -> Window {
     let Some(w) = module.get(key).and_then(|v| v.section(KEYS)) else {
         return Window::default();
     };
-    let delay = w.quantity_or("delay", Kind::Time, defaults::DELAY, defaults::GUARD_DELAY);
+    let delay = w.quantity("delay", Kind::Time, defaults::DELAY);
+    if matches!(rule.kind, Kind::Voltage) {
+        trap::no_delay(&w, delay.as_ref());
+    }
+    let delay = delay.map_or(defaults::GUARD_DELAY, |delay| delay.value);
     if !(w.has("low") || w.has("high")) {
         let message = format!("{} has neither `low` nor `high`", w.name);
         let help = format!("add `low = \"{}\"`", rule.kind.example());
