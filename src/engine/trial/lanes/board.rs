@@ -10,7 +10,7 @@ use crate::engine::model::Model;
 use crate::engine::module::{Bounds, Range, State};
 use crate::engine::trial::Trial;
 use crate::network::Demand;
-use crate::network::lanes::{LANES, Lane, any, choose, lanes};
+use crate::network::lanes::{LANES, Lane, any, choose, lanes, one_by_one};
 use crate::scenario::TripCurve;
 use crate::time::Time;
 
@@ -78,16 +78,16 @@ impl<'m> Boarding<'m> {
     #[inline(always)]
     pub fn note(&mut self, ride: &Ride, takes: &Lane, to: Time) {
         let mut beats = Lane([0.0; LANES]);
-        for (seen, end) in self.greatest.iter().zip(&ride.end) {
-            let (before, over) = (beats, seen.beaten_by(end));
+        for k in one_by_one(ride.end.len()) {
+            let (before, over) = (beats, self.greatest[k].beaten_by(&ride.end[k]));
             beats = lanes(|l| before[l].max(over[l]));
         }
         if any(&lanes(|l| beats[l] * takes[l])) {
             self.note_greatest(ride, takes, to);
         }
-        for (k, seen) in self.hottest.iter_mut().enumerate().filter(|(k, _)| ride.wires[*k].is_warm()) {
-            let (before, ahead) = (*seen, ride.warmth_ahead[k]);
-            *seen = choose(takes, lanes(|l| before[l].max(ahead[l])), before);
+        for k in one_by_one(ride.wires.len()).filter(|k| ride.wires[*k].is_warm()) {
+            let (before, ahead) = (self.hottest[k], ride.warmth_ahead[k]);
+            self.hottest[k] = choose(takes, lanes(|l| before[l].max(ahead[l])), before);
         }
         if self.any_spent {
             self.cool_devices(ride, takes);

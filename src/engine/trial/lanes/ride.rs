@@ -8,7 +8,7 @@ use super::module::{LaneRange, ModuleLanes, Moment};
 use super::wire::WireLanes;
 use crate::engine::heat::Coupling;
 use crate::engine::model::Model;
-use crate::network::lanes::{LANES, Lane, LaneDemand, LaneSolver, LaneTerminals, any, choose, lanes};
+use crate::network::lanes::{LANES, Lane, LaneDemand, LaneSolver, LaneTerminals, any, choose, lanes, one_by_one};
 
 pub const ZERO: Lane = Lane([0.0; LANES]);
 
@@ -141,7 +141,7 @@ impl Ride {
         self.warm_room();
         self.heat_modules(false);
         self.warm_wires(false);
-        for k in 0..self.modules.len() {
+        for k in one_by_one(self.modules.len()) {
             let (module, ahead) = (&mut self.modules[k], &mut self.coming[k]);
             module.leave(&self.present[k], ahead, &self.start[k]);
             module.lay_tangent(ahead, &model.modules[k]);
@@ -158,7 +158,7 @@ impl Ride {
         self.begin_counting();
         (self.ahead.room, self.ahead.own) = (self.now.room, self.now.own);
         self.warmth_ahead.copy_from_slice(&self.warmth);
-        for k in 0..self.modules.len() {
+        for k in one_by_one(self.modules.len()) {
             self.modules[k].stay(&self.present[k], &mut self.coming[k], &model.modules[k]);
         }
         let sound = self.solve(model, false);
@@ -169,12 +169,13 @@ impl Ride {
     #[inline(always)]
     fn watch(&self, sound: Lane) -> Lane {
         let mut quiet = sound;
-        for k in 0..self.modules.len() {
+        for k in one_by_one(self.modules.len()) {
             let (before, calm) = (quiet, self.modules[k].is_quiet(&self.coming[k], &self.end[k]));
             quiet = lanes(|l| before[l] * calm[l]);
         }
         let modules = self.modules.len();
-        for (k, wire) in self.wires.iter().enumerate() {
+        for k in one_by_one(self.wires.len()) {
+            let wire = &self.wires[k];
             let (before, calm) = (quiet, wire.is_quiet(&self.warmth_ahead[k], &self.end[modules + k]));
             quiet = lanes(|l| before[l] * calm[l]);
         }
@@ -200,7 +201,8 @@ impl Ride {
         };
         let room = lanes(|l| self.now.room[l] + self.now.own[l]);
         let mut sum = ZERO;
-        for (now, coupling) in self.present.iter().zip(&self.heat.couplings) {
+        for k in one_by_one(self.present.len()) {
+            let (now, coupling) = (&self.present[k], &self.heat.couplings[k]);
             let rise = self.heat.gradient * coupling.height;
             let (before, celsius) = (sum, now.celsius);
             let given = match coupling.heat {
@@ -223,7 +225,7 @@ impl Ride {
         let room_after = lanes(|l| self.ahead.room[l] + self.ahead.own[l]);
         let room = lanes(|l| 0.5 * (room_before[l] + room_after[l]));
         let floor = lanes(|l| 0.5 * (self.now.floor[l] + self.ahead.floor[l]));
-        for k in 0..self.modules.len() {
+        for k in one_by_one(self.modules.len()) {
             let (start, end) = (self.present[k].loss, self.coming[k].loss);
             let loss = if with_end { lanes(|l| 0.5 * (start[l] + end[l])) } else { start };
             let first = match self.heat.couplings[k].heat {
@@ -235,7 +237,7 @@ impl Ride {
             };
             (self.modules[k].mean_loss, self.modules[k].first_pass) = (loss, first);
         }
-        for k in 0..self.modules.len() {
+        for k in one_by_one(self.modules.len()) {
             let between = |n: usize| {
                 let (from, first) = (self.present[n].celsius, self.modules[n].first_pass);
                 lanes(|l| 0.5 * (from[l] + first[l]))
@@ -274,7 +276,8 @@ impl Ride {
             let at_end = self.ahead.room[l] + self.ahead.own[l];
             0.5 * (self.now.room[l] + self.now.own[l] + at_end)
         });
-        for (k, wire) in self.wires.iter().enumerate().filter(|(_, wire)| wire.is_warm()) {
+        for k in one_by_one(self.wires.len()).filter(|k| self.wires[*k].is_warm()) {
+            let wire = &self.wires[k];
             let start = &self.start[modules + k];
             let end = if with_end { &self.end[modules + k] } else { start };
             self.warmth_ahead[k] = wire.warm(&self.warmth[k], start, end, (self.seconds, self.heating), &air);
@@ -286,7 +289,7 @@ impl Ride {
         let (mut sound, mut open) = (Lane([1.0; LANES]), Lane([1.0; LANES]));
         for attempt in 0..MOST_ATTEMPTS {
             if attempt > 0 {
-                for k in 0..self.modules.len() {
+                for k in one_by_one(self.modules.len()) {
                     self.modules[k].leave(&self.present[k], &mut self.coming[k], &self.start[k]);
                 }
             }
@@ -296,7 +299,7 @@ impl Ride {
             self.solves = choose(&open, self.solves, before);
             sound = lanes(|l| sound[l] * here[l]);
             let mut other = ZERO;
-            for k in 0..self.modules.len() {
+            for k in one_by_one(self.modules.len()) {
                 let (module, ahead) = (&mut self.modules[k], &mut self.coming[k]);
                 let (before, moved) = (other, module.arrive(ahead, &self.end[k], &model.modules[k], SAME_VOLTAGE));
                 other = lanes(|l| before[l] + moved[l]);
@@ -313,29 +316,34 @@ impl Ride {
     #[inline(always)]
     fn solve(&mut self, model: &Model, whole_step: bool) -> Lane {
         let modules = self.modules.len();
-        for (k, module) in self.modules.iter_mut().enumerate() {
+        for k in one_by_one(self.modules.len()) {
+            let module = &mut self.modules[k];
             let implicit = if whole_step { module.constants.half_per_ampere } else { ZERO };
             let device = model.bank.modules[k].device;
             (self.emf[k], self.conductance[k]) =
                 module.load(&mut self.coming[k], &self.start[k], &implicit, &model.modules[k], device);
         }
         let air = lanes(|l| self.ahead.room[l] + self.ahead.own[l]);
-        for (k, wire) in self.wires.iter_mut().enumerate().filter(|(_, wire)| !wire.is_fixed()) {
-            self.conductance[modules + k] = wire.conductance(&self.warmth_ahead[k], &air);
+        for k in one_by_one(self.wires.len()) {
+            if !self.wires[k].is_fixed() {
+                self.conductance[modules + k] = self.wires[k].conductance(&self.warmth_ahead[k], &air);
+            }
         }
         self.bus_ahead = self.solver.solve(&self.emf, &self.conductance, &self.demand);
         // What is not a number in a lane that is not sound must not spread: the curves would be searched for it.
         let sound = Lane(self.bus_ahead.sound.map(|sound| f64::from(u8::from(sound))));
         let kept = |x: &Lane| choose(&sound, *x, ZERO);
-        for (end, amps) in self.end.iter_mut().zip(self.solver.currents()) {
-            *end = kept(amps);
+        for k in one_by_one(self.end.len()) {
+            self.end[k] = kept(&self.solver.currents()[k]);
         }
-        for (k, module) in self.modules.iter().enumerate() {
+        for k in one_by_one(self.modules.len()) {
+            let module = &self.modules[k];
             let (along, device) = (kept(&self.solver.along(k)), model.bank.modules[k].device);
             module.settle(&mut self.coming[k], &self.end[k], lanes(|l| -along[l]), self.heating, device);
         }
         let mut loss = ZERO;
-        for (wire, amps) in self.wires.iter().zip(&self.end[modules..]) {
+        for k in one_by_one(self.wires.len()) {
+            let (wire, amps) = (&self.wires[k], self.end[modules + k]);
             let (before, ohm) = (loss, wire.resistance);
             loss = lanes(|l| before[l] + ohm[l] * amps[l] * amps[l]);
         }
@@ -350,13 +358,15 @@ impl Ride {
         let bus = &self.bus_ahead;
         let mut net = lanes(|l| -bus.voltage[l] * bus.current[l]);
         let mut turned_over = Lane([1.0; LANES]);
-        for (k, module) in self.modules.iter().enumerate() {
+        for k in one_by_one(self.modules.len()) {
+            let module = &self.modules[k];
             let (emf, ohm, amps) = (self.emf[k], module.branch_resistance, self.end[k]);
             let (before, sum) = (net, turned_over);
             net = lanes(|l| before[l] + (emf[l] - ohm[l] * amps[l]) * amps[l]);
             turned_over = lanes(|l| sum[l] + (emf[l] * amps[l]).abs());
         }
-        for (wire, amps) in self.wires.iter().zip(&self.end[self.modules.len()..]) {
+        for k in one_by_one(self.wires.len()) {
+            let (wire, amps) = (&self.wires[k], self.end[self.modules.len() + k]);
             let (before, ohm) = (net, wire.resistance);
             net = lanes(|l| before[l] + (0.0 - ohm[l] * amps[l]) * amps[l]);
         }
@@ -369,7 +379,8 @@ impl Ride {
     /// Makes the end the present, in every lane: those that do not take it must have been put back before.
     #[inline(always)]
     pub fn commit(&mut self, takes: &Lane) {
-        for ahead in &mut self.coming {
+        for k in one_by_one(self.coming.len()) {
+            let ahead = &mut self.coming[k];
             let charge = ahead.charge;
             ahead.charge = lanes(|l| charge[l].clamp(-1e-9, 1.0 + 1e-9));
         }
@@ -386,11 +397,11 @@ impl Ride {
     /// The present was solved anew: taken in the lanes of `takes`, as it was in the others.
     #[inline(always)]
     pub fn commit_present(&mut self, takes: &Lane) {
-        for (present, coming) in self.present.iter_mut().zip(&self.coming) {
-            present.take_solution(coming, takes);
+        for k in one_by_one(self.present.len()) {
+            self.present[k].take_solution(&self.coming[k], takes);
         }
-        for (start, end) in self.start.iter_mut().zip(&self.end) {
-            *start = choose(takes, *end, *start);
+        for k in one_by_one(self.start.len()) {
+            self.start[k] = choose(takes, self.end[k], self.start[k]);
         }
         self.bus.voltage = choose(takes, self.bus_ahead.voltage, self.bus.voltage);
         self.bus.current = choose(takes, self.bus_ahead.current, self.bus.current);
