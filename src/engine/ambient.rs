@@ -113,6 +113,17 @@ pub struct AmbientCursors<'a> {
 }
 
 impl AmbientCursors<'_> {
+    /// As `Ambient::at`.
+    pub fn at(&mut self, t: Time, offset: f64) -> Surroundings {
+        let [outdoor, room, floor] = self.pieces(t).map(|piece| piece.value(t) + offset);
+        Surroundings { outdoor, room, floor }
+    }
+
+    /// As `Ambient::next_reading`.
+    pub fn next_reading(&mut self, t: Time) -> Time {
+        self.courses[0].piece(t).until
+    }
+
     /// The straight lines that hold at a moment.
     pub fn pieces(&mut self, t: Time) -> [Piece; 3] {
         self.courses.each_mut().map(|course| course.piece(t))

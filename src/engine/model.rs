@@ -7,7 +7,8 @@ use super::module::ModuleModel;
 use crate::network::NetworkError;
 use crate::network::bank::Bank;
 use crate::network::solve::Solver;
-use crate::profile::Night;
+use crate::scenario::ampacity::Warming;
+use crate::profile::{Cursor, Night};
 use crate::scenario::{
     Chain, ChainThrough, Controller, DeviceType, Heat, Inverter, Load, Scenario, Surge, SurgeSize, Trials,
 };
@@ -24,6 +25,8 @@ pub struct ModuleLimits {
 #[derive(Clone, Debug)]
 pub struct Model {
     pub bank: Bank,
+    /// How each conductor with insulation data warms.
+    pub warming: Vec<Option<Warming>>,
     /// What `bank.devices` refer to.
     pub device_types: Vec<DeviceType>,
     /// To be cloned, one a trial: plan and working memory.
@@ -40,6 +43,27 @@ pub struct Model {
     /// What a bad joint's resistance is multiplied by.
     pub joint_factor: f64,
     pub trials: Trials,
+}
+
+/// The load of one night.
+#[derive(Clone, Copy, Debug)]
+pub enum LoadCourse<'m> {
+    Constant(Asked),
+    /// Power, and the factor on it.
+    Profile(Cursor<'m>, f64),
+}
+
+impl LoadCourse<'_> {
+    /// What it asks at a moment, and when that next changes.
+    pub fn at(&mut self, t: Time) -> (Asked, Time) {
+        match self {
+            LoadCourse::Constant(asked) => (*asked, Time::NEVER),
+            LoadCourse::Profile(cursor, factor) => {
+                let (watts, next) = cursor.held(t);
+                (Asked::Power(watts * *factor), next)
+            }
+        }
+    }
 }
 
 impl Model {
@@ -64,6 +88,7 @@ impl Model {
             }
         }
         Ok(Model {
+            warming: bank.conductors.iter().map(|c| c.ampacity.map(|a| a.warming())).collect(),
             solver: Solver::new(bank.network.clone()),
             bank,
             modules,
@@ -111,15 +136,12 @@ impl Model {
         }
     }
 
-    /// What the profile asks at a moment of a night, and when that next changes.
-    pub fn asked(&self, t: Time, night: &Night, factor: f64) -> (Asked, Time) {
+    /// The load of a night by time, times a factor.
+    pub fn load_of(&self, night: &Night, factor: f64) -> LoadCourse<'_> {
         match &self.load {
-            Load::Current(amps) => (Asked::Current(amps * factor), Time::NEVER),
-            Load::Power(watts) => (Asked::Power(watts * factor), Time::NEVER),
-            Load::Profile(series) => {
-                let (watts, next) = series.held(t, night.load_start);
-                (Asked::Power(watts * factor), next)
-            }
+            Load::Current(amps) => LoadCourse::Constant(Asked::Current(amps * factor)),
+            Load::Power(watts) => LoadCourse::Constant(Asked::Power(watts * factor)),
+            Load::Profile(series) => LoadCourse::Profile(series.cursor(night.load_start), factor),
         }
     }
 }

@@ -6,14 +6,14 @@ mod events;
 pub mod lanes;
 mod step;
 
-use super::ambient::Surroundings;
+use super::ambient::{AmbientCursors, Surroundings};
 use super::cascade::Lost;
 use super::controller::{ControllerState, Limits};
 use super::heat::Heating;
 use super::instant::{Instant, Residual};
 use super::inverter::{Asked, InverterState};
 use super::luck::{Luck, Mishap};
-use super::model::Model;
+use super::model::{LoadCourse, Model};
 use super::module::{ModuleState, Reason, State, Watched};
 use super::observe::Observer;
 use super::result::{TrialError, TrialResult, Work};
@@ -41,6 +41,8 @@ pub struct Trial<'m> {
     lasting: Vec<Mishap>,
     pub asked: Asked,
     pub around: Surroundings,
+    air: AmbientCursors<'m>,
+    load: LoadCourse<'m>,
     /// Of the room above its course without the bank [K].
     own_warmth: f64,
     pub wiring: Wiring,
@@ -140,7 +142,8 @@ impl<'m> Trial<'m> {
     fn start(model: &'m Model, luck: &'m Luck) -> Result<Trial<'m>, TrialError> {
         let (count, branches) = (model.modules.len(), model.bank.network.branches().len());
         let night = &model.trials.nights[luck.night];
-        let around = model.ambient.at(Time::ZERO, night, luck.temperature);
+        let (mut air, mut load) = (model.ambient.cursors(night), model.load_of(night, luck.load));
+        let around = air.at(Time::ZERO, luck.temperature);
         let heating = Heating::new(model.couplings.clone(), model.ambient.gradient);
         let standing: Vec<f64> = model.modules.iter().map(|m| m.kind.standing).collect();
         let temperatures = heating.settled(&standing, &around);
@@ -157,8 +160,10 @@ impl<'m> Trial<'m> {
             controller: None,
             next_change: 0,
             lasting: Vec::new(),
-            asked: model.asked(Time::ZERO, night, luck.load).0,
+            asked: load.at(Time::ZERO).0,
             around,
+            air,
+            load,
             own_warmth: 0.0,
             wiring: Wiring::new(model, around.room),
             solver: model.solver.clone(),

@@ -87,6 +87,21 @@ impl Wiring {
         }
     }
 
+    /// Where the temperatures are going with the currents of the start: what the resistances of the step's end are
+    /// taken at.
+    pub fn foresee(&mut self, model: &Model, strain: &Strain<'_>) {
+        if !self.acts {
+            return;
+        }
+        let modules = model.modules.len();
+        for (k, state) in self.conductors.iter_mut().enumerate() {
+            let Some(warming) = &model.warming[k] else { continue };
+            let start = strain.start[modules + k];
+            let mean_square = strain.heating * (start * start);
+            state.celsius_ahead = warming.toward(state.celsius, strain.seconds, mean_square, strain.air);
+        }
+    }
+
     /// Works out the end of a step.
     pub fn predict(&mut self, model: &Model, strain: &Strain<'_>) {
         if !self.acts {
@@ -94,10 +109,10 @@ impl Wiring {
         }
         let modules = model.modules.len();
         for (k, state) in self.conductors.iter_mut().enumerate() {
-            let Some(ampacity) = &model.bank.conductors[k].ampacity else { continue };
+            let Some(warming) = &model.warming[k] else { continue };
             let (a, b) = (strain.start[modules + k], strain.end[modules + k]);
             let mean_square = strain.heating * (a * a + a * b + b * b) / 3.0;
-            state.celsius_ahead = ampacity.temperature_after(state.celsius, strain.seconds, mean_square, strain.air);
+            state.celsius_ahead = warming.after(state.celsius, strain.seconds, mean_square, strain.air);
         }
         let effective = strain.heating.sqrt();
         for (k, fitted) in model.bank.devices.iter().enumerate() {

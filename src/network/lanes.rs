@@ -123,6 +123,12 @@ impl LaneSolver {
         &self.current
     }
 
+    /// Exchanges them for a buffer of the same length, so that they need not be copied.
+    #[inline(always)]
+    pub fn give_currents(&mut self, to: &mut Vec<Lane>) {
+        std::mem::swap(&mut self.current, to);
+    }
+
     /// Voltage from `from` to `to` along a branch of the last solution [V].
     #[inline(always)]
     pub fn along(&self, branch: usize) -> Lane {

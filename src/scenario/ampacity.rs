@@ -154,6 +154,21 @@ pub struct Warming {
 }
 
 impl Warming {
+    /// Nearly the same without an exponential: e^(−x) by 1/(1 + x + x²/2 + x³/6), which never turns negative. Good for
+    /// where a step is going; a runaway is held to its pace at x = −1.
+    #[inline(always)]
+    pub fn toward(&self, from: f64, seconds: f64, mean_square: f64, air: f64) -> f64 {
+        let heating = self.per_square * mean_square;
+        let damping = 1.0 - self.per_kelvin * heating;
+        let constants = seconds * self.constants_per_second;
+        let x = (damping * constants).max(-1.0);
+        let series = 1.0 + x * (0.5 + x * (1.0 / 6.0));
+        let left = 1.0 / (1.0 + x * series);
+        let resistance_at_air = self.resistance_at_0 + self.per_kelvin * air;
+        let after = air + (from - air) * left + heating * resistance_at_air * (constants * series * left);
+        after.min(HOTTEST)
+    }
+
     /// Temperature [°C] after so many seconds: `Ampacity::temperature_after`.
     #[inline(always)]
     pub fn after(&self, from: f64, seconds: f64, mean_square: f64, air: f64) -> f64 {

@@ -122,8 +122,8 @@ impl Trial<'_> {
     }
 
     /// What is asked of the bank now: the profile, and the surges under way.
-    pub(super) fn asked_now(&self) -> Asked {
-        let profile = self.model.asked(self.now, self.night, self.luck.load).0;
+    pub(super) fn asked_now(&mut self) -> Asked {
+        let profile = self.load.at(self.now).0;
         self.lasting.iter().fold(profile, |asked, mishap| match mishap {
             Mishap::Surge(k) => self.model.with_surge(asked, *k),
             _ => asked,

@@ -35,11 +35,11 @@ const COARSE: f64 = 1e-5;
 
 impl Trial<'_> {
     /// Where the next step must end at the latest.
-    pub(super) fn boundary(&self) -> Time {
+    pub(super) fn boundary(&mut self) -> Time {
         let step = self.model.trials.step;
         let grid = Time((self.now.0 / step.0 + 1) * step.0);
-        let load = self.model.asked(self.now, self.night, self.luck.load).1;
-        let air = self.model.ambient.next_reading(self.now, self.night);
+        let load = self.load.at(self.now).1;
+        let air = self.air.next_reading(self.now);
         let timers = self.modules.iter().map(ModuleState::due);
         let soonest = timers.min().unwrap_or(Time::NEVER).min(self.next_change_due());
         let fixed = grid.min(load).min(air).min(self.model.trials.horizon);
@@ -78,7 +78,7 @@ impl Trial<'_> {
     pub(super) fn predict(&mut self, at: Time) -> Result<(), TrialError> {
         let seconds = (at - self.now).seconds();
         self.ahead.at = at;
-        self.ahead.around = self.model.ambient.at(at, self.night, self.luck.temperature);
+        self.ahead.around = self.air.at(at, self.luck.temperature);
         self.ahead.own_warmth = self.own_warmth_after(seconds);
         self.predict_temperatures(seconds, false);
         self.predict_wiring(seconds, false);
@@ -113,7 +113,11 @@ impl Trial<'_> {
         let air_at_end = self.ahead.around.room + self.ahead.own_warmth;
         let air = 0.5 * (self.around.room + self.own_warmth + air_at_end);
         let strain = Strain { seconds, start, end, air, heating: self.heating() };
-        self.wiring.predict(self.model, &strain);
+        if with_end {
+            self.wiring.predict(self.model, &strain);
+        } else {
+            self.wiring.foresee(self.model, &strain);
+        }
     }
 
     fn take_charge_of_start(&mut self, seconds: f64) {

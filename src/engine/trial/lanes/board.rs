@@ -127,7 +127,7 @@ impl<'m> Boarding<'m> {
 
     /// The load after a change at the trial's `now`; whether it is another.
     pub fn next_load(&mut self, trial: &mut Trial<'m>, ride: &mut Ride, lane: usize) -> bool {
-        let (_, until) = self.model.asked(trial.now, trial.night, trial.luck.load);
+        let until = trial.load.at(trial.now).1;
         let asked = trial.asked_now();
         self.load_until[lane] = until;
         self.next_asked[lane] = asked;
@@ -232,7 +232,7 @@ impl<'m> Boarding<'m> {
             }
         }
         self.asked[lane] = trial.asked;
-        self.load_until[lane] = model.asked(now, trial.night, trial.luck.load).1;
+        self.load_until[lane] = trial.load.at(now).1;
         let timers = trial.modules.iter().map(|m| m.due()).min().unwrap_or(Time::NEVER);
         let devices = trial.inverter.due().min(trial.controller_due());
         self.until[lane] = timers.min(devices).min(trial.next_change_due());

@@ -279,8 +279,12 @@ impl Ride {
         for k in one_by_one(self.wires.len()).filter(|k| self.wires[*k].is_warm()) {
             let wire = &self.wires[k];
             let start = &self.start[modules + k];
-            let end = if with_end { &self.end[modules + k] } else { start };
-            self.warmth_ahead[k] = wire.warm(&self.warmth[k], start, end, (self.seconds, self.heating), &air);
+            let (now, step) = (&self.warmth[k], (self.seconds, self.heating));
+            self.warmth_ahead[k] = if with_end {
+                wire.warm(now, start, &self.end[modules + k], step, &air)
+            } else {
+                wire.foresee(now, start, step, &air)
+            };
         }
     }
 
@@ -330,16 +334,17 @@ impl Ride {
             }
         }
         self.bus_ahead = self.solver.solve(&self.emf, &self.conductance, &self.demand);
-        // What is not a number in a lane that is not sound must not spread: the curves would be searched for it.
+        self.solver.give_currents(&mut self.end);
         let sound = Lane(self.bus_ahead.sound.map(|sound| f64::from(u8::from(sound))));
-        let kept = |x: &Lane| choose(&sound, *x, ZERO);
-        for k in one_by_one(self.end.len()) {
-            self.end[k] = kept(&self.solver.currents()[k]);
+        let all_sound = self.bus_ahead.sound == [true; LANES];
+        if !all_sound {
+            self.clear_unsound(&sound);
         }
         for k in one_by_one(self.modules.len()) {
-            let module = &self.modules[k];
-            let (along, device) = (kept(&self.solver.along(k)), model.bank.modules[k].device);
-            module.settle(&mut self.coming[k], &self.end[k], lanes(|l| -along[l]), self.heating, device);
+            let (along, device) = (self.solver.along(k), model.bank.modules[k].device);
+            let terminals = lanes(|l| -along[l]);
+            let kept = if all_sound { terminals } else { choose(&sound, terminals, ZERO) };
+            self.modules[k].settle(&mut self.coming[k], &self.end[k], kept, self.heating, device);
         }
         let mut loss = ZERO;
         for k in one_by_one(self.wires.len()) {
@@ -350,6 +355,15 @@ impl Ride {
         self.wire_loss_ahead = lanes(|l| loss[l] * self.heating);
         self.count_solution();
         sound
+    }
+
+    /// What is not a number in a lane that is not sound must not spread: the curves would be searched for it.
+    #[cold]
+    #[inline(never)]
+    fn clear_unsound(&mut self, sound: &Lane) {
+        for end in &mut self.end {
+            *end = choose(sound, *end, ZERO);
+        }
     }
 
     /// How exactly it was solved: `Instant::imbalance`.

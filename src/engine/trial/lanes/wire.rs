@@ -71,6 +71,13 @@ impl WireLanes {
         })
     }
 
+    /// The same to the first order, with the current of the start: what the resistance of the end is taken at.
+    #[inline(always)]
+    pub fn foresee(&self, celsius: &Lane, start: &Lane, (seconds, heating): (f64, f64), air: &Lane) -> Lane {
+        let Kind::Warm(warming) = &self.kind else { return *celsius };
+        lanes(|l| warming.toward(celsius[l], seconds, heating * (start[l] * start[l]), air[l]))
+    }
+
     /// Resistance at the end, in this air, into `resistance`, and what it conducts.
     #[inline(always)]
     pub fn conductance(&mut self, celsius: &Lane, air: &Lane) -> Lane {
