@@ -7,8 +7,8 @@ use super::module::ModuleModel;
 use crate::network::NetworkError;
 use crate::network::bank::Bank;
 use crate::network::solve::Solver;
-use crate::scenario::ampacity::Warming;
 use crate::profile::{Cursor, Night};
+use crate::scenario::ampacity::Warming;
 use crate::scenario::{
     Chain, ChainThrough, Controller, DeviceType, Heat, Inverter, Load, Scenario, Surge, SurgeSize, Trials,
 };

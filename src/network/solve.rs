@@ -30,7 +30,7 @@ const BEYOND_A_CHANGE: f64 = 1e-6;
 const LEAK: f64 = 1e-12;
 
 /// Kirchhoff's law is refined once where it is off by more than this [A].
-pub(super) const REFINE_BEYOND: f64 = 1e-11;
+pub(super) const REFINE_BEYOND: f64 = 1e-10;
 
 /// The network could not be solved: only from an element that is not a number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]

@@ -161,12 +161,13 @@ impl Warming {
         let heating = self.per_square * mean_square;
         let damping = 1.0 - self.per_kelvin * heating;
         let constants = seconds * self.constants_per_second;
-        let x = (damping * constants).max(-1.0);
+        let x = damping * constants;
+        let x = if x > -1.0 { x } else { -1.0 };
         let series = 1.0 + x * (0.5 + x * (1.0 / 6.0));
         let left = 1.0 / (1.0 + x * series);
         let resistance_at_air = self.resistance_at_0 + self.per_kelvin * air;
         let after = air + (from - air) * left + heating * resistance_at_air * (constants * series * left);
-        after.min(HOTTEST)
+        if after < HOTTEST { after } else { HOTTEST }
     }
 
     /// Temperature [°C] after so many seconds: `Ampacity::temperature_after`.
@@ -185,7 +186,8 @@ impl Warming {
         let resistance_at_air = self.resistance_at_0 + self.per_kelvin * air;
         // Past what a number can hold it has run away; a step without a length leaves it where it is.
         let after = air + (from - air) * left + heating * resistance_at_air * risen;
-        if seconds > 0.0 { after.min(HOTTEST) } else { from.min(HOTTEST) }
+        let after = if seconds > 0.0 { after } else { from };
+        if after < HOTTEST { after } else { HOTTEST }
     }
 }
 

@@ -5,6 +5,7 @@
 //! bytes are not those that were written is known by its digest, and run again.
 
 use crate::draw::DRAW_LAYOUT;
+use crate::network::lanes::LANES;
 use crate::summary::counts::Counts;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
@@ -35,7 +36,8 @@ impl Identity {
     /// The blocks of the run, in order: few enough to list, small enough to lose one, and enough of
     /// them to keep every thread busy.
     pub fn blocks(&self) -> Vec<Range<u64>> {
-        let size = (self.trials / 256).clamp(1, 5000);
+        // Whole convoys, so that no lane stays empty.
+        let size = (self.trials / 256).clamp(1, 5000).next_multiple_of(LANES as u64);
         let starts = (0..self.trials).step_by(size as usize);
         starts.map(|first| first..(first + size).min(self.trials)).collect()
     }

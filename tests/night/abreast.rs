@@ -40,22 +40,3 @@ fn shipped_scenarios_ride_as_they_walk() {
         compare(&Campaign::new(&scenario, load, trials_of).unwrap(), file, 0..trials);
     }
 }
-
-#[test]
-#[ignore]
-fn profile() {
-    let root = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios");
-    let scenario = load(&root.join("refuge.toml")).unwrap().scenario;
-    let c = Campaign::new(&scenario, scenario.load.as_ref().unwrap(), scenario.trials.as_ref().unwrap()).unwrap();
-    let t = std::time::Instant::now();
-    let lucks: Vec<Luck> = (0..480).map(|n| c.luck(n)).collect();
-    println!("luck {:?}", t.elapsed()/480);
-    let t = std::time::Instant::now();
-    for l in lucks.chunks(LANES) { lanes::run(&c.model, l, &AtomicBool::new(false)).unwrap(); }
-    println!("lanes {:?}", t.elapsed()/480);
-    let t = std::time::Instant::now();
-    for l in &lucks[..96] { trial::run(&c.model, l, &mut Nobody).unwrap(); }
-    println!("alone {:?}", t.elapsed()/96);
-    use std::sync::atomic::Ordering::Relaxed;
-    println!("rode {} alone {} unquiet {} stopped {} off {} again {}", lanes::RODE.load(Relaxed), lanes::ALONE.load(Relaxed), lanes::UNQUIET.load(Relaxed), lanes::STOPPED.load(Relaxed), lanes::OFF.load(Relaxed), lanes::AGAIN.load(Relaxed));
-}

@@ -103,7 +103,6 @@ impl<'m> Convoy<'m> {
             let (ride, boarding) = (&mut self.ride, &mut self.boarding);
             self.simd.dispatch(Commit { ride, boarding, takes: &takes, to });
         }
-        RODE.fetch_add(takes.iter().map(|t| *t as u64).sum::<u64>(), Ordering::Relaxed);
         self.change_loads(&takes, to);
         for lane in 0..self.trials.len() {
             if takes[lane] == 0.0 {
@@ -131,7 +130,6 @@ impl<'m> Convoy<'m> {
         if changed.iter().all(|c| *c == 0.0) {
             return;
         }
-        AGAIN.fetch_add(1, Ordering::Relaxed);
         let quiet = self.simd.dispatch(Again { ride: &mut self.ride, model: self.model });
         let takes = lanes(|l| changed[l] * quiet[l]);
         self.simd.dispatch(CommitAgain { ride: &mut self.ride, takes: &takes });
@@ -149,9 +147,6 @@ impl<'m> Convoy<'m> {
 
     /// A trial goes on by itself to a moment.
     fn go_alone(&mut self, lane: usize, from: Time, to: Time) {
-        ALONE.fetch_add(1, Ordering::Relaxed);
-        if self.riding[lane] { if self.boarding.may_ride(lane, to) { UNQUIET.fetch_add(1, Ordering::Relaxed); } else { STOPPED.fetch_add(1, Ordering::Relaxed); } }
-        else { OFF.fetch_add(1, Ordering::Relaxed); }
         if self.riding[lane] {
             self.alight(lane, from);
         }
@@ -260,10 +255,3 @@ impl pulp::NullaryFnOnce for CommitAgain<'_> {
         self.ride.commit_present(self.takes);
     }
 }
-
-pub static ALONE: std::sync::atomic::AtomicU64 = std::sync::atomic::AtomicU64::new(0);
-pub static RODE: std::sync::atomic::AtomicU64 = std::sync::atomic::AtomicU64::new(0);
-pub static UNQUIET: std::sync::atomic::AtomicU64 = std::sync::atomic::AtomicU64::new(0);
-pub static STOPPED: std::sync::atomic::AtomicU64 = std::sync::atomic::AtomicU64::new(0);
-pub static OFF: std::sync::atomic::AtomicU64 = std::sync::atomic::AtomicU64::new(0);
-pub static AGAIN: std::sync::atomic::AtomicU64 = std::sync::atomic::AtomicU64::new(0);

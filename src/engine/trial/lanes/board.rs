@@ -1,7 +1,7 @@
 //! On and off: which trials are calm enough to ride, and what goes over between a `Trial` and its lane.
 
-use super::ride::Ride;
 use super::air::Airs;
+use super::ride::Ride;
 use crate::engine::ambient::Surroundings;
 use crate::engine::controller;
 use crate::engine::device::spent_after;
@@ -80,14 +80,14 @@ impl<'m> Boarding<'m> {
         let mut beats = Lane([0.0; LANES]);
         for k in one_by_one(ride.end.len()) {
             let (before, over) = (beats, self.greatest[k].beaten_by(&ride.end[k]));
-            beats = lanes(|l| before[l].max(over[l]));
+            beats = lanes(|l| before[l] + over[l]);
         }
         if any(&lanes(|l| beats[l] * takes[l])) {
             self.note_greatest(ride, takes, to);
         }
         for k in one_by_one(ride.wires.len()).filter(|k| ride.wires[*k].is_warm()) {
             let (before, ahead) = (self.hottest[k], ride.warmth_ahead[k]);
-            self.hottest[k] = choose(takes, lanes(|l| before[l].max(ahead[l])), before);
+            self.hottest[k] = choose(takes, lanes(|l| if ahead[l] > before[l] { ahead[l] } else { before[l] }), before);
         }
         if self.any_spent {
             self.cool_devices(ride, takes);
@@ -252,11 +252,8 @@ impl<'m> Boarding<'m> {
         if !self.rode[lane] {
             return;
         }
-        trial.around = Surroundings {
-            outdoor: ride.now.outdoor[lane],
-            room: ride.now.room[lane],
-            floor: ride.now.floor[lane],
-        };
+        trial.around =
+            Surroundings { outdoor: ride.now.outdoor[lane], room: ride.now.room[lane], floor: ride.now.floor[lane] };
         trial.own_warmth = ride.now.own[lane];
         trial.stiffness = 0.0;
         for (k, module) in ride.present.iter().enumerate() {

@@ -4,7 +4,7 @@
 //! guard, a device, a limit or a clock watches left its range. Those lanes may take the end as it is; the others are
 //! left where they were, for the one-trial path.
 
-use super::module::{LaneRange, ModuleLanes, Moment};
+use super::module::{LaneRange, ModuleLanes, Moment, within};
 use super::wire::WireLanes;
 use crate::engine::heat::Coupling;
 use crate::engine::model::Model;
@@ -122,12 +122,7 @@ impl Ride {
             bus_voltage: LaneRange::any(),
             bus_current: LaneRange::any(),
             room: LaneRange::any(),
-            work: WorkLanes {
-                steps: [0; LANES],
-                solves: [0; LANES],
-                kirchhoff: ZERO,
-                power_balance: ZERO,
-            },
+            work: WorkLanes { steps: [0; LANES], solves: [0; LANES], kirchhoff: ZERO, power_balance: ZERO },
             solves: ZERO,
             kirchhoff: ZERO,
             power_balance: ZERO,
@@ -396,7 +391,7 @@ impl Ride {
         for k in one_by_one(self.coming.len()) {
             let ahead = &mut self.coming[k];
             let charge = ahead.charge;
-            ahead.charge = lanes(|l| charge[l].clamp(-1e-9, 1.0 + 1e-9));
+            ahead.charge = lanes(|l| within(charge[l], -1e-9, 1.0 + 1e-9));
         }
         std::mem::swap(&mut self.present, &mut self.coming);
         std::mem::swap(&mut self.warmth, &mut self.warmth_ahead);

@@ -84,9 +84,7 @@ impl WireLanes {
         let (joints, device) = (self.joints, self.device);
         let metal = match (self.conductor, &self.kind) {
             (ConductorResistance::Fixed(ohm), _) => Lane([ohm; LANES]),
-            (ConductorResistance::Copper { at_20 }, Kind::Warm(_)) => {
-                lanes(|l| copper_resistance(at_20, celsius[l]))
-            }
+            (ConductorResistance::Copper { at_20 }, Kind::Warm(_)) => lanes(|l| copper_resistance(at_20, celsius[l])),
             (ConductorResistance::Copper { at_20 }, _) => lanes(|l| copper_resistance(at_20, air[l])),
         };
         self.resistance = lanes(|l| metal[l] + joints[l] + device);
@@ -101,8 +99,7 @@ impl WireLanes {
 
     /// Whether its conductance is the same in every step.
     pub fn is_fixed(&self) -> bool {
-        matches!(self.kind, Kind::Fixed)
-            || (self.is_warm() && matches!(self.conductor, ConductorResistance::Fixed(_)))
+        matches!(self.kind, Kind::Fixed) || (self.is_warm() && matches!(self.conductor, ConductorResistance::Fixed(_)))
     }
 
     /// 1 where it is neither over its limit nor hotter than it stands at the end.
