@@ -1,47 +1,143 @@
-//! Whole nights of the reference scenario in which every mechanism acts.
+//! Whole nights of the refuge: each trial alone, and abreast in lanes; the network alone; on one thread and on two.
+//!
+//! The ratios at the end are medians of rounds taken in turn, in one run.
 
+use bankwright::engine::luck::Luck;
 use bankwright::engine::observe::Nobody;
+use bankwright::engine::trial::lanes;
+use bankwright::network::Demand;
+use bankwright::network::lanes::{LANES, Lane, LaneDemand, LaneSolver};
 use bankwright::scenario::check::load;
 use bankwright::trials::Campaign;
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use std::convert::Infallible;
+use std::hint::black_box;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
-use std::time::Duration;
+use std::time::{Duration, Instant};
 
-const TRIALS: u64 = 200;
-/// Blocks of trials, so that two threads share them evenly.
-const BLOCK: u64 = 10;
+/// Nights that are run over and over.
+const TRIALS: u64 = 20 * LANES as u64;
+const ROUNDS: usize = 7;
 
 fn campaign() -> Campaign {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/reference/cold_night.toml");
-    let scenario = load(&path).expect("the reference scenario is legal").scenario;
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/refuge.toml");
+    let scenario = load(&path).expect("the shipped scenario is legal").scenario;
     let (load, trials) = (scenario.load.clone().expect("a load"), scenario.trials.clone().expect("trials"));
     Campaign::new(&scenario, &load, &trials).expect("a network")
+}
+
+fn alone(campaign: &Campaign, trials: u64) {
+    for trial in 0..trials {
+        campaign.run_one(trial, &mut Nobody).expect("a night");
+    }
+}
+
+fn abreast(campaign: &Campaign, trials: u64) {
+    let numbers: Vec<u64> = (0..trials).collect();
+    for convoy in numbers.chunks(LANES) {
+        let lucks: Vec<Luck> = convoy.iter().map(|&trial| campaign.luck(trial)).collect();
+        lanes::run(&campaign.model, &lucks, &AtomicBool::new(false)).expect("nobody stops it");
+    }
+}
+
+fn on_threads(campaign: &Campaign, threads: usize) {
+    let size = LANES as u64;
+    let blocks: Vec<_> = (0..TRIALS / size).map(|k| (k as usize, k * size..(k + 1) * size)).collect();
+    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
+    let run = || campaign.run(&blocks, &AtomicBool::new(false), &|_| (), &|_, _| Ok::<(), Infallible>(()));
+    pool.install(run).expect("no sink that fails");
 }
 
 fn night(c: &mut Criterion) {
     let campaign = campaign();
     let mut group = c.benchmark_group("night");
-    let mut trial = 0;
-    group.bench_function("one trial", |b| {
-        b.iter(|| {
-            trial = (trial + 1) % TRIALS;
-            campaign.run_one(trial, &mut Nobody).expect("a night")
-        })
-    });
-    let blocks: Vec<_> = (0..TRIALS / BLOCK).map(|k| (k as usize, k * BLOCK..(k + 1) * BLOCK)).collect();
     group.sample_size(10);
+    group.bench_function("one trial alone", |b| b.iter(|| alone(&campaign, 1)));
+    group.bench_function(BenchmarkId::new("abreast, trials", LANES), |b| b.iter(|| abreast(&campaign, LANES as u64)));
     for threads in [1, 2] {
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
-        group.bench_function(BenchmarkId::new("200 trials, threads", threads), |b| {
-            b.iter(|| {
-                let run = || campaign.run(&blocks, &AtomicBool::new(false), &|_| (), &|_, _| Ok::<(), Infallible>(()));
-                pool.install(run).expect("no sink that fails");
-            })
+        group.bench_function(BenchmarkId::new("320 trials, threads", threads), |b| {
+            b.iter(|| on_threads(&campaign, threads));
         });
     }
     group.finish();
+    print_ratios(&campaign);
+}
+
+/// Solutions of the refuge's network, all modules in service, in lanes.
+struct Networks<'a> {
+    solver: &'a mut LaneSolver,
+    emf: &'a [Lane],
+    conductance: &'a [Lane],
+    demand: &'a LaneDemand,
+    times: usize,
+}
+
+impl pulp::NullaryFnOnce for Networks<'_> {
+    type Output = f64;
+
+    #[inline(always)]
+    fn call(self) -> f64 {
+        let mut sum = 0.0;
+        for _ in 0..self.times {
+            sum += self.solver.solve(black_box(self.emf), black_box(self.conductance), self.demand).voltage[0];
+        }
+        sum
+    }
+}
+
+/// Seconds by solution and trial.
+fn network(campaign: &Campaign) -> f64 {
+    const TIMES: usize = 2000;
+    let (model, bank) = (&campaign.model, &campaign.model.bank);
+    let mut solver = LaneSolver::new(&bank.network, model.modules.len());
+    let each = |x: f64| Lane([x; LANES]);
+    let emf: Vec<Lane> = model.modules.iter().map(|m| each(m.emf(0.8).0)).collect();
+    let sources = model.modules.iter().map(|m| each(1.0 / m.resistance(0.8, 10.0).1));
+    let wires = bank.conductors.iter().map(|c| each(1.0 / c.resistance(10.0, [1.0; 2])));
+    let conductance: Vec<Lane> = sources.chain(wires).collect();
+    let demand = LaneDemand::new(&[Demand::Power(4000.0); LANES]);
+    let (emf, conductance, demand) = (&emf[..], &conductance[..], &demand);
+    let networks = Networks { solver: &mut solver, emf, conductance, demand, times: TIMES };
+    let took = seconds(|| {
+        black_box(pulp::Arch::new().dispatch(networks));
+    });
+    took / (TIMES * LANES) as f64
+}
+
+/// Seconds that something takes.
+fn seconds(what: impl FnOnce()) -> f64 {
+    let start = Instant::now();
+    what();
+    start.elapsed().as_secs_f64()
+}
+
+fn median(mut rounds: Vec<f64>) -> f64 {
+    rounds.sort_by(f64::total_cmp);
+    rounds[rounds.len() / 2]
+}
+
+fn print_ratios(campaign: &Campaign) {
+    let few = LANES as u64;
+    let [mut one, mut many, mut single, mut pair, mut net] = [const { Vec::new() }; 5];
+    for _ in 0..ROUNDS {
+        one.push(seconds(|| alone(campaign, few)) / few as f64);
+        many.push(seconds(|| abreast(campaign, TRIALS)) / TRIALS as f64);
+        net.push(network(campaign));
+        single.push(seconds(|| on_threads(campaign, 1)));
+        pair.push(seconds(|| on_threads(campaign, 2)));
+    }
+    let (one, many, net) = (median(one), median(many), median(net));
+    let steps = campaign.model.trials.horizon.0 / campaign.model.trials.step.0;
+    let step = many / steps as f64;
+    println!(
+        "\none night of the refuge: alone {:.0} µs, abreast {:.0} µs, {:.1} times",
+        one * 1e6,
+        many * 1e6,
+        one / many
+    );
+    println!("one step {:.0} ns, {:.1} times its network, {:.0} ns", step * 1e9, step / net, net * 1e9);
+    println!("two threads against one: {:.2} times", median(single) / median(pair));
 }
 
 criterion_group! {

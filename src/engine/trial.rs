@@ -84,6 +84,24 @@ struct Ahead {
     settled: bool,
 }
 
+impl Ahead {
+    fn new(temperatures: &[f64], around: Surroundings) -> Ahead {
+        let count = temperatures.len();
+        Ahead {
+            at: Time::ZERO,
+            around,
+            own_warmth: 0.0,
+            charges: vec![0.0; count],
+            temperatures: temperatures.to_vec(),
+            tangents: vec![Tangent::default(); count],
+            resistance: vec![1.0; count],
+            cell_resistance: vec![1.0; count],
+            theta: 0.5,
+            settled: true,
+        }
+    }
+}
+
 /// The straight line that a curve follows at a charge.
 #[derive(Clone, Copy, Debug, Default)]
 struct Tangent {
@@ -171,18 +189,7 @@ impl<'m> Trial<'m> {
             elements: vec![Element::conductor(1.0); branches],
             start: Instant::new(count, branches),
             end: Instant::new(count, branches),
-            ahead: Ahead {
-                at: Time::ZERO,
-                around,
-                own_warmth: 0.0,
-                charges: vec![0.0; count],
-                temperatures: temperatures.clone(),
-                tangents: vec![Tangent::default(); count],
-                resistance: vec![1.0; count],
-                cell_resistance: vec![1.0; count],
-                theta: 0.5,
-                settled: true,
-            },
+            ahead: Ahead::new(&temperatures, around),
             temperatures,
             losses: standing,
             served_voltage: model.modules.iter().map(|m| m.emf(m.start).0).fold(0.0, f64::max),

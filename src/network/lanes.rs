@@ -11,39 +11,15 @@
 //! Everything hot is inlined into the caller: what calls it from a function compiled for wider
 //! vectors (`pulp::Arch::dispatch`) has it compiled for them, with the same bits.
 
+pub mod lane;
 mod layout;
 
 use super::solve::REFINE_BEYOND;
 use super::{Demand, Network};
+use lane::add;
 use layout::{Layout, Node, Slot};
-use std::ops::{Deref, DerefMut};
 
-/// Trials that are solved at once: so many that the latency of one pivot hides behind the next, so few
-/// that their numbers stay in the nearest cache.
-pub const LANES: usize = 16;
-
-/// A number of each trial. Aligned, so that a vector lies in one line of the cache.
-#[derive(Clone, Copy, Debug, Default, PartialEq)]
-#[repr(align(64))]
-pub struct Lane(pub [f64; LANES]);
-
-const ZERO: Lane = Lane([0.0; LANES]);
-
-impl Deref for Lane {
-    type Target = [f64; LANES];
-
-    #[inline(always)]
-    fn deref(&self) -> &[f64; LANES] {
-        &self.0
-    }
-}
-
-impl DerefMut for Lane {
-    #[inline(always)]
-    fn deref_mut(&mut self) -> &mut [f64; LANES] {
-        &mut self.0
-    }
-}
+pub use lane::{LANES, Lane, ZERO, any, choose, lanes, one_by_one};
 
 /// What the load asks of the terminals, lane by lane; positive discharges.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -411,51 +387,6 @@ fn first<'a, T>(list: &mut &'a [T], count: u32) -> &'a [T] {
     let (first, rest) = list.split_at(count as usize);
     *list = rest;
     first
-}
-
-/// The numbers below n. The compiler is kept from seeing that they follow one another: it would otherwise take eight
-/// modules or branches at once, with gathered loads, in place of the lanes that stand side by side (four times slower).
-#[inline(always)]
-pub fn one_by_one(n: usize) -> impl Iterator<Item = usize> {
-    (0..n).map(std::hint::black_box)
-}
-
-/// Whether any lane of a mask of numbers that are not negative is above 0: added in pairs, so that vectors do it.
-#[inline(always)]
-pub fn any(mask: &Lane) -> bool {
-    let mut sums = mask.0;
-    let mut width = LANES;
-    while width > 1 {
-        width /= 2;
-        for l in 0..width {
-            sums[l] += sums[l + width];
-        }
-    }
-    sums[0] > 0.0
-}
-
-/// One or the other by a mask (above 0, or not): both are read first, so that it becomes a blend.
-#[inline(always)]
-pub fn choose(mask: &Lane, yes: Lane, no: Lane) -> Lane {
-    lanes(|l| {
-        let (yes, no) = (yes.0[l], no.0[l]);
-        if mask.0[l] > 0.0 { yes } else { no }
-    })
-}
-
-#[inline(always)]
-pub fn lanes(number: impl Fn(usize) -> f64) -> Lane {
-    let mut all = ZERO;
-    for l in 0..LANES {
-        all.0[l] = number(l);
-    }
-    all
-}
-
-#[inline(always)]
-fn add(to: &mut Lane, what: Lane) {
-    let before = *to;
-    *to = lanes(|l| before[l] + what[l]);
 }
 
 /// 1/Σg, or 0 for the reference of an island.

@@ -18,10 +18,10 @@ use crate::engine::luck::Luck;
 use crate::engine::model::Model;
 use crate::engine::observe::Nobody;
 use crate::engine::result::{TrialError, TrialResult};
-use crate::network::lanes::{LANES, Lane, lanes};
+use crate::network::lanes::{LANES, Lane, ZERO, lanes};
 use crate::time::Time;
 use board::Boarding;
-use ride::{Heat, Ride, ZERO};
+use ride::{Heat, Ride};
 use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Runs up to eight trials to their horizon; `None` if `stop` was raised before.

@@ -1,11 +1,9 @@
 //! The surroundings of each lane's night, as `engine::ambient` gives them.
 
 use crate::engine::ambient::AmbientCursors;
-use crate::network::lanes::{LANES, Lane, lanes};
+use crate::network::lanes::{LANES, Lane, ZERO, lanes};
 use crate::profile::Piece;
 use crate::time::Time;
-
-const ZERO: Lane = Lane([0.0; LANES]);
 
 /// A straight line in each lane: value + rise·(t − origin)/length, and an offset.
 #[derive(Clone, Debug)]

@@ -6,9 +6,7 @@
 
 use crate::curve::{Curve, Segment};
 use crate::engine::module::{Bounds, ModuleModel, Range};
-use crate::network::lanes::{LANES, Lane, any, choose, lanes};
-
-const ZERO: Lane = Lane([0.0; LANES]);
+use crate::network::lanes::{LANES, Lane, ZERO, any, choose, lanes};
 
 /// The segment of a curve that each lane is on.
 #[derive(Clone, Debug)]

@@ -8,9 +8,7 @@ use super::module::{LaneRange, ModuleLanes, Moment, within};
 use super::wire::WireLanes;
 use crate::engine::heat::Coupling;
 use crate::engine::model::Model;
-use crate::network::lanes::{LANES, Lane, LaneDemand, LaneSolver, LaneTerminals, any, choose, lanes, one_by_one};
-
-pub const ZERO: Lane = Lane([0.0; LANES]);
+use crate::network::lanes::{LANES, Lane, LaneDemand, LaneSolver, LaneTerminals, ZERO, any, choose, lanes, one_by_one};
 
 /// As in `trial::step`.
 const MOST_ATTEMPTS: u32 = 12;

@@ -1,12 +1,10 @@
 //! One conductor in every lane, as in `engine::wiring`: how warm it is, and what it conducts.
 
 use crate::network::bank::ConductorElement;
-use crate::network::lanes::{LANES, Lane, choose, lanes};
+use crate::network::lanes::{LANES, Lane, ZERO, choose, lanes};
 use crate::scenario::ConductorResistance;
 use crate::scenario::ampacity::Warming;
 use crate::scenario::tables::copper_resistance;
-
-const ZERO: Lane = Lane([0.0; LANES]);
 
 /// How the resistance of a conductor comes about.
 #[derive(Clone, Copy, Debug)]
