@@ -339,13 +339,6 @@ impl Ride {
             let kept = if all_sound { terminals } else { choose(&sound, terminals, ZERO) };
             self.modules[k].settle(&mut self.coming[k], &self.end[k], kept, self.heating, device);
         }
-        let mut loss = ZERO;
-        for k in one_by_one(self.wires.len()) {
-            let (wire, amps) = (&self.wires[k], self.end[modules + k]);
-            let (before, ohm) = (loss, wire.resistance);
-            loss = lanes(|l| before[l] + ohm[l] * amps[l] * amps[l]);
-        }
-        self.wire_loss_ahead = lanes(|l| loss[l] * self.heating);
         self.count_solution();
         sound
     }
@@ -359,7 +352,7 @@ impl Ride {
         }
     }
 
-    /// How exactly it was solved: `Instant::imbalance`.
+    /// What conductors turn to heat, and how exactly it was solved: `Instant::imbalance`.
     #[inline(always)]
     fn count_solution(&mut self) {
         let bus = &self.bus_ahead;
@@ -372,11 +365,15 @@ impl Ride {
             net = lanes(|l| before[l] + (emf[l] - ohm[l] * amps[l]) * amps[l]);
             turned_over = lanes(|l| sum[l] + (emf[l] * amps[l]).abs());
         }
+        let mut loss = ZERO;
         for k in one_by_one(self.wires.len()) {
-            let (wire, amps) = (&self.wires[k], self.end[self.modules.len() + k]);
-            let (before, ohm) = (net, wire.resistance);
-            net = lanes(|l| before[l] + (0.0 - ohm[l] * amps[l]) * amps[l]);
+            let (ohm, amps) = (self.wires[k].resistance, self.end[self.modules.len() + k]);
+            let (before, sum) = (net, loss);
+            let turned = lanes(|l| ohm[l] * amps[l] * amps[l]);
+            net = lanes(|l| before[l] - turned[l]);
+            loss = lanes(|l| sum[l] + turned[l]);
         }
+        self.wire_loss_ahead = lanes(|l| loss[l] * self.heating);
         let balance = lanes(|l| net[l].abs() / turned_over[l]);
         self.solves = lanes(|l| self.solves[l] + 1.0);
         self.kirchhoff = greater(&self.kirchhoff, &bus.kirchhoff);
