@@ -167,6 +167,11 @@ impl ControllerState {
         }
     }
 
+    /// Whether what the modules allow is what was last sent.
+    pub fn has_told(&self, allowed: Limits) -> bool {
+        !allowed.differs(self.sent)
+    }
+
     /// The link fails or is repaired.
     pub fn turn_link(&mut self, now: Time) {
         self.link_up = !self.link_up;

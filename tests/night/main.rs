@@ -2,6 +2,7 @@
 //! check. Times are exact to a millisecond unless a check says otherwise.
 
 mod abreast;
+mod abreast_random;
 mod balance;
 mod chance;
 mod clock;

@@ -29,7 +29,7 @@ impl Trial<'_> {
     }
 
     /// What the bank's controller would announce now.
-    fn allowed(&self, controller: &Controller) -> Limits {
+    pub(super) fn allowed(&self, controller: &Controller) -> Limits {
         controller::announced(controller, self.each_allowed())
     }
 

@@ -368,6 +368,10 @@ fn all_bounds(trial: &Trial<'_>) -> Option<Vec<Bounds>> {
 /// Within which values of any module what the controller announces does not change.
 fn announced_bounds(trial: &Trial<'_>) -> Option<Bounds> {
     let Some(controller) = &trial.controller else { return Some(Bounds::ANY) };
+    // What could not be sent, the link being down, is tried again at every step.
+    if !controller.has_told(trial.allowed(controller.model())) {
+        return None;
+    }
     controller::flat_about(controller.model(), trial.each_allowed())
 }
 
