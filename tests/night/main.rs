@@ -20,6 +20,7 @@ mod shipped;
 mod stiff;
 mod trade;
 mod wiring;
+mod work;
 
 use bankwright::diagnostic::Diagnostic;
 use bankwright::engine::instant::Instant;
