@@ -16,6 +16,10 @@ use crate::time::Time;
 /// steady state is at it.
 const HOTTER_BY: f64 = 1e-6;
 
+/// A current is the greatest so far beyond this many times the one before: more than rounding, so that the first of
+/// equals is kept.
+pub const GREATER: f64 = 1.0 + 1e-12;
+
 /// One step as it was taken.
 pub struct Taken<'a> {
     pub from: Time,
@@ -156,8 +160,7 @@ impl Tally {
     fn note_greatest(&mut self, element: usize, step: &Taken<'_>, currents: (f64, f64)) {
         let seen = &mut self.elements[element];
         for (amps, at) in [(currents.0, step.from), (currents.1, step.to)] {
-            // More than rounding, so that the first of equals is kept.
-            if amps.abs() > seen.greatest * (1.0 + 1e-12) {
+            if amps.abs() > seen.greatest * GREATER {
                 (seen.greatest, seen.greatest_at) = (amps.abs(), at);
             }
         }

@@ -61,9 +61,7 @@ impl Wiring {
     pub fn element(&self, model: &Model, k: usize, air: f64, joints: [f64; 2]) -> Element {
         let (conductor, state) = (&model.bank.conductors[k], &self.conductors[k]);
         let celsius = if conductor.ampacity.is_some() { state.celsius_ahead } else { air };
-        let [first, second] = joints;
-        let worse = if state.bad_joint { model.joint_factor } else { 1.0 };
-        let element = Element::conductor(conductor.resistance(celsius, [first * worse, second]));
+        let element = Element::conductor(conductor.resistance(celsius, self.worn(model, k, joints)));
         if state.open { Element { law: Law::Open, ..element } } else { element }
     }
 
@@ -167,9 +165,15 @@ impl Wiring {
     }
 
     /// Both joints of a conductor, with these factors and what has gone bad [Ω].
-    pub fn joints(&self, model: &Model, k: usize, [first, second]: [f64; 2]) -> f64 {
+    pub fn joints(&self, model: &Model, k: usize, joints: [f64; 2]) -> f64 {
+        let [first, second] = self.worn(model, k, joints);
+        model.bank.conductors[k].contact * (first + second)
+    }
+
+    /// Factors on the joints of a conductor, the first worse where it has gone bad.
+    fn worn(&self, model: &Model, k: usize, [first, second]: [f64; 2]) -> [f64; 2] {
         let worse = if self.conductors[k].bad_joint { model.joint_factor } else { 1.0 };
-        model.bank.conductors[k].contact * (first * worse + second)
+        [first * worse, second]
     }
 
     pub fn spent(&self, device: usize) -> f64 {

@@ -1,4 +1,4 @@
-//! Trials eight abreast: quiet steps of the grid together, everything else each on its own.
+//! Trials abreast: quiet steps of the grid together, everything else each on its own.
 //!
 //! In: a `Model` and the lucks of trials. Out: their results, the same bits as `trial::run` gives one by one.
 //!
@@ -24,7 +24,7 @@ use board::Boarding;
 use ride::{Heat, Ride};
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// Runs up to eight trials to their horizon; `None` if `stop` was raised before.
+/// Runs trials, at most as many as there are lanes, to their horizon; `None` if `stop` was raised before.
 pub fn run(model: &Model, lucks: &[Luck], stop: &AtomicBool) -> Option<Vec<Result<TrialResult, TrialError>>> {
     let mut convoy = Convoy::start(model, lucks);
     let (step, horizon) = (model.trials.step, model.trials.horizon);
@@ -40,7 +40,7 @@ pub fn run(model: &Model, lucks: &[Luck], stop: &AtomicBool) -> Option<Vec<Resul
     Some(convoy.finish())
 }
 
-/// Up to eight trials and what they share.
+/// Trials abreast and what they share.
 struct Convoy<'m> {
     model: &'m Model,
     trials: Vec<Result<Trial<'m>, TrialError>>,

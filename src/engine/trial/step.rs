@@ -25,10 +25,10 @@ use crate::time::Time;
 
 /// Segments that a step's end is looked for on. A module crosses one or two; the steps that are tried
 /// before an event is located may cross all.
-const MOST_ATTEMPTS: u32 = 12;
+pub(super) const MOST_ATTEMPTS: u32 = 12;
 
 /// A tangent holds at a charge where it is this near to the curve [V].
-const SAME_VOLTAGE: f64 = 1e-6;
+pub(super) const SAME_VOLTAGE: f64 = 1e-6;
 
 /// Charge by which a step may differ from the trapezoidal rule (0…1).
 const COARSE: f64 = 1e-5;

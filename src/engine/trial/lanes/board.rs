@@ -8,6 +8,7 @@ use crate::engine::device::spent_after;
 use crate::engine::inverter::Asked;
 use crate::engine::model::Model;
 use crate::engine::module::{Bounds, Range, State};
+use crate::engine::tally::GREATER;
 use crate::engine::trial::Trial;
 use crate::network::Demand;
 use crate::network::lanes::{LANES, Lane, any, choose, lanes, one_by_one};
@@ -306,11 +307,11 @@ impl Greatest {
     #[inline(always)]
     fn beaten_by(&self, amps: &Lane) -> Lane {
         let (greatest, amps) = (self.amps, *amps);
-        lanes(|l| if amps[l].abs() > greatest[l] * (1.0 + 1e-12) { 1.0 } else { 0.0 })
+        lanes(|l| if amps[l].abs() > greatest[l] * GREATER { 1.0 } else { 0.0 })
     }
 
     fn take_one(&mut self, amps: f64, lane: usize, at: Time) {
-        if amps.abs() > self.amps[lane] * (1.0 + 1e-12) {
+        if amps.abs() > self.amps[lane] * GREATER {
             (self.amps[lane], self.at[lane]) = (amps.abs(), at);
         }
     }

@@ -1,4 +1,4 @@
-//! Eight trials on one step of the clock's grid: the arithmetic of `trial::step`, lane by lane in its order.
+//! Trials abreast on one step of the clock's grid: the arithmetic of `trial::step`, lane by lane in its order.
 //!
 //! In: the present of each lane. Out: the end of the step, and in which lanes the whole of it was quiet: nothing that a
 //! guard, a device, a limit or a clock watches left its range. Those lanes may take the end as it is; the others are
@@ -8,11 +8,8 @@ use super::module::{LaneRange, ModuleLanes, Moment, within};
 use super::wire::WireLanes;
 use crate::engine::heat::Coupling;
 use crate::engine::model::Model;
+use crate::engine::trial::step::{MOST_ATTEMPTS, SAME_VOLTAGE};
 use crate::network::lanes::{LANES, Lane, LaneDemand, LaneSolver, LaneTerminals, ZERO, any, choose, lanes, one_by_one};
-
-/// As in `trial::step`.
-const MOST_ATTEMPTS: u32 = 12;
-const SAME_VOLTAGE: f64 = 1e-6;
 
 /// Air of each lane, in and outdoors, and the floor [°C].
 #[derive(Clone, Copy, Debug)]
@@ -51,7 +48,7 @@ pub struct WorkLanes {
     pub power_balance: Lane,
 }
 
-/// Eight trials under way.
+/// Trials abreast under way.
 #[derive(Clone, Debug)]
 pub struct Ride {
     pub solver: LaneSolver,

@@ -17,7 +17,7 @@ enum Kind {
     Warm(Warming),
 }
 
-/// One conductor, eight times.
+/// One conductor in every lane.
 #[derive(Clone, Debug)]
 pub struct WireLanes {
     kind: Kind,
@@ -69,7 +69,7 @@ impl WireLanes {
         })
     }
 
-    /// The same to the first order, with the current of the start: what the resistance of the end is taken at.
+    /// Where it is going, with the current of the start: what the resistance of the end is taken at.
     #[inline(always)]
     pub fn foresee(&self, celsius: &Lane, start: &Lane, (seconds, heating): (f64, f64), air: &Lane) -> Lane {
         let Kind::Warm(warming) = &self.kind else { return *celsius };
