@@ -26,13 +26,6 @@ enum Course {
 }
 
 impl Course {
-    fn at(&self, t: Time, night: &Night) -> f64 {
-        match self {
-            Course::Constant(celsius) => *celsius,
-            Course::Series(series) => series.between(t, night.air_start).0,
-        }
-    }
-
     fn cursor(&self, night: &Night) -> CourseCursor<'_> {
         match self {
             Course::Constant(celsius) => CourseCursor::Constant(*celsius),
@@ -106,20 +99,20 @@ impl CourseCursor<'_> {
     }
 }
 
-/// A place in each of the courses of one night: outdoors, room and floor, as `Ambient::at` gives them.
+/// A place in each of the courses of one night: outdoors, room and floor, before the bank's own heat.
 #[derive(Clone, Copy, Debug)]
 pub struct AmbientCursors<'a> {
     courses: [CourseCursor<'a>; 3],
 }
 
 impl AmbientCursors<'_> {
-    /// As `Ambient::at`.
+    /// Everything shifts by `offset` [K]: outdoors, and what has followed it long enough.
     pub fn at(&mut self, t: Time, offset: f64) -> Surroundings {
         let [outdoor, room, floor] = self.pieces(t).map(|piece| piece.value(t) + offset);
         Surroundings { outdoor, room, floor }
     }
 
-    /// As `Ambient::next_reading`.
+    /// The next bend of the outdoor air.
     pub fn next_reading(&mut self, t: Time) -> Time {
         self.courses[0].piece(t).until
     }
@@ -167,26 +160,9 @@ impl Ambient {
         }
     }
 
-    /// Everything shifts by `offset` [K]: outdoors, and what has followed it long enough.
-    pub fn at(&self, t: Time, night: &Night, offset: f64) -> Surroundings {
-        Surroundings {
-            outdoor: self.outdoor.at(t, night) + offset,
-            room: self.room.at(t, night) + offset,
-            floor: self.floor.at(t, night) + offset,
-        }
-    }
-
-    /// For moments of one night that go forward by small steps; the same bits.
+    /// For the moments of one night, which mostly go forward by small steps.
     pub fn cursors(&self, night: &Night) -> AmbientCursors<'_> {
         AmbientCursors { courses: [&self.outdoor, &self.room, &self.floor].map(|course| course.cursor(night)) }
-    }
-
-    /// The next bend of the outdoor air.
-    pub fn next_reading(&self, t: Time, night: &Night) -> Time {
-        match &self.outdoor {
-            Course::Constant(_) => Time::NEVER,
-            Course::Series(series) => series.between(t, night.air_start).1,
-        }
     }
 }
 
@@ -213,10 +189,12 @@ mod tests {
         let sine = Course::Series(Series::from_parts(Clock::Elapsed, times, values).unwrap());
         let lagged = sine.lagged(5.47 * 3600.0, 0.0);
         let night = Night { air_start: 0, load_start: 0, date: String::new(), year: String::new() };
+        let mut cursor = lagged.cursor(&night);
+        let mut at = |t: Time| cursor.piece(t).value(t);
         let hours = (7 * 24 * 60..8 * 24 * 60).map(|m| f64::from(m) / 60.0);
         let (mut most, mut when) = (0.0, 0.0);
         for h in hours {
-            let value = lagged.at(Time::from_seconds(h * 3600.0), &night);
+            let value = at(Time::from_seconds(h * 3600.0));
             if value > most {
                 (most, when) = (value, h);
             }
