@@ -11,6 +11,7 @@ use crate::engine::module::{Bounds, Range, State};
 use crate::engine::tally::GREATER;
 use crate::engine::trial::Trial;
 use crate::network::Demand;
+use crate::network::bank::DeviceElement;
 use crate::network::lanes::{LANES, Lane, any, choose, lanes, one_by_one};
 use crate::scenario::TripCurve;
 use crate::time::Time;
@@ -187,7 +188,6 @@ impl<'m> Boarding<'m> {
     /// False where a conductor is near its limit.
     fn board_wires(&mut self, trial: &Trial<'m>, ride: &mut Ride, lane: usize, air: f64) -> bool {
         let (model, modules) = (self.model, self.model.modules.len());
-        let effective = ride.heating.sqrt();
         for (k, conductor) in model.bank.conductors.iter().enumerate() {
             let wire = &mut ride.wires[k];
             let limit = conductor.limit(air + WARMER).unwrap_or(f64::INFINITY);
@@ -199,12 +199,10 @@ impl<'m> Boarding<'m> {
         for (k, fitted) in model.bank.devices.iter().enumerate() {
             self.spent[k][lane] = trial.wiring.spent(k);
             self.any_spent |= self.spent[k][lane] != 0.0;
-            let pickup = model.device_types[fitted.device].pickup() / effective * INSIDE;
-            match fitted.branch.checked_sub(modules) {
-                Some(conductor) => ride.wires[conductor].most[lane] = ride.wires[conductor].most[lane].min(pickup),
-                // Of a module's own device: kept by its range of current.
-                None if trial.start.currents[fitted.branch].abs() > pickup => return false,
-                None => {}
+            // A module's own device is kept by its range of current.
+            if let Some(conductor) = fitted.branch.checked_sub(modules) {
+                let most = &mut ride.wires[conductor].most[lane];
+                *most = most.min(quiet_current(model, fitted));
             }
         }
         ride.room.set(lane, Range { high: air + WARMER, ..Range::ANY });
@@ -317,6 +315,11 @@ impl Greatest {
     }
 }
 
+/// The greatest mean current that spends nothing of a device, ripple included [A].
+fn quiet_current(model: &Model, fitted: &DeviceElement) -> f64 {
+    model.device_types[fitted.device].pickup() / model.heating().sqrt() * INSIDE
+}
+
 fn set_demand(ride: &mut Ride, lane: usize, demand: Demand) {
     let (amount, is_power) = match demand {
         Demand::Power(watts) => (watts, true),
@@ -345,8 +348,7 @@ fn all_bounds(trial: &Trial<'_>) -> Option<Vec<Bounds>> {
         let most = |limit: Option<f64>| limit.map_or(f64::INFINITY, |limit| limit * INSIDE);
         let rated = Range { low: -most(limits.charge), high: most(limits.discharge) };
         let device = model.bank.devices.iter().find(|d| d.branch == k);
-        let pickup = device.map_or(f64::INFINITY, |d| model.device_types[d.device].pickup());
-        let pickup = pickup / model.heating().sqrt() * INSIDE;
+        let pickup = device.map_or(f64::INFINITY, |fitted| quiet_current(model, fitted));
         let way = match trial.states[k] {
             State::InService => Range::ANY,
             State::Open => Range { low: 0.0, high: 0.0 },
