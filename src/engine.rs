@@ -23,6 +23,7 @@ pub mod module;
 pub mod observe;
 pub mod record;
 pub mod result;
+pub mod stride;
 pub mod tally;
 pub mod trial;
 pub mod watch;

@@ -100,6 +100,12 @@ impl Heating {
         }
     }
 
+    /// By how much the neighbours, taken as they are on the way instead of as they were, moved any of these
+    /// temperatures, which `advance` gave: more than what is left of the step's error [K].
+    pub fn unsettled(&self, to: &[f64]) -> f64 {
+        to.iter().zip(&self.first_pass).map(|(t, first)| (t - first).abs()).fold(0.0, f64::max)
+    }
+
     fn relax(
         &self,
         k: usize,

@@ -4,6 +4,7 @@ use super::ambient::Ambient;
 use super::heat::Coupling;
 use super::inverter::Asked;
 use super::module::ModuleModel;
+use super::stride;
 use crate::network::NetworkError;
 use crate::network::bank::Bank;
 use crate::network::solve::Solver;
@@ -43,6 +44,8 @@ pub struct Model {
     /// What a bad joint's resistance is multiplied by.
     pub joint_factor: f64,
     pub trials: Trials,
+    /// Step of the grid on which trials go: one or several of `trials.step`.
+    pub grid: Time,
 }
 
 /// The load of one night.
@@ -102,6 +105,7 @@ impl Model {
             chain: scenario.hazards.chain,
             joint_factor: scenario.hazards.joint.map_or(1.0, |j| j.factor),
             device_types: scenario.devices.clone(),
+            grid: stride::grid(load, scenario.controller.as_ref(), trials),
             trials: trials.clone(),
         })
     }

@@ -4,6 +4,7 @@
 
 mod events;
 pub mod lanes;
+mod rough;
 mod step;
 
 use super::ambient::{AmbientCursors, Surroundings};
@@ -59,6 +60,8 @@ pub struct Trial<'m> {
     served_voltage: f64,
     /// Greatest E′/(Q·R) of the modules that carry current [1/s].
     stiffness: f64,
+    /// Of each module's open-circuit curve at the start of the step [V].
+    slopes: Vec<f64>,
     /// What the observer was last told of the load.
     told_served: bool,
     tally: Tally,
@@ -194,6 +197,7 @@ impl<'m> Trial<'m> {
             losses: standing,
             served_voltage: model.modules.iter().map(|m| m.emf(m.start).0).fold(0.0, f64::max),
             stiffness: 0.0,
+            slopes: vec![0.0; count],
             told_served: true,
             tally: Tally::new(model),
             work: Work::default(),
@@ -363,6 +367,9 @@ impl<'m> Trial<'m> {
     fn note_start(&mut self) {
         if self.served() && self.asked.is_demand() {
             self.served_voltage = self.start.bus.voltage;
+        }
+        for (slope, tangent) in self.slopes.iter_mut().zip(&self.ahead.tangents) {
+            *slope = tangent.slope;
         }
         let conducting = (0..self.modules.len()).filter(|&k| self.start.currents[k] != 0.0);
         self.stiffness = conducting.map(|k| self.stiffness_of(k)).fold(0.0, f64::max);

@@ -23,6 +23,15 @@ pub struct Controller {
     pub link: Link,
 }
 
+impl Controller {
+    /// Whether what it announces follows temperature or voltage, and not only which modules are in service.
+    pub fn derates(&self) -> bool {
+        let by_temperature = [&self.discharge_by_temperature, &self.charge_by_temperature];
+        let by_voltage = [&self.discharge_by_cell_voltage, &self.charge_by_cell_voltage];
+        by_temperature.into_iter().chain(by_voltage).any(Option::is_some)
+    }
+}
+
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum LimitRule {
     /// The sum of the limits of the modules in service.

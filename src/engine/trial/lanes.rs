@@ -27,7 +27,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 /// Runs trials, at most as many as there are lanes, to their horizon; `None` if `stop` was raised before.
 pub fn run(model: &Model, lucks: &[Luck], stop: &AtomicBool) -> Option<Vec<Result<TrialResult, TrialError>>> {
     let mut convoy = Convoy::start(model, lucks);
-    let (step, horizon) = (model.trials.step, model.trials.horizon);
+    let (step, horizon) = (model.grid, model.trials.horizon);
     let mut from = Time::ZERO;
     while from < horizon {
         if stop.load(Ordering::Relaxed) {
@@ -53,7 +53,7 @@ struct Convoy<'m> {
 
 impl<'m> Convoy<'m> {
     fn start(model: &'m Model, lucks: &'m [Luck]) -> Convoy<'m> {
-        let seconds = model.trials.step.seconds();
+        let seconds = model.grid.seconds();
         let mut heating = crate::engine::heat::Heating::new(model.couplings.clone(), model.ambient.gradient);
         let (couplings, gradient, rise, decay) = heating.parts(seconds);
         let room = model.ambient.room_heat;
@@ -84,7 +84,7 @@ impl<'m> Convoy<'m> {
     /// One step of the grid, all trials.
     fn pass(&mut self, from: Time, to: Time) {
         let mut takes = ZERO;
-        let whole = to - from == self.model.trials.step;
+        let whole = to - from == self.model.grid;
         for lane in 0..self.trials.len() {
             let rides = self.riding[lane] && whole && self.boarding.may_ride(lane, to);
             takes[lane] = f64::from(u8::from(rides));

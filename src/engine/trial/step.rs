@@ -36,7 +36,7 @@ const COARSE: f64 = 1e-5;
 impl Trial<'_> {
     /// Where the next step must end at the latest.
     pub(super) fn boundary(&mut self) -> Time {
-        let step = self.model.trials.step;
+        let step = self.stride();
         let grid = Time((self.now.0 / step.0 + 1) * step.0);
         let load = self.load.at(self.now).1;
         let air = self.air.next_reading(self.now);
@@ -58,7 +58,7 @@ impl Trial<'_> {
         Ok(())
     }
 
-    /// Whether the step ahead must be shortened. It found no end; or its voltage collapses, which is
+    /// Whether the step ahead must be shortened. It is long and `is_rough`; or it found no end; or its voltage collapses, which is
     /// approached by halves, because a long step is a poor judge of when; or it leans on its end by more
     /// than `COARSE`, which costs it the second order (a step of at most 2·Q·R/E′ does not lean at all).
     fn is_coarse(&self) -> bool {
@@ -70,7 +70,7 @@ impl Trial<'_> {
             let change = self.end.currents[k] - self.start.currents[k];
             lean * change.abs() > COARSE * self.capacity(k)
         };
-        !self.turns() && (0..self.modules.len()).any(leans)
+        !self.turns() && ((0..self.modules.len()).any(leans) || self.is_rough())
     }
 
     /// Works out where a step to `at` would end, into `ahead` and `end`. It depends on the present

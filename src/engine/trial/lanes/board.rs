@@ -10,16 +10,14 @@ use crate::engine::model::Model;
 use crate::engine::module::{Bounds, Range, State};
 use crate::engine::tally::GREATER;
 use crate::engine::trial::Trial;
+use crate::engine::trial::rough::{INSIDE, module_range, quiet_current};
 use crate::network::Demand;
-use crate::network::bank::DeviceElement;
 use crate::network::lanes::{LANES, Lane, any, choose, lanes, one_by_one};
 use crate::scenario::TripCurve;
 use crate::time::Time;
 
 /// Limits hold for air up to so much warmer than at boarding [K].
 const WARMER: f64 = 5.0;
-/// Ranges of what rounding could tell otherwise end so much, relatively, inside their limit.
-const INSIDE: f64 = 1.0 - 1e-12;
 
 /// Greatest currents of a branch, and when.
 #[derive(Clone, Debug)]
@@ -165,7 +163,7 @@ impl<'m> Boarding<'m> {
     /// Puts a trial into its lane, if it is calm.
     pub fn board(&mut self, trial: &mut Trial<'m>, ride: &mut Ride, lane: usize) -> bool {
         let model = self.model;
-        let step = model.trials.step;
+        let step = model.grid;
         let on_grid = trial.now.0 % step.0 == 0 && trial.now + step <= model.trials.horizon;
         let Some(bounds) = (self.possible && on_grid && is_calm(trial)).then(|| all_bounds(trial)).flatten() else {
             return false;
@@ -255,6 +253,9 @@ impl<'m> Boarding<'m> {
             Surroundings { outdoor: ride.now.outdoor[lane], room: ride.now.room[lane], floor: ride.now.floor[lane] };
         trial.own_warmth = ride.now.own[lane];
         trial.stiffness = 0.0;
+        for (slope, module) in trial.slopes.iter_mut().zip(&ride.present) {
+            *slope = module.slope[lane];
+        }
         for (k, module) in ride.present.iter().enumerate() {
             (trial.modules[k].charge, trial.modules[k].temperature) = (module.charge[lane], module.celsius[lane]);
             trial.start.terminal_voltages[k] = module.terminals[lane];
@@ -315,11 +316,6 @@ impl Greatest {
     }
 }
 
-/// The greatest mean current that spends nothing of a device, ripple included [A].
-fn quiet_current(model: &Model, fitted: &DeviceElement) -> f64 {
-    model.device_types[fitted.device].pickup() / model.heating().sqrt() * INSIDE
-}
-
 fn set_demand(ride: &mut Ride, lane: usize, demand: Demand) {
     let (amount, is_power) = match demand {
         Demand::Power(watts) => (watts, true),
@@ -332,7 +328,7 @@ fn set_demand(ride: &mut Ride, lane: usize, demand: Demand) {
 fn is_calm(trial: &Trial<'_>) -> bool {
     let start = &trial.start;
     let in_full = start.carried && !start.limited && trial.inverter.runs() && trial.told_served;
-    let soft = trial.stiffness * trial.model.trials.step.seconds() <= 1.999_999;
+    let soft = trial.stiffness * trial.model.grid.seconds() <= 1.999_999;
     in_full && soft && trial.tally.is_calm() && trial.states.iter().any(|s| s.delivers())
 }
 
@@ -344,24 +340,22 @@ fn all_bounds(trial: &Trial<'_>) -> Option<Vec<Bounds>> {
     for (k, module) in trial.modules.iter().enumerate() {
         let mut bounds = module.bounds()?;
         let amps = trial.start.currents[k];
-        let limits = &model.limits[k];
-        let most = |limit: Option<f64>| limit.map_or(f64::INFINITY, |limit| limit * INSIDE);
-        let rated = Range { low: -most(limits.charge), high: most(limits.discharge) };
-        let device = model.bank.devices.iter().find(|d| d.branch == k);
-        let pickup = device.map_or(f64::INFINITY, |fitted| quiet_current(model, fitted));
         let way = match trial.states[k] {
-            State::InService => Range::ANY,
-            State::Open => Range { low: 0.0, high: 0.0 },
+            State::InService | State::Open => Range::ANY,
             // It conducts the way it may, and is to go on doing so.
             State::ChargeBlocked if amps > 0.0 => Range { low: 1e-9, ..Range::ANY },
             State::DischargeBlocked if amps < 0.0 => Range { high: -1e-9, ..Range::ANY },
             State::ChargeBlocked | State::DischargeBlocked => return None,
         };
-        bounds.current = bounds.current.within(rated).within(way).within(Range { low: -pickup, high: pickup });
+        bounds.current = bounds.current.within(module_range(model, k)).within(way);
         bounds.temperature = bounds.temperature.within(announced.temperature);
         bounds.cell_voltage = bounds.cell_voltage.within(announced.cell_voltage);
         if !bounds.current.holds(amps) {
             return None;
+        }
+        if trial.states[k] == State::Open {
+            // Nothing flows, whatever the rest of the bank does.
+            bounds.current = Range::ANY;
         }
         all.push(bounds);
     }
@@ -397,5 +391,6 @@ fn board_module(trial: &Trial<'_>, ride: &mut Ride, (lane, k): (usize, usize), b
     let (state, present) = (&trial.modules[k], &mut ride.present[k]);
     (present.charge[lane], present.celsius[lane]) = (state.charge, state.temperature);
     present.emf[lane] = model.emf(state.charge).0;
+    present.slope[lane] = trial.slopes[k];
     present.loss[lane] = trial.start.losses[k];
 }

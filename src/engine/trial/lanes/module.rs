@@ -6,6 +6,7 @@
 
 use crate::curve::{Curve, Segment};
 use crate::engine::module::{Bounds, ModuleModel, Range};
+use crate::engine::stride::{CHARGE, TEMPERATURE, Way};
 use crate::network::lanes::{LANES, Lane, ZERO, any, choose, lanes};
 
 /// The segment of a curve that each lane is on.
@@ -300,12 +301,41 @@ impl ModuleLanes {
         other
     }
 
+    /// How far its current may stray between the ends of a step [A].
+    #[inline(always)]
+    pub fn stray(&self, now: &Moment, ahead: &Moment, (start, end): (&Lane, &Lane)) -> Lane {
+        let half_per_ampere = self.constants.half_per_ampere;
+        let stray = lanes(|l| {
+            let way = Way {
+                slopes: (now.slope[l], ahead.slope[l]),
+                charge: ahead.charge[l] - now.charge[l],
+                current: end[l] - start[l],
+                half_per_ampere: half_per_ampere[l],
+                resistance: ahead.resistance[l],
+            };
+            way.stray()
+        });
+        choose(&self.constants.live, stray, ZERO)
+    }
+
+    /// 1 where charge and temperature are known well enough at the end of a long step, a hair inside.
+    #[inline(always)]
+    pub fn settles(&self, ahead: &Moment, stray: &Lane) -> Lane {
+        let (per_ampere, celsius, first) = (self.constants.per_ampere, ahead.celsius, self.first_pass);
+        lanes(|l| {
+            let charge = stray[l] * per_ampere[l] <= 0.999_999 * CHARGE;
+            let temperature = (celsius[l] - first[l]).abs() <= 0.999_999 * TEMPERATURE;
+            if charge & temperature { 1.0 } else { 0.0 }
+        })
+    }
+
     /// 1 where the end keeps the step's weight of ½, E′/(Q·R)·h being at most 2 (a hair inside), and all that is watched
     /// is within its range.
     #[inline(always)]
-    pub fn is_quiet(&self, ahead: &Moment, end: &Lane) -> Lane {
+    pub fn is_quiet(&self, ahead: &Moment, (least, most): &(Lane, Lane)) -> Lane {
         let c = &self.constants;
-        let (charge, celsius, cells, amps) = (ahead.charge, ahead.celsius, ahead.cells, *end);
+        let (charge, celsius, cells) = (ahead.charge, ahead.celsius, ahead.cells);
+        let (least, most) = (*least, *most);
         let (slope, resistance) = (ahead.slope, ahead.resistance);
         lanes(|l| {
             let soft = c.half_per_ampere[l] * slope[l] <= 0.999_999 * resistance[l];
@@ -314,7 +344,8 @@ impl ModuleLanes {
                 & c.charge.holds(l, charge[l])
                 & c.temperature.holds(l, read)
                 & c.cells.holds(l, cells[l])
-                & c.current.holds(l, amps[l]);
+                & (c.current.low[l] <= least[l])
+                & (most[l] <= c.current.high[l]);
             if quiet { 1.0 } else { 0.0 }
         })
     }

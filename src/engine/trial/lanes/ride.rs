@@ -53,6 +53,8 @@ pub struct WorkLanes {
 pub struct Ride {
     pub solver: LaneSolver,
     pub seconds: f64,
+    /// Whether its steps are longer than the scenario's, and to be judged by `stride`.
+    long: bool,
     pub heating: f64,
     pub modules: Vec<ModuleLanes>,
     pub present: Vec<Moment>,
@@ -94,6 +96,7 @@ impl Ride {
         Ride {
             solver: LaneSolver::new(&model.bank.network, modules),
             seconds,
+            long: model.grid > model.trials.step,
             heating: model.heating(),
             modules: vec![ModuleLanes::new(); modules],
             present: vec![Moment::new(); modules],
@@ -139,7 +142,11 @@ impl Ride {
         let sound = self.solve_until_settled(model);
         self.heat_modules(true);
         self.warm_wires(true);
-        self.watch(sound)
+        if !self.long {
+            return self.watch(sound, None);
+        }
+        let (sound, stray) = self.judge(&sound);
+        self.watch(sound, Some(&stray))
     }
 
     /// The present anew with another load; 1 in the lanes where nothing leaves its range by it.
@@ -152,21 +159,48 @@ impl Ride {
             self.modules[k].stay(&self.present[k], &mut self.coming[k], &model.modules[k]);
         }
         let sound = self.solve(model, false);
-        self.watch(sound)
+        self.watch(sound, None)
     }
 
-    /// Narrows a mask to the lanes in which nothing that is watched has left its range.
+    /// Narrows a mask to the lanes in which a long step is good enough (`Trial::is_rough`), and how far currents may
+    /// stray in it.
     #[inline(always)]
-    fn watch(&self, sound: Lane) -> Lane {
+    fn judge(&self, sound: &Lane) -> (Lane, Lane) {
+        let (mut good, mut all) = (*sound, ZERO);
+        for k in one_by_one(self.modules.len()) {
+            let (module, now, ahead) = (&self.modules[k], &self.present[k], &self.coming[k]);
+            let (before, sum) = (good, all);
+            let stray = module.stray(now, ahead, (&self.start[k], &self.end[k]));
+            all = lanes(|l| sum[l] + stray[l]);
+            let settled = module.settles(ahead, &stray);
+            good = lanes(|l| before[l] * settled[l]);
+        }
+        (good, all)
+    }
+
+    /// The least and the greatest current of a branch in the step, or at its end alone.
+    #[inline(always)]
+    fn reach(&self, branch: usize, stray: Option<&Lane>) -> (Lane, Lane) {
+        let end = self.end[branch];
+        let Some(stray) = stray else { return (end, end) };
+        let (start, stray) = (self.start[branch], *stray);
+        let low = lanes(|l| if start[l] < end[l] { start[l] - stray[l] } else { end[l] - stray[l] });
+        let high = lanes(|l| if start[l] > end[l] { start[l] + stray[l] } else { end[l] + stray[l] });
+        (low, high)
+    }
+
+    /// Narrows a mask to the lanes in which nothing that is watched has left its range, or may have on the way.
+    #[inline(always)]
+    fn watch(&self, sound: Lane, stray: Option<&Lane>) -> Lane {
         let mut quiet = sound;
         for k in one_by_one(self.modules.len()) {
-            let (before, calm) = (quiet, self.modules[k].is_quiet(&self.coming[k], &self.end[k]));
+            let (before, calm) = (quiet, self.modules[k].is_quiet(&self.coming[k], &self.reach(k, stray)));
             quiet = lanes(|l| before[l] * calm[l]);
         }
         let modules = self.modules.len();
         for k in one_by_one(self.wires.len()) {
             let wire = &self.wires[k];
-            let (before, calm) = (quiet, wire.is_quiet(&self.warmth_ahead[k], &self.end[modules + k]));
+            let (before, calm) = (quiet, wire.is_quiet(&self.warmth_ahead[k], &self.reach(modules + k, stray)));
             quiet = lanes(|l| before[l] * calm[l]);
         }
         let (bus, room, own) = (&self.bus_ahead, self.ahead.room, self.ahead.own);

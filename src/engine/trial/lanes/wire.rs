@@ -102,8 +102,9 @@ impl WireLanes {
 
     /// 1 where it is neither over its limit nor hotter than it stands at the end.
     #[inline(always)]
-    pub fn is_quiet(&self, ahead: &Lane, end: &Lane) -> Lane {
+    pub fn is_quiet(&self, ahead: &Lane, (low, high): &(Lane, Lane)) -> Lane {
         let (most, stands, cold) = (self.most, self.stands, !self.is_warm());
-        lanes(|l| if (end[l].abs() <= most[l]) & (cold | (ahead[l] <= stands)) { 1.0 } else { 0.0 })
+        let (low, high) = (*low, *high);
+        lanes(|l| if (-most[l] <= low[l]) & (high[l] <= most[l]) & (cold | (ahead[l] <= stands)) { 1.0 } else { 0.0 })
     }
 }
