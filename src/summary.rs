@@ -302,4 +302,26 @@ pub struct Quality {
     pub events: u64,
     /// Trials that the engine could not finish; counted, never dropped.
     pub failed_trials: u64,
+    pub half_step: HalfStep,
+}
+
+/// What half the step makes of the first trials.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct HalfStep {
+    /// How many were run again.
+    pub trials: u64,
+    /// Of those, how many had something over its limit, with the run's step and with half of it.
+    pub over: u64,
+    pub over_with_half: u64,
+    /// In how many one of the two had something over its limit, or a dropout, and the other had not.
+    pub over_changed: u64,
+    pub dropout_changed: u64,
+    /// By how much the ride-through was longer with half the step: the mean, and the greatest either way [s].
+    pub ride_through_mean_change_s: f64,
+    pub ride_through_greatest_change_s: f64,
+    /// Greatest change of an element's greatest current [A].
+    pub current_greatest_change_a: f64,
+    /// Whether the share of nights over, and the mean ride-through, with half the step lie within the 95 % intervals
+    /// that these trials give with the whole; a mean that moves by less than the hold time has not moved.
+    pub within_intervals: bool,
 }

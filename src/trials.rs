@@ -4,6 +4,7 @@
 //! A trial is a pure function of (scenario, seed, its number), and counts merge to the same bits in
 //! any order: neither threads nor blocks nor interruptions change an answer.
 
+pub mod half_step;
 pub mod lottery;
 pub mod replay;
 pub mod shard;

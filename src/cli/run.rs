@@ -12,9 +12,9 @@ use crate::diagnostic::{Diagnostic, Severity};
 use crate::output::verdict;
 use crate::scenario::check::Checked;
 use crate::summary::counts::Counts;
-use crate::summary::{Results, Verdict, assemble};
-use crate::trials::Campaign;
+use crate::summary::{HalfStep, Results, Verdict, assemble};
 use crate::trials::shard::Identity;
+use crate::trials::{Campaign, half_step};
 use clap::{Args, ValueEnum};
 use progress::Progress;
 use signal::stop_on_signal;
@@ -86,7 +86,11 @@ fn fill(args: &RunArgs, checked: &Checked, campaign: &Campaign, store: &Store) -
     if counts.trials < store.trials() {
         return Err(interrupted(args, store));
     }
-    let results = results(checked, campaign, &counts);
+    let halved = half_step::check(&checked.scenario, campaign, &stop).map_err(|e| Failure::Machine(e.to_string()))?;
+    let Some(half_step) = halved else {
+        return Err(interrupted(args, store));
+    };
+    let results = results(checked, campaign, &counts, half_step);
     let Some(record) = write::shown_night(campaign, &results, &stop)? else {
         return Err(interrupted(args, store));
     };
@@ -192,9 +196,9 @@ fn interrupted(args: &RunArgs, store: &Store) -> Failure {
     Failure::Interrupted(format!("interrupted; what is done is kept in {}. Go on with:\n  {command}", folder.display()))
 }
 
-fn results(checked: &Checked, campaign: &Campaign, counts: &Counts) -> Results {
+fn results(checked: &Checked, campaign: &Campaign, counts: &Counts, half_step: HalfStep) -> Results {
     let warnings = checked.warnings.iter().map(|w| w.message.clone()).collect();
-    assemble::results(&checked.scenario, &campaign.model, counts, warnings)
+    assemble::results(&checked.scenario, &campaign.model, counts, half_step, warnings)
 }
 
 fn tell(args: &RunArgs, store: &Store, results: &Results) -> Result<(), Failure> {

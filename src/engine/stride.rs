@@ -19,7 +19,7 @@ const LONGEST: Time = Time(600_000_000);
 pub const STRAY: f64 = 0.05;
 
 /// Charge that a module may be off by after one long step, before it evens out again (0…1).
-pub const CHARGE: f64 = 3e-3;
+pub const CHARGE: f64 = 1e-3;
 
 /// Temperature that it may be off by [K].
 pub const TEMPERATURE: f64 = 0.02;

@@ -8,8 +8,8 @@ use super::interval::clopper_pearson;
 use super::protection;
 use super::quantile::quantile;
 use super::{
-    AtLeast, CascadeSize, Cascades, Chain, Dropout, ElementResult, Estimate, Nights, Overload, Quality, Rejoining,
-    Results, RideThrough, Sequence, TargetVerdict, Unserved, Verdict, WorstNight, YearResult,
+    AtLeast, CascadeSize, Cascades, Chain, Dropout, ElementResult, Estimate, HalfStep, Nights, Overload, Quality,
+    Rejoining, Results, RideThrough, Sequence, TargetVerdict, Unserved, Verdict, WorstNight, YearResult,
 };
 use crate::engine::cascade::{Loss, Lost};
 use crate::engine::model::Model;
@@ -29,7 +29,13 @@ const BAR: f64 = 0.25;
 const CHAINS: usize = 100;
 
 /// Makes the results document.
-pub fn results(scenario: &Scenario, model: &Model, counts: &Counts, warnings: Vec<String>) -> Results {
+pub fn results(
+    scenario: &Scenario,
+    model: &Model,
+    counts: &Counts,
+    half_step: HalfStep,
+    warnings: Vec<String>,
+) -> Results {
     let of = |k: u64| clopper_pearson(k, counts.trials);
     let trials = &model.trials;
     let target = scenario.targets.ride_through.map_or(trials.horizon, |t| t.length);
@@ -74,6 +80,7 @@ pub fn results(scenario: &Scenario, model: &Model, counts: &Counts, warnings: Ve
             solves: counts.work.solves,
             events: counts.work.events,
             failed_trials: counts.failed,
+            half_step,
         },
         not_modelled: scenario.left_out(),
         warnings: warnings.into_iter().chain(failures(counts)).collect(),

@@ -151,9 +151,10 @@ impl Draft {
             }
             _ => {
                 let mut profile = "hours,power\n".to_owned();
+                let minutes = self.one_of(&["5", "7", "10"]).parse::<f64>().unwrap();
                 for k in 0..40 {
                     let watts = self.between(-700.0, 2200.0) * modules;
-                    let _ = writeln!(profile, "{},{watts:.0}", f64::from(k) * 7.0 / 60.0);
+                    let _ = writeln!(profile, "{},{watts:.0}", f64::from(k) * minutes / 60.0);
                 }
                 std::fs::write(folder.join("load.csv"), profile).unwrap();
                 self.say("[load]\nprofile = \"load.csv\"");

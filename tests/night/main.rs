@@ -12,6 +12,7 @@ mod exact;
 mod faults;
 mod heat;
 mod inverter;
+mod long_steps;
 mod overload;
 mod race;
 mod same;

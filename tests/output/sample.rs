@@ -86,6 +86,16 @@ pub fn results() -> Results {
             solves: 9_731_204,
             events: 12_877,
             failed_trials: 0,
+            half_step: HalfStep {
+                trials: 208,
+                over: 2,
+                over_with_half: 2,
+                ride_through_mean_change_s: -0.03,
+                ride_through_greatest_change_s: 1.4,
+                current_greatest_change_a: 1.6,
+                within_intervals: true,
+                ..HalfStep::default()
+            },
         },
         not_modelled: vec![
             "inverter: no section, the power is direct current at the bus".into(),

@@ -17,6 +17,11 @@ pub struct Range {
 impl Range {
     pub const ANY: Range = Range { low: f64::NEG_INFINITY, high: f64::INFINITY };
 
+    /// Up to so much either way.
+    pub fn about_zero(most: f64) -> Range {
+        Range { low: -most, high: most }
+    }
+
     pub fn within(self, other: Range) -> Range {
         Range { low: self.low.max(other.low), high: self.high.min(other.high) }
     }

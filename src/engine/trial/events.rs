@@ -14,8 +14,9 @@ use crate::scenario::Controller;
 use crate::time::Time;
 use std::ops::Range;
 
-/// More events than this in one trial: something chases its own tail.
-const EVENT_LIMIT: u64 = 200_000;
+/// More events than this, and so many more for each module and hour of the trial: something chases its own tail.
+const EVENTS: u64 = 20_000;
+const EVENTS_BY_MODULE_HOUR: f64 = 1000.0;
 
 impl Trial<'_> {
     /// At the start the inverter has long obeyed what the modules at rest allow.
@@ -228,11 +229,16 @@ impl Trial<'_> {
         opened
     }
 
+    fn event_limit(&self) -> u64 {
+        let module_hours = self.modules.len() as f64 * self.model.trials.horizon.hours();
+        EVENTS + (EVENTS_BY_MODULE_HOUR * module_hours) as u64
+    }
+
     pub(super) fn count_event(&mut self) -> Result<(), TrialError> {
         self.work.events += 1;
-        if self.work.events > EVENT_LIMIT {
-            let (trial, at) = (self.luck.trial, self.now);
-            return Err(TrialError::TooManyEvents { trial, at, limit: EVENT_LIMIT });
+        let limit = self.event_limit();
+        if self.work.events > limit {
+            return Err(TrialError::TooManyEvents { trial: self.luck.trial, at: self.now, limit });
         }
         Ok(())
     }

@@ -255,3 +255,35 @@ impl pulp::NullaryFnOnce for CommitAgain<'_> {
         self.ride.commit_present(self.takes);
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::scenario::check::load;
+    use crate::trials::Campaign;
+    use std::path::Path;
+
+    /// Riding is what makes it fast and changes nothing else, so that nothing but a count can tell that it is done.
+    #[test]
+    fn most_steps_of_a_winter_night_are_ridden() {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/refuge.toml");
+        let scenario = load(&path).unwrap().scenario;
+        let (load, trials) = (scenario.load.clone().unwrap(), scenario.trials.clone().unwrap());
+        let campaign = Campaign::new(&scenario, &load, &trials).unwrap();
+        let lucks: Vec<Luck> = (0..LANES as u64).map(|trial| campaign.luck(trial)).collect();
+        let model = &campaign.model;
+        let mut convoy = Convoy::start(model, &lucks);
+        let (mut at, mut all, mut ridden) = (Time::ZERO, 0, 0);
+        while at < model.trials.horizon {
+            let to = at + model.grid;
+            let before: Vec<u64> = convoy.ride.work.steps.to_vec();
+            let riding = convoy.riding;
+            convoy.pass(at, to);
+            all += LANES;
+            // What alights hands its steps over, and counts again from none.
+            ridden += (0..LANES).filter(|&l| riding[l] && convoy.ride.work.steps[l] > before[l]).count();
+            at = to;
+        }
+        assert!(ridden * 10 > all * 9, "{ridden} of {all}");
+    }
+}

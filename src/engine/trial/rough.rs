@@ -1,8 +1,8 @@
-//! Whether a step that is longer than the scenario's is good enough.
+//! Whether a step is good enough.
 //!
 //! In: a trial with a step worked out ahead. Out: whether it is to be shortened: where a current that strays from the
-//! straight line between the step's ends might come over something that nobody would see, or a charge or a temperature
-//! may be off by more than `stride` lets it.
+//! straight line between the step's ends might come over a limit and back, and nobody would see it; or, where the step
+//! is longer than the scenario's, a charge or a temperature may be off by more than `stride` lets it.
 
 use super::Trial;
 use crate::engine::model::Model;
@@ -10,6 +10,9 @@ use crate::engine::module::{Range, State};
 use crate::engine::stride::{CHARGE, STRAY, TEMPERATURE, Way};
 use crate::network::bank::{ConductorElement, DeviceElement};
 use crate::time::Time;
+
+/// A step so short is good enough.
+const SHORT: Time = Time(1_000_000);
 
 /// Ranges of what rounding could tell otherwise end so much, relatively, inside their limit.
 pub(super) const INSIDE: f64 = 1.0 - 1e-12;
@@ -22,19 +25,20 @@ impl Trial<'_> {
     }
 
     pub(super) fn is_rough(&self) -> bool {
-        if self.ahead.at - self.now <= self.model.trials.step {
+        let width = self.ahead.at - self.now;
+        if width <= SHORT {
             return false;
         }
-        let seconds = (self.ahead.at - self.now).seconds();
+        let (long, seconds) = (width > self.model.trials.step, width.seconds());
         let mut all = 0.0;
         for k in (0..self.modules.len()).filter(|k| self.states[*k] != State::Open) {
             let stray = self.way(k, seconds).stray();
-            if stray * seconds / self.capacity(k) > CHARGE {
+            if long && stray * seconds / self.capacity(k) > CHARGE {
                 return true;
             }
             all += stray;
         }
-        let warm = self.heating.unsettled(&self.ahead.temperatures) > TEMPERATURE;
+        let warm = long && self.heating.unsettled(&self.ahead.temperatures) > TEMPERATURE;
         warm || (all > STRAY && self.may_be_over(all))
     }
 
@@ -51,21 +55,20 @@ impl Trial<'_> {
     /// Whether any current, astray by so much, would leave the range in which nothing looks at it.
     fn may_be_over(&self, stray: f64) -> bool {
         let modules = self.modules.len();
-        let reach = |branch: usize| {
+        let crosses = |branch: usize, range: Range| {
             let (start, end) = (self.start.currents[branch], self.end.currents[branch]);
-            (start.min(end) - stray, start.max(end) + stray)
+            let (least, most) = (start.min(end), start.max(end));
+            let outside = most + stray < range.low || least - stray > range.high;
+            !outside && !(range.holds(least - stray) && range.holds(most + stray))
         };
         let over = |k: usize| {
-            let (low, high) = reach(k);
             let guards = self.modules[k].bounds().map_or(Range::ANY, |b| b.current);
-            let range = module_range(self.model, k).within(guards);
-            self.states[k] != State::Open && !(range.holds(low) && range.holds(high))
+            self.states[k] != State::Open && (crosses(k, module_range(self.model, k)) || crosses(k, guards))
         };
         let air = (self.around.room + self.own_warmth).max(self.ahead.around.room + self.ahead.own_warmth);
         let hot = |(k, conductor): (usize, &ConductorElement)| {
-            let (low, high) = reach(modules + k);
-            let limit = conductor.limit(air).unwrap_or(f64::INFINITY);
-            high.max(-low) > limit.min(spends_from(self.model, modules + k))
+            let (limit, spends) = (conductor.limit(air).unwrap_or(f64::INFINITY), spends_from(self.model, modules + k));
+            crosses(modules + k, Range::about_zero(limit)) || crosses(modules + k, Range::about_zero(spends))
         };
         (0..modules).any(over) || self.model.bank.conductors.iter().enumerate().any(hot)
     }

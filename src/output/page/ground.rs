@@ -2,7 +2,7 @@
 
 use super::{PageInput, tables};
 use crate::output::number;
-use crate::summary::Results;
+use crate::summary::{HalfStep, Results};
 use maud::{Markup, html};
 
 /// Kirchhoff's current law is to hold at every node to within so many amperes.
@@ -114,6 +114,7 @@ pub fn quality(input: &PageInput) -> Markup {
             format!("{}, {}, {}", number::count(q.steps), number::count(q.solves), number::count(q.events)),
             "",
         ),
+        half_step_row(&q.half_step),
         (
             "Mean energy not served in a night",
             format!("{} (standard error {})", number::energy(u.mean), number::energy(u.std_error)),
@@ -127,6 +128,22 @@ pub fn quality(input: &PageInput) -> Markup {
         tbody { @for (what, value, check) in rows { tr { th scope="row" { (what) } td { (value) } td { (check) } } } }
     };
     tables::table("How well the equations were solved", "9", body)
+}
+
+/// What half the step changes.
+fn half_step_row(h: &HalfStep) -> (&'static str, String, &'static str) {
+    let nights = number::counted(h.trials, "night", "nights");
+    let value = format!(
+        "{nights} again: {} instead of {} over a limit, {} otherwise with a dropout or without; ride-through moved by \
+         {:.2} s in the mean, {:.1} s at most; no greatest current by more than {}",
+        number::count(h.over_with_half),
+        number::count(h.over),
+        number::count(h.dropout_changed),
+        h.ride_through_mean_change_s,
+        h.ride_through_greatest_change_s,
+        number::current(h.current_greatest_change_a)
+    );
+    ("The same with half the step, within the intervals of these nights", value, mark(h.within_intervals))
 }
 
 fn mark(good: bool) -> &'static str {

@@ -30,14 +30,14 @@ impl Segments {
     fn seek(&mut self, x: &Lane, curve: &Curve) {
         let outside = lanes(|l| if (self.above[l] < x[l]) & (x[l] <= self.to[l]) { 0.0 } else { 1.0 });
         if any(&outside) {
-            self.seek_each(x, curve);
+            self.seek_each(x, &outside, curve);
         }
     }
 
     #[cold]
     #[inline(never)]
-    fn seek_each(&mut self, x: &Lane, curve: &Curve) {
-        for l in 0..LANES {
+    fn seek_each(&mut self, x: &Lane, outside: &Lane, curve: &Curve) {
+        for l in (0..LANES).filter(|l| outside[*l] > 0.0) {
             let Segment { above, to, origin, y, slope } = curve.segment(x[l]);
             (self.above[l], self.to[l], self.origin[l]) = (above, to, origin);
             (self.y[l], self.slope[l]) = (y, slope);
