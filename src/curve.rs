@@ -7,6 +7,10 @@
 #[derive(Clone, Debug, PartialEq)]
 pub struct Curve {
     points: Vec<(f64, f64)>,
+    /// The piece to the right of each point.
+    right_of: Vec<Segment>,
+    /// The first point itself, which has the slope of the piece to its right.
+    at_first: Segment,
 }
 
 /// A straight piece of a curve: y + slope·(x − origin) for `above` < x ≤ `to`.
@@ -20,6 +24,10 @@ pub struct Segment {
 }
 
 impl Segment {
+    fn flat(above: f64, to: f64, (origin, y): (f64, f64)) -> Segment {
+        Segment { above, to, origin, y, slope: 0.0 }
+    }
+
     #[inline(always)]
     pub fn value(&self, x: f64) -> f64 {
         self.y + self.slope * (x - self.origin)
@@ -52,11 +60,26 @@ impl Curve {
                 return Err(CurveError::NotRising(k + 1));
             }
         }
-        Ok(Curve { points })
+        Ok(Curve::of(points))
     }
 
     pub fn constant(y: f64) -> Curve {
-        Curve { points: vec![(0.0, y)] }
+        Curve::of(vec![(0.0, y)])
+    }
+
+    /// Of at least one point.
+    fn of(points: Vec<(f64, f64)>) -> Curve {
+        let between = |pair: &[(f64, f64)]| {
+            let (a, b) = (pair[0], pair[1]);
+            Segment { above: a.0, to: b.0, origin: a.0, y: a.1, slope: (b.1 - a.1) / (b.0 - a.0) }
+        };
+        let last = points[points.len() - 1];
+        let mut right_of: Vec<Segment> = points.windows(2).map(between).collect();
+        right_of.push(Segment::flat(last.0, f64::INFINITY, last));
+        let first = points[0];
+        let (above, slope) = (first.0.next_down(), right_of[0].slope);
+        let at_first = Segment { above, to: first.0, origin: first.0, y: first.1, slope };
+        Curve { points, right_of, at_first }
     }
 
     pub fn points(&self) -> &[(f64, f64)] {
@@ -76,24 +99,11 @@ impl Curve {
 
     /// The segment that holds a finite x.
     pub fn segment(&self, x: f64) -> Segment {
-        let points = &self.points;
-        let flat = |above, to, (origin, y): (f64, f64)| Segment { above, to, origin, y, slope: 0.0 };
-        let right = points.partition_point(|p| p.0 < x);
-        let first = points[0];
-        if right == points.len() {
-            return flat(points[right - 1].0, f64::INFINITY, points[right - 1]);
+        match self.points.partition_point(|p| p.0 < x) {
+            0 if x == self.points[0].0 => self.at_first,
+            0 => Segment::flat(f64::NEG_INFINITY, self.at_first.above, self.points[0]),
+            right => self.right_of[right - 1],
         }
-        if right == 0 {
-            let before = first.0.next_down();
-            let inside = x == first.0 && points.len() > 1;
-            return if inside {
-                Segment { above: before, to: first.0, origin: first.0, y: first.1, slope: self.slope(1) }
-            } else {
-                flat(f64::NEG_INFINITY, if points.len() > 1 { before } else { first.0 }, first)
-            };
-        }
-        let left = points[right - 1];
-        Segment { above: left.0, to: points[right].0, origin: left.0, y: left.1, slope: self.slope(right) }
     }
 
     /// From where to where about x the value does not change; `None` where it does.
@@ -104,11 +114,6 @@ impl Curve {
 
     pub fn value(&self, x: f64) -> f64 {
         self.at(x).0
-    }
-
-    fn slope(&self, right: usize) -> f64 {
-        let (a, b) = (self.points[right - 1], self.points[right]);
-        (b.1 - a.1) / (b.0 - a.0)
     }
 }
 

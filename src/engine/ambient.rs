@@ -28,8 +28,13 @@ enum Course {
 impl Course {
     fn cursor(&self, night: &Night) -> CourseCursor<'_> {
         match self {
-            Course::Constant(celsius) => CourseCursor::Constant(*celsius),
-            Course::Series(series) => CourseCursor::Series(series.cursor(night.air_start)),
+            Course::Constant(celsius) => {
+                CourseCursor { series: None, last: Piece::constant(*celsius), from: Time::NEVER }
+            }
+            Course::Series(series) => {
+                let cursor = series.cursor(night.air_start);
+                CourseCursor { series: Some(cursor), last: Piece::constant(0.0), from: Time::NEVER }
+            }
         }
     }
 
@@ -85,17 +90,22 @@ impl Surroundings {
 
 /// A place in a course.
 #[derive(Clone, Copy, Debug)]
-enum CourseCursor<'a> {
-    Constant(f64),
-    Series(Cursor<'a>),
+struct CourseCursor<'a> {
+    /// `None` of a constant.
+    series: Option<Cursor<'a>>,
+    /// The straight line that holds from `from`, a moment that was asked for, to its end.
+    last: Piece,
+    from: Time,
 }
 
 impl CourseCursor<'_> {
     fn piece(&mut self, t: Time) -> Piece {
-        match self {
-            CourseCursor::Constant(celsius) => Piece::constant(*celsius),
-            CourseCursor::Series(cursor) => cursor.piece(t),
+        if let Some(cursor) = &mut self.series
+            && !(self.from <= t && t < self.last.until)
+        {
+            (self.last, self.from) = (cursor.piece(t), t);
         }
+        self.last
     }
 }
 

@@ -59,7 +59,8 @@ impl Trial<'_> {
             let (start, end) = (self.start.currents[branch], self.end.currents[branch]);
             let (least, most) = (start.min(end), start.max(end));
             let outside = most + stray < range.low || least - stray > range.high;
-            !outside && !(range.holds(least - stray) && range.holds(most + stray))
+            let inside = range.holds(least - stray) && range.holds(most + stray);
+            !(inside || outside)
         };
         let over = |k: usize| {
             let guards = self.modules[k].bounds().map_or(Range::ANY, |b| b.current);
