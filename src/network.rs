@@ -11,6 +11,7 @@ pub mod eliminate;
 pub mod fault_current;
 pub mod lanes;
 pub mod plan;
+pub mod response;
 pub mod solve;
 pub mod thevenin;
 

@@ -2,6 +2,7 @@
 
 mod dense;
 
+use bankwright::network::response::Response;
 use bankwright::network::solve::Solver;
 use bankwright::network::{Branch, Demand, Element, Law, Network, Outcome, Rail, Terminals};
 
@@ -392,4 +393,43 @@ fn two_thousand_random_networks_agree_with_a_dense_solution() {
         }
     }
     assert!(solved > 1500 && refused > 20 && bent > 1000, "{solved} {refused} {bent}");
+}
+
+/// One elimination for every load against the dense solution of each.
+#[test]
+fn the_response_to_any_load_agrees_with_a_dense_solution() {
+    let (mut carried, mut refused, mut dead) = (0, 0, 0);
+    for seed in 0..2000 {
+        let mut case = dense::random_case(seed);
+        let whole = case.demand;
+        let mut s = Solver::new(case.network.clone());
+        let affine = match Response::of(&mut s, &case.elements).unwrap() {
+            Response::Affine(affine) => affine,
+            Response::Dead => {
+                dead += 1;
+                continue;
+            }
+            Response::Bent => continue,
+        };
+        let mut currents = vec![0.0; case.elements.len()];
+        for share in [0.0, 0.3, 1.0, -0.7] {
+            let demand = match whole {
+                Demand::Current(amps) => Demand::Current(share * amps),
+                Demand::Power(watts) => Demand::Power(share * watts),
+            };
+            case.demand = demand;
+            match (dense::solve(&case), affine.bank_current(demand)) {
+                (Some(wanted), Some(bank)) => {
+                    carried += 1;
+                    affine.currents(bank, &mut currents);
+                    for (k, (a, b)) in currents.iter().zip(&wanted.currents).enumerate() {
+                        assert!((a - b).abs() < 1e-6 * (1.0 + b.abs()), "case {seed}, branch {k}: {a} {b}");
+                    }
+                }
+                (None, None) => refused += 1,
+                (wanted, got) => panic!("case {seed}: {got:?}, dense {wanted:?}, {case:?}"),
+            }
+        }
+    }
+    assert!(carried > 500 && refused > 5, "{carried} {refused} {dead}");
 }

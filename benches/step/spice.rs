@@ -7,6 +7,8 @@
 use super::cases::Case;
 use super::median;
 use bankwright::network::lanes::{LANES, Lane, LaneDemand, LaneSolver};
+use bankwright::network::response::{Affine, Response};
+use bankwright::network::solve::Solver;
 use std::fmt::Write;
 use std::path::Path;
 use std::process::Command;
@@ -63,6 +65,19 @@ fn ours(case: &Case, solver: &mut LaneSolver, mut keep: impl FnMut(usize, &[Lane
     }
 }
 
+/// By one elimination for all loads.
+fn by_response(case: &Case, solver: &mut Solver, mut keep: impl FnMut(usize, &[f64])) {
+    let affine: Affine = match Response::of(solver, &case.elements[0]) {
+        Ok(Response::Affine(affine)) => affine,
+        other => panic!("{other:?}"),
+    };
+    let mut currents = vec![0.0; case.elements[0].len()];
+    for load in 0..=LOADS {
+        affine.currents(load as f64, &mut currents);
+        keep(load, &currents);
+    }
+}
+
 /// Prints agreement and times; says so where there is no simulator.
 pub fn compare(case: &Case) {
     let folder = tempfile::tempdir().expect("a temporary folder");
@@ -83,10 +98,16 @@ pub fn compare(case: &Case) {
             }
         }
     });
+    let mut solver_of_one = Solver::new(case.network.clone());
+    by_response(case, &mut solver_of_one, |load, currents| {
+        for (got, wanted) in currents.iter().zip(&wanted[load]) {
+            worst = worst.max((got - wanted).abs());
+        }
+    });
     assert!(worst < 1e-6, "off by {worst} A");
     let sweep = |last: usize| netlist(case, &format!("save n{}\ndc iload 0 {last} 1\n", case.network.positive()));
     let (short, long) = (sweep(0), sweep(LOADS));
-    let (mut theirs, mut mine) = (Vec::new(), Vec::new());
+    let (mut theirs, mut mine, mut at_once) = (Vec::new(), Vec::new(), Vec::new());
     for _ in 0..RUNS {
         let (Some(one), Some(all)) = (run(folder.path(), &short), run(folder.path(), &long)) else { return };
         theirs.push((all - one) / LOADS as f64 * 1e9);
@@ -95,14 +116,21 @@ pub fn compare(case: &Case) {
             std::hint::black_box(currents);
         });
         mine.push(start.elapsed().as_nanos() as f64 / (LOADS + 1) as f64);
+        let start = Instant::now();
+        by_response(case, &mut solver_of_one, |_, currents| {
+            std::hint::black_box(currents);
+        });
+        at_once.push(start.elapsed().as_nanos() as f64 / (LOADS + 1) as f64);
     }
-    let (theirs, mine) = (median(theirs), median(mine));
+    let (theirs, mine, at_once) = (median(theirs), median(mine), median(at_once));
     println!(
-        "{}, {} loads by a circuit simulator: {theirs:.0} ns a load; by lanes {mine:.1} ns; ratio {:.0}; \
+        "{}, {} loads by a circuit simulator: {theirs:.0} ns a load; by lanes, each from its own elements, \
+         {mine:.1} ns, {:.0} times; by one elimination for all {at_once:.1} ns, {:.0} times; \
          greatest difference of any of {} currents {worst:.1e} A",
         case.name,
         LOADS + 1,
         theirs / mine,
+        theirs / at_once,
         case.network.branches().len()
     );
 }
