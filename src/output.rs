@@ -6,7 +6,9 @@
 pub mod chart;
 pub mod finding;
 pub mod folder;
+pub mod limit_csv;
 pub mod limit_table;
+pub mod limit_words;
 pub mod number;
 pub mod page;
 pub mod point_table;

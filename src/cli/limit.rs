@@ -1,11 +1,13 @@
 //! `bankwright limit`: the greatest safe bank current with modules out, as a table or as JSON.
 
 use super::point::{celsius, share};
-use super::{Common, DONE, Failure, print, print_json, read};
+use super::{Common, DONE, Failure, print, print_json, read, to_json};
 use crate::engine::ambient::DEFAULT_AIR;
-use crate::output::limit_table;
-use crate::study::limit::{LimitError, Question, solve};
+use crate::output::folder::{Mode, RESULTS, ResultsFolder, SHARDS};
+use crate::output::{chart, limit_csv, limit_table};
+use crate::study::limit::{LimitError, Limits, Question, solve};
 use clap::Args;
+use std::path::{Path, PathBuf};
 
 #[derive(Debug, Args)]
 pub struct LimitArgs {
@@ -22,10 +24,22 @@ pub struct LimitArgs {
     #[arg(long, default_values_t = [DEFAULT_AIR], value_delimiter = ',', allow_negative_numbers = true,
           allow_hyphen_values = true, value_parser = celsius)]
     air: Vec<f64>,
+    /// Folder for the document, a table and charts [default: none is written]
+    #[arg(long)]
+    out: Option<PathBuf>,
+    /// Write over what the folder holds
+    #[arg(long, requires = "out")]
+    force: bool,
 }
+
+/// The document in the folder; it makes a folder one of limits.
+const DOCUMENT: &str = "limit.json";
 
 pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
     let checked = read(&args.common)?;
+    if let Some(dir) = args.out.as_deref().filter(|_| !args.force) {
+        refuse_results(dir)?;
+    }
     let mut airs = args.air.iter().copied();
     let question = Question {
         outages: args.outages,
@@ -40,10 +54,40 @@ pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
     if !args.common.quiet {
         limits.warnings.iter().for_each(|warning| eprintln!("warning: {warning}"));
     }
+    if let Some(dir) = &args.out {
+        write(dir, &limits)?;
+    }
     if args.common.json {
         print_json(&limits)?;
     } else {
         print(&limit_table::table(&checked.scenario.title, &limits))?;
     }
     Ok(DONE)
+}
+
+/// A folder that holds results is not written over unasked.
+fn refuse_results(dir: &Path) -> Result<(), Failure> {
+    if ![DOCUMENT, RESULTS, SHARDS].iter().any(|name| dir.join(name).exists()) {
+        return Ok(());
+    }
+    let dir = dir.display();
+    let how = "write over them by --force, or name another folder with --out";
+    Err(Failure::Usage(format!("{dir} holds results already; {how}")))
+}
+
+fn machine(error: impl ToString) -> Failure {
+    Failure::Machine(error.to_string())
+}
+
+/// All files, the document last.
+fn write(dir: &Path, limits: &Limits) -> Result<(), Failure> {
+    let figure = chart::limits(limits).map_err(machine)?;
+    let files = vec![
+        ("limit.csv", limit_csv::limits(limits).into_bytes()),
+        ("limit.svg", figure.into_bytes()),
+        (DOCUMENT, to_json(limits)?.into_bytes()),
+    ];
+    let folder = ResultsFolder::create(dir, Mode::Force).map_err(machine)?;
+    let _lock = folder.lock().map_err(machine)?;
+    folder.write_all(&files).map_err(machine)
 }

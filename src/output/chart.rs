@@ -1,6 +1,6 @@
 //! Charts: the results and one replayed night as SVG.
 //!
-//! In: the results document, one record. Out: one SVG text a figure, complete in itself, for light
+//! In: the results document, one record, or the limits. Out: one SVG text a figure, complete in itself, for light
 //! and dark, with its finding as title, its conditions as subtitle, and a description for who cannot see it.
 
 mod axis;
@@ -9,12 +9,14 @@ mod cascade;
 mod decimate;
 mod ink;
 mod label;
+mod limit;
 mod mark;
 mod night;
 mod ride;
 mod risk;
 
 pub use cascade::cascade;
+pub use limit::limits;
 pub use night::night;
 pub use ride::ride_through;
 pub use risk::overload;

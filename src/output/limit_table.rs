@@ -2,8 +2,9 @@
 //!
 //! In: the limits. Out: plain text. Limits are rounded down, never up.
 
+use super::limit_words::{binds, conditions, kept_out, least, limit, rounded_down, set};
 use super::number;
-use crate::study::limit::{Bound, Direction, KeptOut, Limits, Row, Why};
+use crate::study::limit::{Bound, Direction, Limits, Row, Why};
 use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
 
@@ -19,7 +20,7 @@ and not an approval: local codes and the equipment's manual govern, and a qualif
 pub fn table(title: &str, limits: &Limits) -> String {
     let mut text = format!("{title}\nGreatest bank current with nothing over its limit, {}\n", conditions(limits));
     if !limits.kept_out.is_empty() {
-        let _ = writeln!(text, "not simply in service at this temperature and charge: {}", kept_out(limits));
+        let _ = writeln!(text, "not simply in service at this temperature and charge: {}", kept_out(&limits.kept_out));
     }
     for side in Direction::BOTH {
         let _ = writeln!(text, "\nIn {}, the worst of all sets with exactly so many modules out:", side.name());
@@ -39,18 +40,6 @@ pub fn table(title: &str, limits: &Limits) -> String {
     text + "\n" + CAUTION
 }
 
-fn kept_out(limits: &Limits) -> String {
-    let told = |k: &KeptOut| format!("{} {}", k.id, k.state.replace('_', " "));
-    limits.kept_out.iter().map(told).collect::<Vec<_>>().join(", ")
-}
-
-fn conditions(limits: &Limits) -> String {
-    let charge = limits
-        .soc
-        .map_or("the scenario's charge".to_string(), |s| format!("{} % charge", number::significant(s * 100.0, 4)));
-    format!("at {} °C and {charge}", number::significant(limits.air_c, 4))
-}
-
 fn rows(rows: &[Row], side: Direction) -> Table {
     let mut table = Table::new();
     table.load_style(presets::NOTHING);
@@ -67,33 +56,6 @@ fn rows(rows: &[Row], side: Direction) -> Table {
         }
     }
     table
-}
-
-fn limit(bound: &Bound) -> String {
-    bound.current_a.map_or("unbounded".to_string(), |amps| number::current(rounded_down(amps, 10.0)))
-}
-
-/// To one part in `parts` of an ampere. A hair is forgiven, so that 300 A does not become 299.9 A.
-fn rounded_down(amps: f64, parts: f64) -> f64 {
-    (amps * parts * (1.0 + 1e-9)).floor() / parts
-}
-
-fn binds(bound: &Bound) -> String {
-    let id = bound.binding.as_deref().unwrap_or(number::NONE);
-    match bound.why {
-        Why::Rating => id.to_string(),
-        Why::AtRest => format!("{id}, at rest"),
-        Why::NothingCarries => "nothing carries it".to_string(),
-        Why::BusVoltage => "bus voltage".to_string(),
-        Why::Unrated => "nothing is rated".to_string(),
-    }
-}
-
-fn set(bound: &Bound) -> String {
-    let open = bound.open.iter().map(|id| format!("{id} open"));
-    let out = (!bound.out.is_empty()).then(|| format!("{} out", bound.out.join(" ")));
-    let parts: Vec<String> = open.chain(out).collect();
-    if parts.is_empty() { "all in".to_string() } else { parts.join(", ") }
 }
 
 fn by_air(limits: &Limits) -> Table {
@@ -133,11 +95,6 @@ fn to_set(limits: &Limits, out: usize) -> String {
     if !limits.limits.iter().any(|row| row.outages == out) {
         return String::new();
     }
-    let rows = || limits.limits.iter().filter(|row| row.outages <= out);
-    let least = |side: Direction| {
-        let bounded = rows().map(|row| row.side(side)).filter(|b| b.current_a.is_some());
-        bounded.min_by(|a, b| a.current_a.unwrap_or(0.0).total_cmp(&b.current_a.unwrap_or(0.0)))
-    };
     let with = match out {
         0 => "with all modules in".to_string(),
         1 => "with any 1 module out, or none".to_string(),
@@ -146,7 +103,7 @@ fn to_set(limits: &Limits, out: usize) -> String {
     let condition = format!("({with}, {})", conditions(limits));
     let sentences = Direction::BOTH
         .into_iter()
-        .filter_map(|side| least(side).map(|bound| sentence(side.name(), &condition, bound)));
+        .filter_map(|side| least(limits, side, out).map(|bound| sentence(side.name(), &condition, bound)));
     sentences.collect()
 }
 

@@ -95,8 +95,10 @@ pub struct Row {
 /// The worst set in one direction.
 #[derive(Clone, Debug)]
 pub struct Bound {
-    /// Magnitude; `None`: nothing bounds it.
+    /// Magnitude; `None`: nothing bounds it. Where the sets are too many to solve, what is proven to be safe.
     pub current_a: Option<f64>,
+    /// Where the limit lies, if not every set was solved; `None`: `current_a` is exact.
+    pub bounds: Option<Range>,
     /// `None` where no element binds; `why` says what does.
     pub binding: Option<String>,
     pub why: Why,
@@ -104,12 +106,27 @@ pub struct Bound {
     pub out: Vec<String>,
     /// The open lead conductor.
     pub open: Option<String>,
+    /// The protective device in it, which may be what opened.
+    pub open_device: Option<String>,
     /// What a controller that adds up module limits would announce with so many out, at least; `None` where a
     /// module is unrated.
     pub announced_a: Option<f64>,
 }
 
+/// Between what is proven safe and the worst set found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Range {
+    pub low_a: f64,
+    /// `None`: no set that was solved has a limit.
+    pub high_a: Option<f64>,
+}
+
 impl Row {
+    /// Whether either limit is bounded and not exact.
+    pub fn is_bounded(&self) -> bool {
+        self.discharge.bounds.is_some() || self.charge.bounds.is_some()
+    }
+
     pub fn side(&self, direction: Direction) -> &Bound {
         match direction {
             Direction::Discharge => &self.discharge,
@@ -269,15 +286,22 @@ impl Work {
     }
 }
 
+/// The identifier of the protective device in a branch.
+fn device_in(steady: &Steady, branch: usize) -> Option<String> {
+    steady.bank.devices.iter().find(|d| d.branch == branch).map(|d| d.id.clone())
+}
+
 fn bound(steady: &Steady, worst: Worst, announced_a: Option<f64>) -> Bound {
     let id = |branch: usize| steady.id(branch).to_string();
     let First { current, binding, why } = worst.first;
     Bound {
         current_a: current.is_finite().then_some(current),
+        bounds: None,
         binding: binding.map(id),
         why,
         out: worst.out.into_iter().map(id).collect(),
         open: worst.open.map(id),
+        open_device: worst.open.and_then(|branch| device_in(steady, branch)),
         announced_a,
     }
 }
@@ -293,8 +317,14 @@ impl Serialize for Row {
             map.serialize_entry(&name("binding"), &bound.binding)?;
             map.serialize_entry(&name("why"), &bound.why)?;
             map.serialize_entry(&name("out"), &bound.out)?;
+            map.serialize_entry(&name("exact"), &bound.bounds.is_none())?;
+            if let Some(range) = &bound.bounds {
+                map.serialize_entry(&name("low_a"), &range.low_a)?;
+                map.serialize_entry(&name("high_a"), &range.high_a)?;
+            }
             if let Some(open) = &bound.open {
                 map.serialize_entry(&name("open"), open)?;
+                map.serialize_entry(&name("open_device"), &bound.open_device)?;
             }
             map.serialize_entry(&name("announced_a"), &bound.announced_a)?;
             map.serialize_entry(&name("gap_a"), &bound.gap_a())?;

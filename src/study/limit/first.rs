@@ -76,6 +76,19 @@ pub enum Why {
     Unrated,
 }
 
+impl Why {
+    /// As it stands in JSON and CSV.
+    pub fn tag(self) -> &'static str {
+        match self {
+            Why::Rating => "rating",
+            Why::AtRest => "at_rest",
+            Why::NothingCarries => "nothing_carries",
+            Why::BusVoltage => "bus_voltage",
+            Why::Unrated => "unrated",
+        }
+    }
+}
+
 /// The greatest current of the bank, as a magnitude, and what binds there.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct First {

@@ -1,0 +1,42 @@
+//! `limit` into a folder: what is in it, and that nothing is written over unasked.
+
+use super::{CONSTANT, Place, SMALL, number};
+
+const LIMIT: &str = "limit bank.toml --quiet --out safe";
+
+#[test]
+fn the_folder_holds_document_table_and_chart() {
+    let place = Place::small();
+    let ran = place.run(&format!("{LIMIT} --json")).ends(0);
+    assert_eq!(place.list("safe"), ["limit.csv", "limit.json", "limit.svg"]);
+    assert_eq!(place.text("safe/limit.json").trim_end(), ran.out.trim_end());
+    let table = place.text("safe/limit.csv");
+    let rows: Vec<&str> = table.lines().collect();
+    // 0, 1, 2 out in two directions, twice: with every lead, and with one conductor open.
+    assert_eq!(rows.len(), 1 + 2 * 3 * 2, "{table}");
+    let limit = number(&ran.json()["limits"][0]["current_a"]);
+    assert!(rows[1].starts_with(&format!("limits,25,0,discharge,{limit},true,{limit},{limit},")), "{}", rows[1]);
+    assert!(place.text("safe/limit.svg").contains("Safe up to "));
+}
+
+#[test]
+fn results_are_not_written_over_unasked() {
+    let place = Place::with(&format!("{SMALL}\n{CONSTANT}"));
+    place.run(LIMIT).ends(0);
+    let before = place.contents("safe");
+    let ran = place.run(&format!("{LIMIT} --air 0")).ends(2).says(&["safe", "--force", "--out"]);
+    assert!(ran.out.is_empty());
+    assert_eq!(place.contents("safe"), before);
+    place.run(&format!("{LIMIT} --air 0 --force")).ends(0);
+    assert_ne!(place.contents("safe"), before);
+    place.run("run bank.toml --quiet").ends(0);
+    place.run("limit bank.toml --out output/bank").ends(2).says(&["output/bank", "--force"]);
+    place.run("limit bank.toml --force").ends(2).says(&["--out"]);
+}
+
+#[test]
+fn a_wrong_scenario_writes_nothing() {
+    let place = Place::with("format = 1\n");
+    place.run(LIMIT).ends(2);
+    assert!(!place.path("safe").exists());
+}

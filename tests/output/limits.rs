@@ -1,0 +1,100 @@
+//! The figures of the safe limit, of shipped and of large banks: well-formed, nothing clipped, no text on another.
+
+use super::{chart, markup};
+use bankwright::scenario::Scenario;
+use bankwright::scenario::check::{load, parse};
+use bankwright::study::limit::{Limits, Question, solve};
+use std::path::Path;
+
+fn shipped(name: &str) -> Scenario {
+    load(&Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios").join(name)).unwrap().scenario
+}
+
+/// Two stacks of eight on two pairs each.
+fn sixteen() -> Scenario {
+    let lead = |p: u8, n: u8| format!("{{ cable = \"lead\", positive = {p}, negative = {n} }}");
+    let stack = |name: &str| {
+        let leads = [lead(8, 1), lead(1, 8)].join(", ");
+        format!("[[stack]]\nname = \"{name}\"\nmodule = \"m\"\ncount = 8\njumper = \"jumper\"\nleads = [{leads}]\n")
+    };
+    let text = format!(
+        "format = 1\ntitle = \"sixteen\"\n[module.m]\ncells = 16\ncapacity = \"100 Ah\"\nresistance = \"13 mΩ\"\n\
+         open_circuit = \"lfp\"\ndischarge_limit = \"85 A\"\ncharge_limit = \"40 A\"\n[cable.jumper]\n\
+         resistance = \"0.25 mΩ\"\nrating = \"140 A\"\n[cable.lead]\nsize = \"35 mm2\"\nlength = \"2 m\"\n\
+         rating = \"160 A\"\n{}{}",
+        stack("A"),
+        stack("B")
+    );
+    parse(&text, "sixteen.toml", Path::new("")).unwrap().scenario
+}
+
+fn limits(scenario: &Scenario, outages: usize, airs: &[f64]) -> Limits {
+    let (air, also_air) = (airs[0], airs[1..].to_vec());
+    solve(scenario, &Question { outages, soc: None, air, also_air }).unwrap()
+}
+
+fn cases() -> Vec<(&'static str, Limits)> {
+    let mut unrated = sixteen();
+    unrated.modules[0].discharge_limit = None;
+    unrated.cables.iter_mut().for_each(|c| c.rating = None);
+    vec![
+        ("refuge", limits(&shipped("refuge.toml"), 2, &[25.0])),
+        ("refuge, frost", limits(&shipped("refuge.toml"), 1, &[-15.0])),
+        ("polder", limits(&shipped("polder.toml"), 2, &[25.0])),
+        ("boat house", limits(&shipped("boat_house.toml"), 5, &[25.0])),
+        ("boat house, held", limits(&shipped("boat_house_held.toml"), 1, &[25.0])),
+        ("sixteen", limits(&sixteen(), 6, &[25.0])),
+        ("sixteen, all", limits(&sixteen(), 16, &[25.0])),
+        ("unrated", limits(&unrated, 1, &[25.0])),
+    ]
+}
+
+/// Well-formed, without numbers that are none, all text on the sheet and none on another.
+fn judge(svg: &str, name: &str) {
+    markup::check(svg, name);
+    assert!(!svg.contains("NaN") && !svg.contains("#F1"), "{name}: a marker colour or NaN is left");
+    let height: f64 = svg.split("viewBox=\"0 0 7200 ").nth(1).unwrap().split('"').next().unwrap().parse().unwrap();
+    let boxes: Vec<_> = svg.split("<text ").skip(1).zip(markup::texts(svg)).map(|(tag, t)| placed(tag, t)).collect();
+    for (k, a) in boxes.iter().enumerate() {
+        assert!(a.left >= -1.0 && a.right <= 7201.0, "{name}: {:?} is clipped", a.words);
+        assert!(a.y >= 0.0 && a.y <= height, "{name}: {:?} is clipped", a.words);
+        let over = |b: &&Placed| (a.y - b.y).abs() < 110.0 && a.left < b.right && b.left < a.right;
+        let hit = boxes[k + 1..].iter().find(over);
+        assert!(hit.is_none(), "{name}: {:?} lies on {:?}", a.words, hit.map(|b| &b.words));
+    }
+}
+
+struct Placed {
+    left: f64,
+    right: f64,
+    y: f64,
+    words: String,
+}
+
+fn placed(tag: &str, (x, anchor, width, words): (f64, String, f64, String)) -> Placed {
+    let y = tag.split(" y=\"").nth(1).or_else(|| tag.strip_prefix("y=\"")).unwrap();
+    let y = y.split('"').next().unwrap().parse().unwrap();
+    let left = match anchor.as_str() {
+        "start" => x,
+        "end" => x - width,
+        _ => x - width / 2.0,
+    };
+    Placed { left, right: left + width, y, words }
+}
+
+#[test]
+fn the_limit_by_modules_out_is_clear_of_itself() {
+    for (name, limits) in cases() {
+        judge(&chart::limits(&limits).unwrap(), name);
+    }
+}
+
+#[test]
+fn its_title_is_the_finding() {
+    let svg = chart::limits(&limits(&shipped("polder.toml"), 2, &[25.0])).unwrap();
+    let title = svg.split("</title>").next().unwrap();
+    assert!(title.ends_with("Safe up to 504 A with all modules in, 374 A with any 2 out; the modules' own limits add up to 800 A and 600 A") , "{title}");
+    for words in ["−295.6 A", "announced 800.0 A", "one division 600.0 A", "A8"] {
+        assert!(svg.contains(words), "no {words}");
+    }
+}
