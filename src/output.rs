@@ -7,6 +7,7 @@ pub mod chart;
 pub mod finding;
 pub mod folder;
 pub mod limit_csv;
+pub mod limit_steps;
 pub mod limit_table;
 pub mod limit_words;
 pub mod number;

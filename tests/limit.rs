@@ -1,10 +1,11 @@
 //! The safe limit against closed forms, one division, and brute force on single points.
 
 use bankwright::network::Demand;
+use bankwright::output::limit_steps::steps;
 use bankwright::output::limit_table;
 use bankwright::scenario::Scenario;
 use bankwright::scenario::check::parse;
-use bankwright::study::limit::{Bound, Limits, Question, Row, Why, solve};
+use bankwright::study::limit::{Bound, Direction, LimitedBy, Limits, Question, Row, Why, solve};
 use bankwright::study::point::{self, Point};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -295,6 +296,46 @@ fn the_limit_by_ambient() {
     close(found.by_air[0].limits[0].charge.current_a, 100.0, 1e-6);
     let table = limit_table::table("two", &found);
     assert!(table.contains("By temperature of everything") && table.contains("-5 °C"), "{table}");
+}
+
+/// A lead of 1/0 AWG and 75 °C has 150 A in air of 30 °C (NFPA 70, table 310.16), times 0.88 at 40 °C, 0.75 at 50 °C
+/// and 0.58 at 60 °C (NFPA 70, table 310.15(B)(1), for 75 °C; two digits). Its connectors stand 140 A.
+#[test]
+fn a_limit_is_the_lesser_of_rating_and_ampacity_in_that_air() {
+    let text = ladder_text_single_modules().replacen(
+        "resistance = \"0.5 mΩ\"\nrating = \"120 A\"",
+        "size = \"1/0 AWG\"\nlength = \"2 m\"\nrating = \"140 A\"\ninsulation = \"75 °C\"\nampacity = \"table\"",
+        1,
+    );
+    let question = Question { outages: 1, soc: None, air: 20.0, also_air: vec![40.0, 50.0, 60.0, 80.0] };
+    let found = solve(&scenario(&text), &question).unwrap();
+    let one_out = |at: usize| &found.by_air[at].limits[1].discharge;
+    assert_eq!((one_out(0).limited_by, one_out(1).limited_by), (Some(LimitedBy::Rating), Some(LimitedBy::Ampacity)));
+    close(one_out(0).current_a, 140.0, 1e-6);
+    for (at, factor) in [(1, 0.88), (2, 0.75), (3, 0.58)] {
+        close(one_out(at).current_a, 150.0 * factor, 150.0 * 0.005);
+    }
+    assert_eq!(one_out(4).current_a, Some(0.0), "air hotter than the insulation stands");
+    let told = steps(&found, Direction::Discharge);
+    assert_eq!((told[0].below, told[0].above), (20.0, 40.0));
+    assert_eq!(told[0].why, "below it A.lead1+ by its rating binds, above it A.lead1+ by its insulation or terminals");
+}
+
+/// Modules that cold keeps out are a step, told by name.
+#[test]
+fn a_window_is_a_step() {
+    let text = ladder_text_single_modules().replacen(
+        "\ncharge_limit",
+        "\ncharge_temperature = { low = \"0 °C\" }\ncharge_limit",
+        1,
+    );
+    let question = Question { outages: 0, soc: Some(0.5), air: 10.0, also_air: vec![-1.0, 0.0] };
+    let found = solve(&scenario(&text), &question).unwrap();
+    let told = steps(&found, Direction::Charge);
+    assert_eq!(told.len(), 1);
+    assert_eq!((told[0].below, told[0].above), (-1.0, 0.0));
+    assert_eq!(told[0].why, "at -1 °C and colder A1 B1 carry no charge current");
+    assert!(steps(&found, Direction::Discharge).is_empty());
 }
 
 // ---- work ----

@@ -19,11 +19,11 @@ pub struct LimitArgs {
     /// Charge of every module, 0 to 1 [default: the scenario's]
     #[arg(long, value_parser = share)]
     soc: Option<f64>,
-    /// Temperature of everything [°C]; several, separated by commas, tell the limit by ambient, and the first is
-    /// the one that the rest of the answer is for
-    #[arg(long, default_values_t = [DEFAULT_AIR], value_delimiter = ',', allow_negative_numbers = true,
-          allow_hyphen_values = true, value_parser = celsius)]
-    air: Vec<f64>,
+    /// Temperature of everything [°C]; several, separated by commas, or a range by the degree, as -20..50, tell the
+    /// limit by ambient, and the first is the one that the rest of the answer is for
+    #[arg(long, default_value = "25", value_delimiter = ',', allow_negative_numbers = true,
+          allow_hyphen_values = true, value_parser = airs)]
+    air: Vec<Airs>,
     /// Folder for the document, a table and charts [default: none is written]
     #[arg(long)]
     out: Option<PathBuf>,
@@ -32,15 +32,31 @@ pub struct LimitArgs {
     force: bool,
 }
 
+/// One temperature, or each of a range [°C].
+#[derive(Clone, Debug)]
+struct Airs(Vec<f64>);
+
+/// `-5`, or `-20..50`: every degree from the first on, and the last.
+fn airs(text: &str) -> Result<Airs, String> {
+    let Some((from, to)) = text.split_once("..") else { return Ok(Airs(vec![celsius(text)?])) };
+    let (from, to) = (celsius(from)?, celsius(to)?);
+    if from >= to {
+        return Err("a range goes from the colder to the warmer, as -20..50".to_string());
+    }
+    let degrees = (0..).map(|k| from + f64::from(k)).take_while(|at| *at < to);
+    Ok(Airs(degrees.chain([to]).collect()))
+}
+
 /// The document in the folder; it makes a folder one of limits.
 const DOCUMENT: &str = "limit.json";
+const BY_AIR: &str = "limit_by_air.svg";
 
 pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
     let checked = read(&args.common)?;
     if let Some(dir) = args.out.as_deref().filter(|_| !args.force) {
         refuse_results(dir)?;
     }
-    let mut airs = args.air.iter().copied();
+    let mut airs = args.air.iter().flat_map(|airs| airs.0.iter().copied());
     let question = Question {
         outages: args.outages,
         soc: args.soc,
@@ -82,12 +98,14 @@ fn machine(error: impl ToString) -> Failure {
 /// All files, the document last.
 fn write(dir: &Path, limits: &Limits) -> Result<(), Failure> {
     let figure = chart::limits(limits).map_err(machine)?;
-    let files = vec![
-        ("limit.csv", limit_csv::limits(limits).into_bytes()),
-        ("limit.svg", figure.into_bytes()),
-        (DOCUMENT, to_json(limits)?.into_bytes()),
-    ];
+    let mut files = vec![("limit.csv", limit_csv::limits(limits).into_bytes()), ("limit.svg", figure.into_bytes())];
+    if !limits.by_air.is_empty() {
+        files.push((BY_AIR, chart::limits_by_air(limits).map_err(machine)?.into_bytes()));
+    }
+    files.push((DOCUMENT, to_json(limits)?.into_bytes()));
     let folder = ResultsFolder::create(dir, Mode::Force).map_err(machine)?;
     let _lock = folder.lock().map_err(machine)?;
-    folder.write_all(&files).map_err(machine)
+    folder.write_all(&files).map_err(machine)?;
+    // A chart of an earlier question would belie the document.
+    if limits.by_air.is_empty() { folder.remove(BY_AIR).map_err(machine) } else { Ok(()) }
 }

@@ -10,6 +10,7 @@ mod decimate;
 mod ink;
 mod label;
 mod limit;
+mod limit_air;
 mod mark;
 mod night;
 mod ride;
@@ -17,6 +18,7 @@ mod risk;
 
 pub use cascade::cascade;
 pub use limit::limits;
+pub use limit_air::limits_by_air;
 pub use night::night;
 pub use ride::ride_through;
 pub use risk::overload;

@@ -2,6 +2,7 @@
 //!
 //! In: the limits. Out: plain text. Limits are rounded down, never up.
 
+use super::limit_steps::steps;
 use super::limit_words::{binds, conditions, kept_out, least, limit, rounded_down, set};
 use super::number;
 use crate::study::limit::{Bound, Direction, Limits, Row, Why};
@@ -34,6 +35,7 @@ pub fn table(title: &str, limits: &Limits) -> String {
     }
     if !limits.by_air.is_empty() {
         let _ = writeln!(text, "\nBy temperature of everything:\n{}", by_air(limits));
+        Direction::BOTH.into_iter().for_each(|side| text.push_str(&changes(limits, side)));
     }
     let _ = writeln!(text, "\n{}", by_hand(limits));
     (0..=MOST_TOLD).for_each(|out| text.push_str(&to_set(limits, out)));
@@ -71,6 +73,15 @@ fn by_air(limits: &Limits) -> Table {
     }
     table.column_iter_mut().for_each(|column| column.set_cell_alignment(CellAlignment::Right));
     table
+}
+
+/// Where the limit by temperature changes its course, and why.
+fn changes(limits: &Limits, side: Direction) -> String {
+    let told = steps(limits, side).into_iter().map(|s| {
+        let (below, above) = (number::celsius(s.below), number::celsius(s.above));
+        format!("In {}, between {below} and {above}: {}.\n", side.name(), s.why)
+    });
+    told.collect()
 }
 
 fn by_hand(limits: &Limits) -> String {

@@ -82,6 +82,8 @@ pub struct KeptOut {
 pub struct AtAir {
     pub air_c: f64,
     pub limits: Vec<Row>,
+    /// Modules that temperature or charge keep from discharging or from charging there.
+    pub kept_out: Vec<KeptOut>,
 }
 
 /// Exactly so many modules out, in both directions.
@@ -102,6 +104,8 @@ pub struct Bound {
     /// `None` where no element binds; `why` says what does.
     pub binding: Option<String>,
     pub why: Why,
+    /// Which of its limits it reaches.
+    pub limited_by: Option<LimitedBy>,
     /// The worst set.
     pub out: Vec<String>,
     /// The open lead conductor.
@@ -111,6 +115,29 @@ pub struct Bound {
     /// What a controller that adds up module limits would announce with so many out, at least; `None` where a
     /// module is unrated.
     pub announced_a: Option<f64>,
+}
+
+/// Which limit an element reaches.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LimitedBy {
+    /// A module's own limit in that direction.
+    ModuleLimit,
+    /// The rating of a conductor's assembly, the same in any air.
+    Rating,
+    /// What a conductor's insulation and terminals allow in this air.
+    Ampacity,
+}
+
+impl LimitedBy {
+    /// As it stands in JSON and CSV.
+    pub fn tag(self) -> &'static str {
+        match self {
+            LimitedBy::ModuleLimit => "module_limit",
+            LimitedBy::Rating => "rating",
+            LimitedBy::Ampacity => "ampacity",
+        }
+    }
 }
 
 /// Between what is proven safe and the worst set found.
@@ -175,7 +202,7 @@ pub fn solve(scenario: &Scenario, question: &Question) -> Result<Limits, LimitEr
     Ok(Limits {
         by_hand_a,
         by_hand_gap_a: by_hand_a.zip(all_in).map(|(rule, exact)| rule - exact),
-        by_air: by_air(scenario, question, outages, &limits, &mut work)?,
+        by_air: by_air(scenario, question, (&steady, &limits), outages, &mut work)?,
         soc: one_soc(&steady),
         air_c: question.air,
         kept_out: kept_out(&steady),
@@ -217,17 +244,18 @@ fn kept_out(steady: &Steady) -> Vec<KeptOut> {
 fn by_air(
     scenario: &Scenario,
     question: &Question,
+    (steady, limits): (&Steady, &[Row]),
     outages: usize,
-    limits: &[Row],
     work: &mut Work,
 ) -> Result<Vec<AtAir>, LimitError> {
     if question.also_air.is_empty() {
         return Ok(Vec::new());
     }
-    let mut all = vec![AtAir { air_c: question.air, limits: limits.to_vec() }];
+    let mut all = vec![AtAir { air_c: question.air, limits: limits.to_vec(), kept_out: kept_out(steady) }];
     for &air in &question.also_air {
         let steady = Steady::new(scenario, question.soc, air)?;
-        all.push(AtAir { air_c: air, limits: work.rows(&steady, outages, &[None])? });
+        let limits = work.rows(&steady, outages, &[None])?;
+        all.push(AtAir { air_c: air, limits, kept_out: kept_out(&steady) });
     }
     Ok(all)
 }
@@ -286,6 +314,16 @@ impl Work {
     }
 }
 
+/// A conductor whose rating and ampacity are one is limited by its rating.
+fn limited_by(steady: &Steady, branch: usize) -> LimitedBy {
+    let Some(k) = branch.checked_sub(steady.modules.len()) else { return LimitedBy::ModuleLimit };
+    let conductor = &steady.bank.conductors[k];
+    match conductor.rating {
+        Some(rating) if conductor.limit(steady.air).is_some_and(|limit| limit >= rating) => LimitedBy::Rating,
+        _ => LimitedBy::Ampacity,
+    }
+}
+
 /// The identifier of the protective device in a branch.
 fn device_in(steady: &Steady, branch: usize) -> Option<String> {
     steady.bank.devices.iter().find(|d| d.branch == branch).map(|d| d.id.clone())
@@ -299,6 +337,7 @@ fn bound(steady: &Steady, worst: Worst, announced_a: Option<f64>) -> Bound {
         bounds: None,
         binding: binding.map(id),
         why,
+        limited_by: binding.map(|branch| limited_by(steady, branch)),
         out: worst.out.into_iter().map(id).collect(),
         open: worst.open.map(id),
         open_device: worst.open.and_then(|branch| device_in(steady, branch)),
@@ -316,6 +355,7 @@ impl Serialize for Row {
             map.serialize_entry(&name("current_a"), &bound.current_a)?;
             map.serialize_entry(&name("binding"), &bound.binding)?;
             map.serialize_entry(&name("why"), &bound.why)?;
+            map.serialize_entry(&name("limited_by"), &bound.limited_by)?;
             map.serialize_entry(&name("out"), &bound.out)?;
             map.serialize_entry(&name("exact"), &bound.bounds.is_none())?;
             if let Some(range) = &bound.bounds {

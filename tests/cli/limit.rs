@@ -40,3 +40,15 @@ fn a_wrong_scenario_writes_nothing() {
     place.run(LIMIT).ends(2);
     assert!(!place.path("safe").exists());
 }
+
+#[test]
+fn a_range_of_temperatures_is_by_the_degree_and_gets_a_chart() {
+    let place = Place::small();
+    let ran = place.run(&format!("{LIMIT} --json --air 25,-1.5..1")).ends(0);
+    let airs = ran.json()["by_air"].as_array().unwrap().iter().map(|at| number(&at["air_c"])).collect::<Vec<_>>();
+    assert_eq!(airs, [25.0, -1.5, -0.5, 0.5, 1.0]);
+    assert!(place.list("safe").contains(&"limit_by_air.svg".to_string()));
+    place.run(&format!("{LIMIT} --force")).ends(0);
+    assert!(!place.list("safe").contains(&"limit_by_air.svg".to_string()), "it would belie the document");
+    place.run("limit bank.toml --air 5..5").ends(2).says(&["colder to the warmer"]);
+}
