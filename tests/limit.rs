@@ -5,7 +5,7 @@ use bankwright::output::limit_steps::steps;
 use bankwright::output::limit_table;
 use bankwright::scenario::Scenario;
 use bankwright::scenario::check::parse;
-use bankwright::study::limit::{Bound, Direction, LimitedBy, Limits, Question, Row, Why, solve};
+use bankwright::study::limit::{Bound, Direction, LimitedBy, Limits, OpenedIs, Question, Row, Why, solve};
 use bankwright::study::point::{self, Point};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -170,6 +170,49 @@ fn ladder_text_single_modules() -> String {
         stack("A"),
         stack("B")
     )
+}
+
+// ---- devices ----
+
+/// An opened fuse is its lead conductor open, an opened module breaker its module out, a main fuse all of it. The
+/// leads carry 200 A with a fuse of 100 A in the positive one: at twice its rated current the built-in fuse-link
+/// opens after 2400/(2⁴ − 4) = 200 s.
+#[test]
+fn an_opened_device_is_what_it_stands_in() {
+    let text = ladder_text_single_modules()
+        .replace("rating = \"120 A\"", "rating = \"200 A\"")
+        .replace("negative = 1 }", "negative = 1, device = \"f\" }")
+        .replace("count = 1\n", "count = 1\nmodule_device = \"b\"\n");
+    let types = "[device.f]\nkind = \"fuse\"\nrated = \"100 A\"\n\
+                 [device.b]\nkind = \"breaker\"\nrated = \"250 A\"\ncurve = \"very inverse\"\n\
+                 [device.main]\nkind = \"fuse\"\nrated = \"400 A\"\nresistance = \"0.1 mΩ\"\n[bar]\ndevice = \"main\"\n";
+    let found = limits(&scenario(&format!("{text}{types}")), 1);
+    let told: Vec<_> = found.devices.iter().map(|d| (d.id.as_str(), d.stands_in.as_str(), d.opened_is)).collect();
+    for wanted in [
+        ("A1.breaker", "A1", OpenedIs::ModuleOut),
+        ("A.lead1+.fuse", "A.lead1+", OpenedIs::LeadOpen),
+        ("main+.fuse", "main+", OpenedIs::BankOff),
+    ] {
+        assert!(told.contains(&wanted), "{told:?}");
+    }
+    let open = &found.one_lead_open[0].discharge;
+    assert_eq!((open.open.as_deref(), open.open_device.as_deref()), (Some("A.lead1+"), Some("A.lead1+.fuse")));
+    let fuse = found.devices.iter().find(|d| d.id == "A.lead1+.fuse").unwrap();
+    close(Some(fuse.current_a), 200.0, 1e-6);
+    close(fuse.opens_after_s, 200.0, 1e-6);
+    let breaker = found.devices.iter().find(|d| d.id == "A1.breaker").unwrap();
+    assert_eq!(breaker.opens_after_s, None);
+    let table = limit_table::table("fitted", &found);
+    for words in [
+        "A.lead1+ open (as by A.lead1+.fuse)",
+        "A.lead1+.fuse opens after 3 min",
+        "its module out: A1.breaker, B1.breaker.",
+    ] {
+        assert!(table.contains(words), "no {words:?} in\n{table}");
+    }
+    let json = serde_json::to_value(&found).unwrap();
+    assert_eq!(json["devices"][0]["in"], "A1");
+    assert_eq!(json["one_lead_open"][0]["open_device"], "A.lead1+.fuse");
 }
 
 // ---- edges ----

@@ -5,7 +5,7 @@
 use super::limit_steps::steps;
 use super::limit_words::{binds, conditions, kept_out, least, limit, rounded_down, set};
 use super::number;
-use crate::study::limit::{Bound, Direction, Limits, Row, Why};
+use crate::study::limit::{Bound, Device, Direction, Limits, OpenedIs, Row, Why};
 use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
 
@@ -37,6 +37,7 @@ pub fn table(title: &str, limits: &Limits) -> String {
         let _ = writeln!(text, "\nBy temperature of everything:\n{}", by_air(limits));
         Direction::BOTH.into_iter().for_each(|side| text.push_str(&changes(limits, side)));
     }
+    text.push_str(&devices(limits));
     let _ = writeln!(text, "\n{}", by_hand(limits));
     (0..=MOST_TOLD).for_each(|out| text.push_str(&to_set(limits, out)));
     text + "\n" + CAUTION
@@ -82,6 +83,40 @@ fn changes(limits: &Limits, side: Direction) -> String {
         format!("In {}, between {below} and {above}: {}.\n", side.name(), s.why)
     });
     told.collect()
+}
+
+/// What an opened fuse or breaker is in these tables, and which does not carry a limit for good.
+fn devices(limits: &Limits) -> String {
+    let ids = |is: OpenedIs| limits.devices.iter().filter(move |d| d.opened_is == is).map(|d| d.id.as_str());
+    let told = |is: OpenedIs, what: &str| {
+        let ids: Vec<&str> = ids(is).collect();
+        match ids.len() {
+            0 => String::new(),
+            n if n > 4 => format!("{what}: {} and {} more.\n", ids[..3].join(", "), n - 3),
+            _ => format!("{what}: {}.\n", ids.join(", ")),
+        }
+    };
+    let opened = told(OpenedIs::ModuleOut, "A device that has opened is its module out")
+        + &told(OpenedIs::LeadOpen, "A device that has opened is its lead conductor open")
+        + &told(OpenedIs::BankOff, "A device that has opened is the whole bank off");
+    let weak = limits.devices.iter().filter(|d| d.current_a > d.rated_a * (1.0 + 1e-9)).map(overloaded);
+    let text = opened + &weak.collect::<String>();
+    if text.is_empty() { text } else { format!("\n{text}") }
+}
+
+/// A device that a limit drives beyond what it is rated for.
+fn overloaded(device: &Device) -> String {
+    let opens = device
+        .opens_after_s
+        .map_or("never opens by its curve".to_string(), |s| format!("opens after {} from cold", number::seconds(s)));
+    format!(
+        "{} {opens} at the {} limit with {} out: it carries {} there, rated {}.\n",
+        device.id,
+        device.direction,
+        device.outages,
+        number::current(device.current_a),
+        number::current(device.rated_a)
+    )
 }
 
 fn by_hand(limits: &Limits) -> String {

@@ -40,7 +40,8 @@ pub fn binds(bound: &Bound) -> String {
 }
 
 pub fn set(bound: &Bound) -> String {
-    let open = bound.open.iter().map(|id| format!("{id} open"));
+    let device = bound.open_device.as_ref().map_or(String::new(), |id| format!(" (as by {id})"));
+    let open = bound.open.iter().map(|id| format!("{id} open{device}"));
     let out = (!bound.out.is_empty()).then(|| format!("{} out", bound.out.join(" ")));
     let parts: Vec<String> = open.chain(out).collect();
     if parts.is_empty() { "all in".to_string() } else { parts.join(", ") }

@@ -9,11 +9,13 @@
 //! Ratings are those of the scenario, the same at every temperature; nothing here has a duration.
 
 mod first;
+mod fitted;
 mod rule;
 mod sets;
 mod worst;
 
 pub use first::{Direction, Why};
+pub use fitted::{Device, OpenedIs};
 
 use super::steady::Steady;
 use crate::engine::module::State;
@@ -62,6 +64,8 @@ pub struct Limits {
     pub air_c: f64,
     /// Modules that temperature or charge keep from discharging or from charging, at `air_c`.
     pub kept_out: Vec<KeptOut>,
+    /// Protective devices: what is lost when one has opened, and whether it stays closed at these limits.
+    pub devices: Vec<Device>,
     /// How many sets were solved.
     pub sets: u64,
     pub warnings: Vec<String>,
@@ -206,6 +210,7 @@ pub fn solve(scenario: &Scenario, question: &Question) -> Result<Limits, LimitEr
         soc: one_soc(&steady),
         air_c: question.air,
         kept_out: kept_out(&steady),
+        devices: fitted::devices(scenario, &steady, &limits)?,
         warnings: warnings(&limits),
         limits,
         one_lead_open,

@@ -34,7 +34,7 @@ impl Direction {
         }
     }
 
-    fn sign(self) -> f64 {
+    pub(super) fn sign(self) -> f64 {
         match self {
             Direction::Discharge => 1.0,
             Direction::Charge => -1.0,
