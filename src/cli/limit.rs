@@ -5,7 +5,7 @@ use super::{Common, DONE, Failure, print, print_json, read, to_json};
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::output::folder::{Mode, RESULTS, ResultsFolder, SHARDS};
 use crate::output::{chart, limit_csv, limit_table};
-use crate::study::limit::{LimitError, Limits, Question, solve};
+use crate::study::limit::{LimitError, Limits, MOST_SETS, Question, solve};
 use clap::Args;
 use std::path::{Path, PathBuf};
 
@@ -24,6 +24,9 @@ pub struct LimitArgs {
     #[arg(long, default_value = "25", value_delimiter = ',', allow_negative_numbers = true,
           allow_hyphen_values = true, value_parser = airs)]
     air: Vec<Airs>,
+    /// At most so many sets of modules are solved; for more modules out than these allow the limit is bounded
+    #[arg(long, default_value_t = MOST_SETS, value_parser = clap::value_parser!(u64).range(1..=1_000_000_000))]
+    most_sets: u64,
     /// Folder for the document, a table and charts [default: none is written]
     #[arg(long)]
     out: Option<PathBuf>,
@@ -62,6 +65,7 @@ pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
         soc: args.soc,
         air: airs.next().unwrap_or(DEFAULT_AIR),
         also_air: airs.collect(),
+        most_sets: args.most_sets,
     };
     let limits = solve(&checked.scenario, &question).map_err(|error| match error {
         LimitError::TooManySets { .. } => Failure::Usage(error.to_string()),

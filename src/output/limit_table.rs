@@ -17,6 +17,11 @@ Steady currents against the ratings that the scenario states; no surge, fuse or 
 and not an approval: local codes and the equipment's manual govern, and a qualified person sets and checks the value.
 ";
 
+const BOUNDED: &str = "\
+\"at least\": too many sets to solve all (--most-sets). So much is proven safe for every one of them; the limit of the
+worst set found stands beside that set, and the limit is not above it.
+";
+
 /// Everything.
 pub fn table(title: &str, limits: &Limits) -> String {
     let mut text = format!("{title}\nGreatest bank current with nothing over its limit, {}\n", conditions(limits));
@@ -26,6 +31,9 @@ pub fn table(title: &str, limits: &Limits) -> String {
     for side in Direction::BOTH {
         let _ = writeln!(text, "\nIn {}, the worst of all sets with exactly so many modules out:", side.name());
         let _ = writeln!(text, "{}", rows(&limits.limits, side));
+        if limits.limits.iter().any(|row| row.side(side).bounds.is_some()) {
+            text.push_str(BOUNDED);
+        }
     }
     if !limits.one_lead_open.is_empty() {
         let _ = writeln!(text, "\nThe same with one lead conductor (one pole) open, the worst of them:");
@@ -51,7 +59,7 @@ fn rows(rows: &[Row], side: Direction) -> Table {
         let bound = row.side(side);
         let gap = bound.gap_a().map_or(number::NONE.to_string(), number::current);
         let announced = bound.announced_a.map_or(number::NONE.to_string(), number::current);
-        table.add_row([row.outages.to_string(), limit(bound), binds(bound), announced, gap, set(bound)]);
+        table.add_row([row.outages.to_string(), limit(bound), binds(bound), announced, gap, with_found(bound)]);
     }
     for column in [0, 1, 3, 4] {
         if let Some(column) = table.column_mut(column) {
@@ -74,6 +82,15 @@ fn by_air(limits: &Limits) -> Table {
     }
     table.column_iter_mut().for_each(|column| column.set_cell_alignment(CellAlignment::Right));
     table
+}
+
+/// The worst set; where not all were solved, the worst that was found, with its limit.
+fn with_found(bound: &Bound) -> String {
+    let found = bound.bounds.map_or(String::new(), |range| {
+        let high = range.high_a.map_or("unbounded".to_string(), number::current);
+        format!("found {high}: ")
+    });
+    found + &set(bound)
 }
 
 /// Where the limit by temperature changes its course, and why.

@@ -19,8 +19,13 @@ pub fn kept_out(kept: &[KeptOut]) -> String {
     kept.iter().map(told).collect::<Vec<_>>().join(", ")
 }
 
+/// `504.4 A`; what is only bounded is `at least 310.2 A`.
 pub fn limit(bound: &Bound) -> String {
-    bound.current_a.map_or("unbounded".to_string(), |amps| number::current(rounded_down(amps, 10.0)))
+    let shown = |amps: f64| number::current(rounded_down(amps, 10.0));
+    match (bound.bounds, bound.current_a) {
+        (Some(range), _) => format!("at least {}", shown(range.low_a)),
+        (None, amps) => amps.map_or("unbounded".to_string(), shown),
+    }
 }
 
 /// To one part in `parts` of an ampere. A hair is forgiven, so that 300 A does not become 299.9 A.

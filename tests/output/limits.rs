@@ -3,7 +3,7 @@
 use super::{chart, markup};
 use bankwright::scenario::Scenario;
 use bankwright::scenario::check::{load, parse};
-use bankwright::study::limit::{Limits, Question, solve};
+use bankwright::study::limit::{Limits, MOST_SETS, Question, solve};
 use std::path::Path;
 
 fn shipped(name: &str) -> Scenario {
@@ -30,13 +30,15 @@ fn sixteen() -> Scenario {
 
 fn limits(scenario: &Scenario, outages: usize, airs: &[f64]) -> Limits {
     let (air, also_air) = (airs[0], airs[1..].to_vec());
-    solve(scenario, &Question { outages, soc: None, air, also_air }).unwrap()
+    solve(scenario, &Question { outages, soc: None, air, also_air, most_sets: MOST_SETS }).unwrap()
 }
 
 fn cases() -> Vec<(&'static str, Limits)> {
     let mut unrated = sixteen();
     unrated.modules[0].discharge_limit = None;
     unrated.cables.iter_mut().for_each(|c| c.rating = None);
+    let few = Question { outages: 8, soc: None, air: 25.0, also_air: Vec::new(), most_sets: 200 };
+    let bounded = solve(&sixteen(), &few).unwrap();
     vec![
         ("refuge", limits(&shipped("refuge.toml"), 2, &[25.0])),
         ("refuge, frost", limits(&shipped("refuge.toml"), 1, &[-15.0])),
@@ -45,6 +47,7 @@ fn cases() -> Vec<(&'static str, Limits)> {
         ("boat house, held", limits(&shipped("boat_house_held.toml"), 1, &[25.0])),
         ("sixteen", limits(&sixteen(), 6, &[25.0])),
         ("sixteen, all", limits(&sixteen(), 16, &[25.0])),
+        ("sixteen, bounded", bounded),
         ("unrated", limits(&unrated, 1, &[25.0])),
     ]
 }

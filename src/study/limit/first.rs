@@ -42,7 +42,7 @@ impl Direction {
     }
 
     /// Whether a branch is a source that carries current this way.
-    fn passes(self, element: &Element) -> bool {
+    pub(super) fn passes(self, element: &Element) -> bool {
         let passes = match element.law {
             Law::Both => true,
             Law::ForwardOnly { .. } => self == Direction::Discharge,

@@ -70,6 +70,25 @@ impl Search {
         found.try_reduce(|| None, |a, b| Ok(merge(a, b)))
     }
 
+    /// The worst of the sets that have one module more than these: an upper bound of the worst of all.
+    ///
+    /// # Errors
+    /// `Unsolvable` for elements that are not finite.
+    pub fn one_more(&self, than: [&[usize]; 2]) -> Result<Option<Found>, Unsolvable> {
+        let sets = than.into_iter().flat_map(|set| (0..self.modules).map(move |k| (set, k)));
+        let sets: Vec<_> = sets.filter(|(set, k)| !set.contains(k)).collect();
+        let found = sets.into_par_iter().map(|(set, k)| {
+            let mut more = [set, &[k]].concat();
+            more.sort_unstable();
+            self.run(None, more, 1)
+        });
+        found.try_reduce(|| None, |a, b| Ok(merge(a, b)))
+    }
+
+    pub fn ratings(&self) -> &[Ratings] {
+        &self.ratings
+    }
+
     /// From this set on, so many.
     fn run(&self, open: Option<usize>, mut set: Vec<usize>, size: u64) -> Result<Option<Found>, Unsolvable> {
         let mut solver = self.solver.clone();
