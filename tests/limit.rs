@@ -1,5 +1,8 @@
 //! The safe limit against closed forms, one division, and brute force on single points.
 
+#[path = "limit/moment.rs"]
+mod moment;
+
 use bankwright::network::Demand;
 use bankwright::output::limit_steps::steps;
 use bankwright::output::limit_table;

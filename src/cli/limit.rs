@@ -1,12 +1,16 @@
 //! `bankwright limit`: the greatest safe bank current with modules out, as a table or as JSON.
 
-use super::point::{celsius, share};
+use super::point::{celsius, finite, share};
 use super::{Common, DONE, Failure, print, print_json, read, to_json};
 use crate::engine::ambient::DEFAULT_AIR;
+use crate::network::Demand;
 use crate::output::folder::{Mode, RESULTS, ResultsFolder, SHARDS};
-use crate::output::{chart, limit_csv, limit_table};
+use crate::output::{chance_words, chart, limit_csv, limit_table};
+use crate::scenario::Scenario;
 use crate::study::limit::{LimitError, Limits, MOST_SETS, Question, solve};
+use crate::study::moment::{self, Chances, LoadAt, quantiles};
 use clap::Args;
+use serde::Serialize;
 use std::path::{Path, PathBuf};
 
 #[derive(Debug, Args)]
@@ -27,6 +31,15 @@ pub struct LimitArgs {
     /// At most so many sets of modules are solved; for more modules out than these allow the limit is bounded
     #[arg(long, default_value_t = MOST_SETS, value_parser = clap::value_parser!(u64).range(1..=1_000_000_000))]
     most_sets: u64,
+    /// Tell the chance of each element being over at a moment, by every set of modules that may be out
+    #[arg(long)]
+    chance: bool,
+    /// Currents at the bus for --chance [A] [default: the scenario's load]
+    #[arg(long, requires = "chance", value_delimiter = ',', allow_negative_numbers = true, value_parser = finite)]
+    current: Vec<f64>,
+    /// Powers at the bus for --chance [W] [default: the scenario's load]
+    #[arg(long, requires = "chance", value_delimiter = ',', allow_negative_numbers = true, value_parser = finite)]
+    power: Vec<f64>,
     /// Folder for the document, a table and charts [default: none is written]
     #[arg(long)]
     out: Option<PathBuf>,
@@ -53,6 +66,10 @@ fn airs(text: &str) -> Result<Airs, String> {
 /// The document in the folder; it makes a folder one of limits.
 const DOCUMENT: &str = "limit.json";
 const BY_AIR: &str = "limit_by_air.svg";
+const CHANCE_TABLE: &str = "chance.csv";
+const CHANCE_FIGURE: &str = "chance.svg";
+/// What a folder holds only where it was asked for.
+const OPTIONAL: [&str; 3] = [BY_AIR, CHANCE_TABLE, CHANCE_FIGURE];
 
 pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
     let checked = read(&args.common)?;
@@ -71,18 +88,47 @@ pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
         LimitError::TooManySets { .. } => Failure::Usage(error.to_string()),
         _ => Failure::Machine(error.to_string()),
     })?;
+    let chance = if args.chance { chances(args, &checked.scenario)? } else { Vec::new() };
+    let document = Document { limits: &limits, chance: &chance };
     if !args.common.quiet {
         limits.warnings.iter().for_each(|warning| eprintln!("warning: {warning}"));
     }
     if let Some(dir) = &args.out {
-        write(dir, &limits)?;
+        write(dir, &document)?;
     }
     if args.common.json {
-        print_json(&limits)?;
+        print_json(&document)?;
     } else {
-        print(&limit_table::table(&checked.scenario.title, &limits))?;
+        print(&(limit_table::table(&checked.scenario.title, &limits) + &chance_words::table(&chance)))?;
     }
     Ok(DONE)
+}
+
+/// What is printed and written.
+#[derive(Serialize)]
+struct Document<'a> {
+    #[serde(flatten)]
+    limits: &'a Limits,
+    /// One a temperature, where asked for.
+    #[serde(skip_serializing_if = "<[Chances]>::is_empty")]
+    chance: &'a [Chances],
+}
+
+/// The chances at each temperature that was asked for.
+fn chances(args: &LimitArgs, scenario: &Scenario) -> Result<Vec<Chances>, Failure> {
+    let stated = |demand| LoadAt { share: None, demand };
+    let currents = args.current.iter().map(|&amps| stated(Demand::Current(amps)));
+    let mut loads: Vec<LoadAt> = currents.chain(args.power.iter().map(|&watts| stated(Demand::Power(watts)))).collect();
+    if loads.is_empty() {
+        loads = quantiles(scenario);
+    }
+    if loads.is_empty() {
+        let text = "--chance needs a load: give the scenario a [load], or name one by --current or --power";
+        return Err(Failure::Usage(text.to_string()));
+    }
+    let airs = args.air.iter().flat_map(|airs| airs.0.iter().copied());
+    let ask = |air| moment::Question { soc: args.soc, air, loads: loads.clone(), most_sets: args.most_sets };
+    airs.map(|air| moment::solve(scenario, &ask(air)).map_err(machine)).collect()
 }
 
 /// A folder that holds results is not written over unasked.
@@ -100,16 +146,24 @@ fn machine(error: impl ToString) -> Failure {
 }
 
 /// All files, the document last.
-fn write(dir: &Path, limits: &Limits) -> Result<(), Failure> {
-    let figure = chart::limits(limits).map_err(machine)?;
-    let mut files = vec![("limit.csv", limit_csv::limits(limits).into_bytes()), ("limit.svg", figure.into_bytes())];
+fn write(dir: &Path, document: &Document) -> Result<(), Failure> {
+    let limits = document.limits;
+    let mut files = vec![
+        ("limit.csv", limit_csv::limits(limits).into_bytes()),
+        ("limit.svg", chart::limits(limits).map_err(machine)?.into_bytes()),
+    ];
     if !limits.by_air.is_empty() {
         files.push((BY_AIR, chart::limits_by_air(limits).map_err(machine)?.into_bytes()));
     }
-    files.push((DOCUMENT, to_json(limits)?.into_bytes()));
+    if let Some(first) = document.chance.first() {
+        files.push((CHANCE_TABLE, chance_words::csv(document.chance).into_bytes()));
+        files.push((CHANCE_FIGURE, chart::chances(first).map_err(machine)?.into_bytes()));
+    }
+    files.push((DOCUMENT, to_json(document)?.into_bytes()));
     let folder = ResultsFolder::create(dir, Mode::Force).map_err(machine)?;
     let _lock = folder.lock().map_err(machine)?;
     folder.write_all(&files).map_err(machine)?;
-    // A chart of an earlier question would belie the document.
-    if limits.by_air.is_empty() { folder.remove(BY_AIR).map_err(machine) } else { Ok(()) }
+    // What an earlier question left would belie the document.
+    let stale = OPTIONAL.iter().filter(|name| files.iter().all(|(written, _)| written != *name));
+    stale.map(|name| folder.remove(name).map_err(machine)).collect()
 }

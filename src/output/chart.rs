@@ -6,6 +6,7 @@
 mod axis;
 mod canvas;
 mod cascade;
+mod chance;
 mod decimate;
 mod ink;
 mod label;
@@ -17,6 +18,7 @@ mod ride;
 mod risk;
 
 pub use cascade::cascade;
+pub use chance::chances;
 pub use limit::limits;
 pub use limit_air::limits_by_air;
 pub use night::night;

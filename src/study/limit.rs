@@ -10,10 +10,10 @@
 
 mod answer;
 mod beyond;
-mod first;
+pub(super) mod first;
 mod fitted;
 mod rule;
-mod sets;
+pub(super) mod sets;
 mod worst;
 
 pub use answer::{AtAir, Bound, KeptOut, LimitedBy, Limits, Range, Row};
@@ -129,7 +129,8 @@ fn one_soc(steady: &Steady) -> Option<f64> {
     steady.modules.iter().all(|m| m.soc == first).then_some(first)
 }
 
-fn kept_out(steady: &Steady) -> Vec<KeptOut> {
+/// Modules that temperature or charge keep from discharging or from charging.
+pub(super) fn kept_out(steady: &Steady) -> Vec<KeptOut> {
     let modules = steady.modules.iter().enumerate().filter(|(_, m)| m.state != State::InService);
     modules.map(|(k, m)| KeptOut { id: steady.id(k).to_string(), state: m.state.tag() }).collect()
 }

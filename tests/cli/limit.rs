@@ -52,3 +52,25 @@ fn a_range_of_temperatures_is_by_the_degree_and_gets_a_chart() {
     assert!(!place.list("safe").contains(&"limit_by_air.svg".to_string()), "it would belie the document");
     place.run("limit bank.toml --air 5..5").ends(2).says(&["colder to the warmer"]);
 }
+
+#[test]
+fn chances_are_told_printed_and_written_where_asked() {
+    let faults = "[faults]\nmodule_mtbf = \"99 h\"\nmodule_mttr = \"1 h\"\n";
+    let place = Place::with(&format!("{SMALL}\n{CONSTANT}{faults}"));
+    let ran = place.run(&format!("{LIMIT} --json --chance --air 25,0")).ends(0);
+    assert_eq!(
+        place.list("safe"),
+        ["chance.csv", "chance.svg", "limit.csv", "limit.json", "limit.svg", "limit_by_air.svg"]
+    );
+    let chance = &ran.json()["chance"];
+    assert_eq!(number(&chance[1]["air_c"]), 0.0);
+    assert_eq!((number(&chance[0]["loads"][0]["current_a"]), number(&chance[0]["sets"])), (30.0, 8.0));
+    // 130 A on three of 60 A: A1 and A2, or any two of the three, carry it only beyond their limit.
+    let at = place.run("limit bank.toml --json --chance --current 130").ends(0).json();
+    let any = number(&at["chance"][0]["loads"][0]["any"]["low"]);
+    assert!((any - (3.0 * 0.01 * 0.99 * 0.99 + 3.0 * 0.0001 * 0.99)).abs() < 1e-12, "{any}");
+    let printed = place.run("limit bank.toml --chance --current 130").ends(0).out;
+    assert!(printed.contains("Chance of being over at a moment") && printed.contains("8 sets solved"), "{printed}");
+    Place::small().run("limit bank.toml --chance").ends(2).says(&["--current", "[load]"]);
+    place.run("limit bank.toml --current 130").ends(2).says(&["--chance"]);
+}

@@ -1,9 +1,11 @@
 //! The figures of the safe limit, of shipped and of large banks: well-formed, nothing clipped, no text on another.
 
 use super::{chart, markup};
+use bankwright::network::Demand;
 use bankwright::scenario::Scenario;
 use bankwright::scenario::check::{load, parse};
 use bankwright::study::limit::{Limits, MOST_SETS, Question, solve};
+use bankwright::study::moment::{self, LoadAt, quantiles};
 use std::path::Path;
 
 fn shipped(name: &str) -> Scenario {
@@ -57,7 +59,13 @@ fn judge(svg: &str, name: &str) {
     markup::check(svg, name);
     assert!(!svg.contains("NaN") && !svg.contains("#F1"), "{name}: a marker colour or NaN is left");
     let height: f64 = svg.split("viewBox=\"0 0 7200 ").nth(1).unwrap().split('"').next().unwrap().parse().unwrap();
-    let boxes: Vec<_> = svg.split("<text ").skip(1).zip(markup::texts(svg)).map(|(tag, t)| placed(tag, t)).collect();
+    let boxes: Vec<_> = svg
+        .split("<text ")
+        .skip(1)
+        .zip(markup::texts(svg))
+        .map(|(tag, t)| placed(tag, t))
+        .filter(|t| !t.words.is_empty())
+        .collect();
     for (k, a) in boxes.iter().enumerate() {
         assert!(a.left >= -1.0 && a.right <= 7201.0, "{name}: {:?} is clipped", a.words);
         assert!(a.y >= 0.0 && a.y <= height, "{name}: {:?} is clipped", a.words);
@@ -109,6 +117,29 @@ fn the_limit_by_temperature_is_clear_of_itself() {
         let svg = chart::limits_by_air(&limits).unwrap();
         judge(&svg, name);
         assert!(name != "polder" || svg.contains("below it A.jumper7-8+ by its rating binds, above it A8"), "{svg}");
+    }
+}
+
+#[test]
+fn the_chances_by_load_are_clear_of_themselves() {
+    let ask = |scenario: &Scenario, loads: Vec<LoadAt>| {
+        let question = moment::Question { soc: None, air: 25.0, loads, most_sets: MOST_SETS };
+        moment::solve(scenario, &question).unwrap()
+    };
+    let stated = |amps| LoadAt { share: None, demand: Demand::Current(amps) };
+    let (refuge, polder) = (shipped("refuge.toml"), shipped("polder.toml"));
+    let mut many = sixteen();
+    many.faults = polder.faults;
+    for (name, chances) in [
+        ("refuge", ask(&refuge, quantiles(&refuge))),
+        ("polder", ask(&polder, quantiles(&polder))),
+        ("sixteen", ask(&many, [300.0, 450.0, 600.0, 640.5, 700.0].map(stated).to_vec())),
+        ("small", ask(&many, vec![stated(5.0)])),
+        ("charge", ask(&many, [-300.0, -600.0].map(stated).to_vec())),
+    ] {
+        let svg = chart::chances(&chances).unwrap();
+        judge(&svg, name);
+        assert_eq!(svg.contains("nothing is over its limit in any set"), name == "small", "{name}");
     }
 }
 

@@ -8,6 +8,7 @@
 use crate::engine::watch::OVER_BY;
 use crate::network::solve::{Segment, Solver, Unsolvable};
 use crate::network::{Element, Law};
+use crate::study::steady::Steady;
 use serde::Serialize;
 
 /// Two elements that reach their limits this near to each other, relatively, do so together: the first is named.
@@ -195,12 +196,19 @@ fn on_piece(solver: &mut Solver, elements: &[Element], ratings: &[Ratings], part
 }
 
 impl Ratings {
+    /// Of every branch of a bank, in its air.
+    pub fn of(steady: &Steady) -> Vec<Ratings> {
+        let modules = steady.modules.iter().map(|m| Ratings::new(m.kind.discharge_limit, m.kind.charge_limit));
+        let limits = steady.bank.conductors.iter().map(|c| c.limit(steady.air));
+        modules.chain(limits.map(|limit| Ratings::new(limit, limit))).collect()
+    }
+
     pub fn new(along: Option<f64>, against: Option<f64>) -> Ratings {
         let or_none = |rating: Option<f64>| rating.unwrap_or(f64::INFINITY);
         Ratings { along: or_none(along), against: or_none(against) }
     }
 
-    fn over(&self, amps: f64) -> bool {
+    pub fn over(&self, amps: f64) -> bool {
         amps > self.along * (1.0 + OVER_BY) || -amps > self.against * (1.0 + OVER_BY)
     }
 

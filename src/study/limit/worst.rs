@@ -42,13 +42,10 @@ pub struct Search {
 
 impl Search {
     pub fn new(steady: &Steady) -> Search {
-        let modules = steady.modules.iter().map(|m| Ratings::new(m.kind.discharge_limit, m.kind.charge_limit));
-        let conductors =
-            steady.bank.conductors.iter().map(|c| c.limit(steady.air)).map(|limit| Ratings::new(limit, limit));
         Search {
             solver: Solver::new(steady.bank.network.clone()),
             elements: steady.elements.clone(),
-            ratings: modules.chain(conductors).collect(),
+            ratings: Ratings::of(steady),
             modules: steady.modules.len(),
         }
     }
