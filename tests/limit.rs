@@ -147,6 +147,33 @@ fn one_division_is_exact() {
     assert_eq!(bank(&[(3, 2), (2, 1)], bare), Some(400.0), "the stack with unrated leads does not bind");
 }
 
+/// With jumpers and leads of next to no resistance every module carries the same, and the exact limit is one
+/// division: three on two pairs and two on one 300 A, three on two pairs twice 480 A, of leads of 120 A.
+#[test]
+fn one_division_holds_where_shares_are_equal() {
+    let limit = |stacks: [(usize, usize); 2]| {
+        let mut text = String::from(
+            "format = 1\ntitle = \"equal\"\n[module.m]\ncells = 16\ncapacity = \"100 Ah\"\nresistance = \"15 mΩ\"\n\
+             open_circuit = \"52.8 V\"\n[cable.jumper]\nresistance = \"1e-06 mΩ\"\n[cable.lead]\n\
+             resistance = \"1e-04 mΩ\"\nrating = \"120 A\"\n",
+        );
+        for ((count, pairs), name) in stacks.into_iter().zip(["A", "B"]) {
+            let leads = vec!["{ cable = \"lead\", positive = 1, negative = 1 }"; pairs].join(", ");
+            let _ = write!(
+                text,
+                "[[stack]]\nname = \"{name}\"\nmodule = \"m\"\ncount = {count}\njumper = \"jumper\"\nleads = [{leads}]\n"
+            );
+        }
+        let found = limits(&scenario(&text), 0);
+        (found.limits[0].discharge.current_a, found.by_hand_gap_a)
+    };
+    for (stacks, wanted) in [([(3, 2), (2, 1)], 300.0), ([(3, 2), (3, 2)], 480.0)] {
+        let (exact, gap) = limit(stacks);
+        close(exact, wanted, 0.01);
+        close(gap, 0.0, 0.01);
+    }
+}
+
 /// A symmetric bank with every lead alike: the exact limit is what one division says.
 #[test]
 fn equal_shares_are_the_rule() {

@@ -164,6 +164,6 @@ fn write(dir: &Path, document: &Document) -> Result<(), Failure> {
     let _lock = folder.lock().map_err(machine)?;
     folder.write_all(&files).map_err(machine)?;
     // What an earlier question left would belie the document.
-    let stale = OPTIONAL.iter().filter(|name| files.iter().all(|(written, _)| written != *name));
-    stale.map(|name| folder.remove(name).map_err(machine)).collect()
+    let mut stale = OPTIONAL.iter().filter(|name| files.iter().all(|(written, _)| written != *name));
+    stale.try_for_each(|name| folder.remove(name).map_err(machine))
 }

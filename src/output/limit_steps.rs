@@ -27,7 +27,7 @@ pub fn by_air(limits: &Limits) -> Vec<&AtAir> {
 /// Coldest first.
 pub fn steps(limits: &Limits, side: Direction) -> Vec<Step> {
     let all = by_air(limits);
-    let pairs = all.windows(2).filter_map(|pair| Some((pair[0], pair[1])));
+    let pairs = all.windows(2).map(|pair| (pair[0], pair[1]));
     let step = |(cold, warm): (&AtAir, &AtAir)| {
         let why = blocked(cold, warm, side).or_else(|| binding(cold, warm, side))?;
         Some(Step { below: cold.air_c, above: warm.air_c, why })
