@@ -14,5 +14,6 @@ pub mod limit_words;
 pub mod number;
 pub mod page;
 pub mod point_table;
+pub mod sensitivity_words;
 pub mod table;
 pub mod verdict;

@@ -3,4 +3,5 @@
 pub mod limit;
 pub mod moment;
 pub mod point;
+pub mod sensitivity;
 pub mod steady;

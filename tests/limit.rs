@@ -2,6 +2,8 @@
 
 #[path = "limit/moment.rs"]
 mod moment;
+#[path = "limit/sensitivity.rs"]
+mod sensitivity;
 
 use bankwright::network::Demand;
 use bankwright::output::limit_steps::steps;

@@ -5,10 +5,11 @@ use super::{Common, DONE, Failure, print, print_json, read, to_json};
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::Demand;
 use crate::output::folder::{Mode, RESULTS, ResultsFolder, SHARDS};
-use crate::output::{chance_words, chart, limit_csv, limit_table};
+use crate::output::{chance_words, chart, limit_csv, limit_table, sensitivity_words};
 use crate::scenario::Scenario;
 use crate::study::limit::{LimitError, Limits, MOST_SETS, Question, solve};
 use crate::study::moment::{self, Chances, LoadAt, quantiles};
+use crate::study::sensitivity::{self, Sensitivity, SensitivityError};
 use clap::Args;
 use serde::Serialize;
 use std::path::{Path, PathBuf};
@@ -40,6 +41,9 @@ pub struct LimitArgs {
     /// Powers at the bus for --chance [W] [default: the scenario's load]
     #[arg(long, requires = "chance", value_delimiter = ',', allow_negative_numbers = true, value_parser = finite)]
     power: Vec<f64>,
+    /// Tell what moves the limit with --outages modules out, and what buys most
+    #[arg(long)]
+    sensitivity: bool,
     /// Folder for the document, a table and charts [default: none is written]
     #[arg(long)]
     out: Option<PathBuf>,
@@ -68,8 +72,10 @@ const DOCUMENT: &str = "limit.json";
 const BY_AIR: &str = "limit_by_air.svg";
 const CHANCE_TABLE: &str = "chance.csv";
 const CHANCE_FIGURE: &str = "chance.svg";
+const SENSITIVITY_TABLE: &str = "sensitivity.csv";
+const SENSITIVITY_FIGURE: &str = "sensitivity.svg";
 /// What a folder holds only where it was asked for.
-const OPTIONAL: [&str; 3] = [BY_AIR, CHANCE_TABLE, CHANCE_FIGURE];
+const OPTIONAL: [&str; 5] = [BY_AIR, CHANCE_TABLE, CHANCE_FIGURE, SENSITIVITY_TABLE, SENSITIVITY_FIGURE];
 
 pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
     let checked = read(&args.common)?;
@@ -89,7 +95,8 @@ pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
         _ => Failure::Machine(error.to_string()),
     })?;
     let chance = if args.chance { chances(args, &checked.scenario)? } else { Vec::new() };
-    let document = Document { limits: &limits, chance: &chance };
+    let sensitivity = if args.sensitivity { sensitivities(args, &checked.scenario)? } else { Vec::new() };
+    let document = Document { limits: &limits, chance: &chance, sensitivity: &sensitivity };
     if !args.common.quiet {
         limits.warnings.iter().for_each(|warning| eprintln!("warning: {warning}"));
     }
@@ -99,7 +106,8 @@ pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
     if args.common.json {
         print_json(&document)?;
     } else {
-        print(&(limit_table::table(&checked.scenario.title, &limits) + &chance_words::table(&chance)))?;
+        let told = limit_table::table(&checked.scenario.title, &limits) + &chance_words::table(&chance);
+        print(&(told + &sensitivity_words::table(&sensitivity)))?;
     }
     Ok(DONE)
 }
@@ -112,6 +120,18 @@ struct Document<'a> {
     /// One a temperature, where asked for.
     #[serde(skip_serializing_if = "<[Chances]>::is_empty")]
     chance: &'a [Chances],
+    /// In discharge and in charge, where asked for.
+    #[serde(skip_serializing_if = "<[Sensitivity]>::is_empty")]
+    sensitivity: &'a [Sensitivity],
+}
+
+fn sensitivities(args: &LimitArgs, scenario: &Scenario) -> Result<Vec<Sensitivity>, Failure> {
+    let air = args.air.iter().find_map(|airs| airs.0.first().copied()).unwrap_or(DEFAULT_AIR);
+    let question = sensitivity::Question { outages: args.outages, soc: args.soc, air, most_sets: args.most_sets };
+    sensitivity::solve(scenario, &question).map(Vec::from).map_err(|error| match error {
+        SensitivityError::TooManySets { .. } => Failure::Usage(error.to_string()),
+        _ => machine(error),
+    })
 }
 
 /// The chances at each temperature that was asked for.
@@ -158,6 +178,11 @@ fn write(dir: &Path, document: &Document) -> Result<(), Failure> {
     if let Some(first) = document.chance.first() {
         files.push((CHANCE_TABLE, chance_words::csv(document.chance).into_bytes()));
         files.push((CHANCE_FIGURE, chart::chances(first).map_err(machine)?.into_bytes()));
+    }
+    if !document.sensitivity.is_empty() {
+        let figure = chart::sensitivity(document.sensitivity).map_err(machine)?;
+        files.push((SENSITIVITY_TABLE, sensitivity_words::csv(document.sensitivity).into_bytes()));
+        files.push((SENSITIVITY_FIGURE, figure.into_bytes()));
     }
     files.push((DOCUMENT, to_json(document)?.into_bytes()));
     let folder = ResultsFolder::create(dir, Mode::Force).map_err(machine)?;

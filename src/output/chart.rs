@@ -16,6 +16,7 @@ mod mark;
 mod night;
 mod ride;
 mod risk;
+mod sensitivity;
 
 pub use cascade::cascade;
 pub use chance::chances;
@@ -24,6 +25,7 @@ pub use limit_air::limits_by_air;
 pub use night::night;
 pub use ride::ride_through;
 pub use risk::overload;
+pub use sensitivity::sensitivity;
 
 /// Why a figure could not be drawn; only a damaged build can cause it.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]

@@ -14,7 +14,7 @@ pub(super) mod first;
 mod fitted;
 mod rule;
 pub(super) mod sets;
-mod worst;
+pub(super) mod worst;
 
 pub use answer::{AtAir, Bound, KeptOut, LimitedBy, Limits, Range, Row};
 pub use first::{Direction, Why};

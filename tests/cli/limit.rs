@@ -74,3 +74,19 @@ fn chances_are_told_printed_and_written_where_asked() {
     Place::small().run("limit bank.toml --chance").ends(2).says(&["--current", "[load]"]);
     place.run("limit bank.toml --current 130").ends(2).says(&["--chance"]);
 }
+
+#[test]
+fn what_moves_the_limit_is_told_printed_and_written_where_asked() {
+    let place = Place::small();
+    let ran = place.run(&format!("{LIMIT} --json --sensitivity --outages 1")).ends(0);
+    assert_eq!(place.list("safe"), ["limit.csv", "limit.json", "limit.svg", "sensitivity.csv", "sensitivity.svg"]);
+    let found = &ran.json()["sensitivity"];
+    assert_eq!((&found[0]["direction"], &found[1]["direction"]), (&"discharge".into(), &"charge".into()));
+    assert_eq!(found[0]["limit_a"], ran.json()["limits"][1]["current_a"]);
+    let printed = place.run("limit bank.toml --sensitivity --outages 1").ends(0).out;
+    assert!(
+        printed.contains("What buys most in discharge: ") && printed.contains("module box: discharge limit"),
+        "{printed}"
+    );
+    place.run("limit bank.toml --sensitivity --most-sets 3").ends(2).says(&["--most-sets", "--outages"]);
+}

@@ -2,10 +2,12 @@
 
 use super::{chart, markup};
 use bankwright::network::Demand;
+use bankwright::output::sensitivity_words;
 use bankwright::scenario::Scenario;
 use bankwright::scenario::check::{load, parse};
 use bankwright::study::limit::{Limits, MOST_SETS, Question, solve};
 use bankwright::study::moment::{self, LoadAt, quantiles};
+use bankwright::study::sensitivity;
 use std::path::Path;
 
 fn shipped(name: &str) -> Scenario {
@@ -141,6 +143,27 @@ fn the_chances_by_load_are_clear_of_themselves() {
         judge(&svg, name);
         assert_eq!(svg.contains("nothing is over its limit in any set"), name == "small", "{name}");
     }
+}
+
+#[test]
+fn what_moves_the_limit_is_clear_of_itself() {
+    let ask = |scenario: &Scenario, outages| {
+        let question = sensitivity::Question { outages, soc: None, air: 25.0, most_sets: MOST_SETS };
+        sensitivity::solve(scenario, &question).unwrap()
+    };
+    for (name, scenario, outages) in [
+        ("refuge", shipped("refuge.toml"), 1),
+        ("polder", shipped("polder.toml"), 2),
+        ("boat house", shipped("boat_house.toml"), 1),
+        ("sixteen", sixteen(), 2),
+        ("none left", shipped("polder.toml"), 8),
+    ] {
+        judge(&chart::sensitivity(&ask(&scenario, outages)).unwrap(), name);
+    }
+    let svg = chart::sensitivity(&ask(&shipped("refuge.toml"), 1)).unwrap();
+    assert!(svg.contains("What buys most in discharge: stack B: one more lead pair (+"));
+    let rows = sensitivity_words::csv(&ask(&shipped("polder.toml"), 1));
+    assert!(rows.contains("discharge,1,shed,discharge_limit,-43.") && rows.contains(",A8,derivative,"), "{rows}");
 }
 
 #[test]

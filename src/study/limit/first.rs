@@ -35,7 +35,7 @@ impl Direction {
         }
     }
 
-    pub(super) fn sign(self) -> f64 {
+    pub(in crate::study) fn sign(self) -> f64 {
         match self {
             Direction::Discharge => 1.0,
             Direction::Charge => -1.0,
@@ -119,7 +119,8 @@ pub fn both(solver: &mut Solver, elements: &[Element], ratings: &[Ratings]) -> R
 
 const UNBOUNDED: First = First { current: f64::INFINITY, binding: None, why: Why::Unrated };
 
-fn nothing_carries(current: f64) -> First {
+/// Nothing carries more than this [A].
+pub fn nothing_carries(current: f64) -> First {
     First { current, binding: None, why: Why::NothingCarries }
 }
 
