@@ -10,7 +10,7 @@ use super::{ChartError, label};
 use crate::output::limit_steps::{Step, by_air, jumps, steps};
 use crate::output::limit_words::rounded_down;
 use crate::output::number;
-use crate::study::limit::{AtAir, Direction, Limits};
+use crate::study::limit::{AtAir, Direction, Limits, Row};
 use plotters::element::Circle;
 use plotters::style::Color;
 
@@ -76,13 +76,19 @@ fn figure<'a>(limits: &Limits) -> Figure<'a> {
         let told = steps(limits, side).into_iter().map(|s| format!("Between {} and {}: {}.", s.below, s.above, s.why));
         format!("In {}. {}", side.name(), told.collect::<Vec<_>>().join(" "))
     });
+    let is_bounded = |at: &AtAir| at.limits.iter().any(Row::is_bounded);
+    let bounded = if limits.by_air.iter().any(is_bounded) {
+        " Where the sets are too many to solve all, the line is what is proven safe."
+    } else {
+        ""
+    };
     Figure {
         name: "limit-air",
         title: title(limits),
         subtitle: format!(
             "Greatest bank current with nothing over its limit, everything at one temperature, {charge}; the worst of \
              all sets with so many modules out. A conductor's limit is the lesser of its rating and what its \
-             insulation allows in that air."
+             insulation allows in that air.{bounded}"
         ),
         description: reasons.join(" "),
     }

@@ -13,7 +13,7 @@ use crate::study::sensitivity::{Change, Sensitivity};
 
 /// Rows drawn at most in each direction.
 const MOST: usize = 10;
-const LEFT: f64 = 220.0;
+const LEFT: f64 = 246.0;
 const RIGHT: f64 = 92.0;
 const BAR: f64 = 11.0;
 const ROW: f64 = 34.0;
