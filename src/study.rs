@@ -1,5 +1,7 @@
 //! Questions asked of the stages: each a function from a scenario to a document.
 
 pub mod limit;
+pub mod moment;
 pub mod point;
+pub mod sensitivity;
 pub mod steady;

@@ -2,6 +2,8 @@
 
 #[path = "output/files.rs"]
 mod files;
+#[path = "output/limits.rs"]
+mod limits;
 #[path = "output/markup.rs"]
 mod markup;
 #[path = "output/on_the_page.rs"]

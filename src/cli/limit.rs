@@ -1,11 +1,18 @@
 //! `bankwright limit`: the greatest safe bank current with modules out, as a table or as JSON.
 
-use super::point::{celsius, share};
-use super::{Common, DONE, Failure, print, print_json, read};
+use super::point::{celsius, finite, share};
+use super::{Common, DONE, Failure, print, print_json, read, to_json};
 use crate::engine::ambient::DEFAULT_AIR;
-use crate::output::limit_table;
-use crate::study::limit::{LimitError, Question, solve};
+use crate::network::Demand;
+use crate::output::folder::{Mode, RESULTS, ResultsFolder, SHARDS};
+use crate::output::{chance_words, chart, limit_csv, limit_table, sensitivity_words};
+use crate::scenario::Scenario;
+use crate::study::limit::{LimitError, Limits, MOST_SETS, Question, solve};
+use crate::study::moment::{self, Chances, LoadAt, quantiles};
+use crate::study::sensitivity::{self, Sensitivity, SensitivityError};
 use clap::Args;
+use serde::Serialize;
+use std::path::{Path, PathBuf};
 
 #[derive(Debug, Args)]
 pub struct LimitArgs {
@@ -17,33 +24,171 @@ pub struct LimitArgs {
     /// Charge of every module, 0 to 1 [default: the scenario's]
     #[arg(long, value_parser = share)]
     soc: Option<f64>,
-    /// Temperature of everything [°C]; several, separated by commas, tell the limit by ambient, and the first is
-    /// the one that the rest of the answer is for
-    #[arg(long, default_values_t = [DEFAULT_AIR], value_delimiter = ',', allow_negative_numbers = true,
-          allow_hyphen_values = true, value_parser = celsius)]
-    air: Vec<f64>,
+    /// Temperature of everything [°C]; several, separated by commas, or a range by the degree, as -20..50, tell the
+    /// limit by ambient, and the first is the one that the rest of the answer is for
+    #[arg(long, default_value = "25", value_delimiter = ',', allow_negative_numbers = true,
+          allow_hyphen_values = true, value_parser = airs)]
+    air: Vec<Airs>,
+    /// At most so many sets of modules are solved; for more modules out than these allow the limit is bounded
+    #[arg(long, default_value_t = MOST_SETS, value_parser = clap::value_parser!(u64).range(1..=1_000_000_000))]
+    most_sets: u64,
+    /// Tell the chance of each element being over at a moment, by every set of modules that may be out
+    #[arg(long)]
+    chance: bool,
+    /// Currents at the bus for --chance [A] [default: the scenario's load]
+    #[arg(long, requires = "chance", value_delimiter = ',', allow_negative_numbers = true, value_parser = finite)]
+    current: Vec<f64>,
+    /// Powers at the bus for --chance [W] [default: the scenario's load]
+    #[arg(long, requires = "chance", value_delimiter = ',', allow_negative_numbers = true, value_parser = finite)]
+    power: Vec<f64>,
+    /// Tell what moves the limit with --outages modules out, and what buys most
+    #[arg(long)]
+    sensitivity: bool,
+    /// Folder for the document, a table and charts [default: none is written]
+    #[arg(long)]
+    out: Option<PathBuf>,
+    /// Write over what the folder holds
+    #[arg(long, requires = "out")]
+    force: bool,
 }
+
+/// One temperature, or each of a range [°C].
+#[derive(Clone, Debug)]
+struct Airs(Vec<f64>);
+
+/// `-5`, or `-20..50`: every degree from the first on, and the last.
+fn airs(text: &str) -> Result<Airs, String> {
+    let Some((from, to)) = text.split_once("..") else { return Ok(Airs(vec![celsius(text)?])) };
+    let (from, to) = (celsius(from)?, celsius(to)?);
+    if from >= to {
+        return Err("a range goes from the colder to the warmer, as -20..50".to_string());
+    }
+    let degrees = (0..).map(|k| from + f64::from(k)).take_while(|at| *at < to);
+    Ok(Airs(degrees.chain([to]).collect()))
+}
+
+/// The document in the folder; it makes a folder one of limits.
+const DOCUMENT: &str = "limit.json";
+const BY_AIR: &str = "limit_by_air.svg";
+const CHANCE_TABLE: &str = "chance.csv";
+const CHANCE_FIGURE: &str = "chance.svg";
+const SENSITIVITY_TABLE: &str = "sensitivity.csv";
+const SENSITIVITY_FIGURE: &str = "sensitivity.svg";
+/// What a folder holds only where it was asked for.
+const OPTIONAL: [&str; 5] = [BY_AIR, CHANCE_TABLE, CHANCE_FIGURE, SENSITIVITY_TABLE, SENSITIVITY_FIGURE];
 
 pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
     let checked = read(&args.common)?;
-    let mut airs = args.air.iter().copied();
+    if let Some(dir) = args.out.as_deref().filter(|_| !args.force) {
+        refuse_results(dir)?;
+    }
+    let mut airs = args.air.iter().flat_map(|airs| airs.0.iter().copied());
     let question = Question {
         outages: args.outages,
         soc: args.soc,
         air: airs.next().unwrap_or(DEFAULT_AIR),
         also_air: airs.collect(),
+        most_sets: args.most_sets,
     };
     let limits = solve(&checked.scenario, &question).map_err(|error| match error {
         LimitError::TooManySets { .. } => Failure::Usage(error.to_string()),
         _ => Failure::Machine(error.to_string()),
     })?;
+    let chance = if args.chance { chances(args, &checked.scenario)? } else { Vec::new() };
+    let sensitivity = if args.sensitivity { sensitivities(args, &checked.scenario)? } else { Vec::new() };
+    let document = Document { limits: &limits, chance: &chance, sensitivity: &sensitivity };
     if !args.common.quiet {
         limits.warnings.iter().for_each(|warning| eprintln!("warning: {warning}"));
     }
+    if let Some(dir) = &args.out {
+        write(dir, &document)?;
+    }
     if args.common.json {
-        print_json(&limits)?;
+        print_json(&document)?;
     } else {
-        print(&limit_table::table(&checked.scenario.title, &limits))?;
+        let told = limit_table::table(&checked.scenario.title, &limits) + &chance_words::table(&chance);
+        print(&(told + &sensitivity_words::table(&sensitivity)))?;
     }
     Ok(DONE)
+}
+
+/// What is printed and written.
+#[derive(Serialize)]
+struct Document<'a> {
+    #[serde(flatten)]
+    limits: &'a Limits,
+    /// One a temperature, where asked for.
+    #[serde(skip_serializing_if = "<[Chances]>::is_empty")]
+    chance: &'a [Chances],
+    /// In discharge and in charge, where asked for.
+    #[serde(skip_serializing_if = "<[Sensitivity]>::is_empty")]
+    sensitivity: &'a [Sensitivity],
+}
+
+fn sensitivities(args: &LimitArgs, scenario: &Scenario) -> Result<Vec<Sensitivity>, Failure> {
+    let air = args.air.iter().find_map(|airs| airs.0.first().copied()).unwrap_or(DEFAULT_AIR);
+    let question = sensitivity::Question { outages: args.outages, soc: args.soc, air, most_sets: args.most_sets };
+    sensitivity::solve(scenario, &question).map(Vec::from).map_err(|error| match error {
+        SensitivityError::TooManySets { .. } => Failure::Usage(error.to_string()),
+        _ => machine(error),
+    })
+}
+
+/// The chances at each temperature that was asked for.
+fn chances(args: &LimitArgs, scenario: &Scenario) -> Result<Vec<Chances>, Failure> {
+    let stated = |demand| LoadAt { share: None, demand };
+    let currents = args.current.iter().map(|&amps| stated(Demand::Current(amps)));
+    let mut loads: Vec<LoadAt> = currents.chain(args.power.iter().map(|&watts| stated(Demand::Power(watts)))).collect();
+    if loads.is_empty() {
+        loads = quantiles(scenario);
+    }
+    if loads.is_empty() {
+        let text = "--chance needs a load: give the scenario a [load], or name one by --current or --power";
+        return Err(Failure::Usage(text.to_string()));
+    }
+    let airs = args.air.iter().flat_map(|airs| airs.0.iter().copied());
+    let ask = |air| moment::Question { soc: args.soc, air, loads: loads.clone(), most_sets: args.most_sets };
+    airs.map(|air| moment::solve(scenario, &ask(air)).map_err(machine)).collect()
+}
+
+/// A folder that holds results is not written over unasked.
+fn refuse_results(dir: &Path) -> Result<(), Failure> {
+    if ![DOCUMENT, RESULTS, SHARDS].iter().any(|name| dir.join(name).exists()) {
+        return Ok(());
+    }
+    let dir = dir.display();
+    let how = "write over them by --force, or name another folder with --out";
+    Err(Failure::Usage(format!("{dir} holds results already; {how}")))
+}
+
+fn machine(error: impl ToString) -> Failure {
+    Failure::Machine(error.to_string())
+}
+
+/// All files, the document last.
+fn write(dir: &Path, document: &Document) -> Result<(), Failure> {
+    let limits = document.limits;
+    let mut files = vec![
+        ("limit.csv", limit_csv::limits(limits).into_bytes()),
+        ("limit.svg", chart::limits(limits).map_err(machine)?.into_bytes()),
+    ];
+    if !limits.by_air.is_empty() {
+        files.push((BY_AIR, chart::limits_by_air(limits).map_err(machine)?.into_bytes()));
+    }
+    if let Some(first) = document.chance.first() {
+        files.push((CHANCE_TABLE, chance_words::csv(document.chance).into_bytes()));
+        files.push((CHANCE_FIGURE, chart::chances(first).map_err(machine)?.into_bytes()));
+    }
+    if !document.sensitivity.is_empty() {
+        let figure = chart::sensitivity(document.sensitivity).map_err(machine)?;
+        files.push((SENSITIVITY_TABLE, sensitivity_words::csv(document.sensitivity).into_bytes()));
+        files.push((SENSITIVITY_FIGURE, figure.into_bytes()));
+    }
+    files.push((DOCUMENT, to_json(document)?.into_bytes()));
+    let folder = ResultsFolder::create(dir, Mode::Force).map_err(machine)?;
+    let _lock = folder.lock().map_err(machine)?;
+    folder.write_all(&files).map_err(machine)?;
+    // What an earlier question left would belie the document.
+    let mut stale = OPTIONAL.iter().filter(|name| files.iter().all(|(written, _)| written != *name));
+    stale.try_for_each(|name| folder.remove(name).map_err(machine))
 }

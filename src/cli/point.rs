@@ -50,7 +50,7 @@ pub fn point(args: &PointArgs) -> Result<u8, Failure> {
     Ok(DONE)
 }
 
-fn finite(text: &str) -> Result<f64, String> {
+pub(super) fn finite(text: &str) -> Result<f64, String> {
     match text.parse::<f64>() {
         Ok(x) if x.is_finite() && x.abs() < 1e9 => Ok(x),
         _ => Err("a number between -1e9 and 1e9 is wanted, without a unit".to_string()),

@@ -2,8 +2,10 @@
 //!
 //! In: the limits. Out: plain text. Limits are rounded down, never up.
 
+use super::limit_steps::steps;
+use super::limit_words::{binds, conditions, kept_out, least, limit, rounded_down, set};
 use super::number;
-use crate::study::limit::{Bound, Direction, KeptOut, Limits, Row, Why};
+use crate::study::limit::{Bound, Device, Direction, Limits, OpenedIs, Row, Why};
 use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
 
@@ -15,15 +17,23 @@ Steady currents against the ratings that the scenario states; no surge, fuse or 
 and not an approval: local codes and the equipment's manual govern, and a qualified person sets and checks the value.
 ";
 
+const BOUNDED: &str = "\
+\"at least\": too many sets to solve all (--most-sets). So much is proven safe for every one of them; the limit of the
+worst set found stands beside that set, and the limit is not above it.
+";
+
 /// Everything.
 pub fn table(title: &str, limits: &Limits) -> String {
     let mut text = format!("{title}\nGreatest bank current with nothing over its limit, {}\n", conditions(limits));
     if !limits.kept_out.is_empty() {
-        let _ = writeln!(text, "not simply in service at this temperature and charge: {}", kept_out(limits));
+        let _ = writeln!(text, "not simply in service at this temperature and charge: {}", kept_out(&limits.kept_out));
     }
     for side in Direction::BOTH {
         let _ = writeln!(text, "\nIn {}, the worst of all sets with exactly so many modules out:", side.name());
         let _ = writeln!(text, "{}", rows(&limits.limits, side));
+        if limits.limits.iter().any(|row| row.side(side).bounds.is_some()) {
+            text.push_str(BOUNDED);
+        }
     }
     if !limits.one_lead_open.is_empty() {
         let _ = writeln!(text, "\nThe same with one lead conductor (one pole) open, the worst of them:");
@@ -33,22 +43,12 @@ pub fn table(title: &str, limits: &Limits) -> String {
     }
     if !limits.by_air.is_empty() {
         let _ = writeln!(text, "\nBy temperature of everything:\n{}", by_air(limits));
+        Direction::BOTH.into_iter().for_each(|side| text.push_str(&changes(limits, side)));
     }
+    text.push_str(&devices(limits));
     let _ = writeln!(text, "\n{}", by_hand(limits));
     (0..=MOST_TOLD).for_each(|out| text.push_str(&to_set(limits, out)));
     text + "\n" + CAUTION
-}
-
-fn kept_out(limits: &Limits) -> String {
-    let told = |k: &KeptOut| format!("{} {}", k.id, k.state.replace('_', " "));
-    limits.kept_out.iter().map(told).collect::<Vec<_>>().join(", ")
-}
-
-fn conditions(limits: &Limits) -> String {
-    let charge = limits
-        .soc
-        .map_or("the scenario's charge".to_string(), |s| format!("{} % charge", number::significant(s * 100.0, 4)));
-    format!("at {} °C and {charge}", number::significant(limits.air_c, 4))
 }
 
 fn rows(rows: &[Row], side: Direction) -> Table {
@@ -59,7 +59,7 @@ fn rows(rows: &[Row], side: Direction) -> Table {
         let bound = row.side(side);
         let gap = bound.gap_a().map_or(number::NONE.to_string(), number::current);
         let announced = bound.announced_a.map_or(number::NONE.to_string(), number::current);
-        table.add_row([row.outages.to_string(), limit(bound), binds(bound), announced, gap, set(bound)]);
+        table.add_row([row.outages.to_string(), limit(bound), binds(bound), announced, gap, with_found(bound)]);
     }
     for column in [0, 1, 3, 4] {
         if let Some(column) = table.column_mut(column) {
@@ -67,33 +67,6 @@ fn rows(rows: &[Row], side: Direction) -> Table {
         }
     }
     table
-}
-
-fn limit(bound: &Bound) -> String {
-    bound.current_a.map_or("unbounded".to_string(), |amps| number::current(rounded_down(amps, 10.0)))
-}
-
-/// To one part in `parts` of an ampere. A hair is forgiven, so that 300 A does not become 299.9 A.
-fn rounded_down(amps: f64, parts: f64) -> f64 {
-    (amps * parts * (1.0 + 1e-9)).floor() / parts
-}
-
-fn binds(bound: &Bound) -> String {
-    let id = bound.binding.as_deref().unwrap_or(number::NONE);
-    match bound.why {
-        Why::Rating => id.to_string(),
-        Why::AtRest => format!("{id}, at rest"),
-        Why::NothingCarries => "nothing carries it".to_string(),
-        Why::BusVoltage => "bus voltage".to_string(),
-        Why::Unrated => "nothing is rated".to_string(),
-    }
-}
-
-fn set(bound: &Bound) -> String {
-    let open = bound.open.iter().map(|id| format!("{id} open"));
-    let out = (!bound.out.is_empty()).then(|| format!("{} out", bound.out.join(" ")));
-    let parts: Vec<String> = open.chain(out).collect();
-    if parts.is_empty() { "all in".to_string() } else { parts.join(", ") }
 }
 
 fn by_air(limits: &Limits) -> Table {
@@ -109,6 +82,58 @@ fn by_air(limits: &Limits) -> Table {
     }
     table.column_iter_mut().for_each(|column| column.set_cell_alignment(CellAlignment::Right));
     table
+}
+
+/// The worst set; where not all were solved, the worst that was found, with its limit.
+fn with_found(bound: &Bound) -> String {
+    let found = bound.bounds.map_or(String::new(), |range| {
+        let high = range.high_a.map_or("unbounded".to_string(), number::current);
+        format!("found {high}: ")
+    });
+    found + &set(bound)
+}
+
+/// Where the limit by temperature changes its course, and why.
+fn changes(limits: &Limits, side: Direction) -> String {
+    let told = steps(limits, side).into_iter().map(|s| {
+        let (below, above) = (number::celsius(s.below), number::celsius(s.above));
+        format!("In {}, between {below} and {above}: {}.\n", side.name(), s.why)
+    });
+    told.collect()
+}
+
+/// What an opened fuse or breaker is in these tables, and which does not carry a limit for good.
+fn devices(limits: &Limits) -> String {
+    let ids = |is: OpenedIs| limits.devices.iter().filter(move |d| d.opened_is == is).map(|d| d.id.as_str());
+    let told = |is: OpenedIs, what: &str| {
+        let ids: Vec<&str> = ids(is).collect();
+        match ids.len() {
+            0 => String::new(),
+            n if n > 4 => format!("{what}: {} and {} more.\n", ids[..3].join(", "), n - 3),
+            _ => format!("{what}: {}.\n", ids.join(", ")),
+        }
+    };
+    let opened = told(OpenedIs::ModuleOut, "A device that has opened is its module out")
+        + &told(OpenedIs::LeadOpen, "A device that has opened is its lead conductor open")
+        + &told(OpenedIs::BankOff, "A device that has opened is the whole bank off");
+    let weak = limits.devices.iter().filter(|d| d.current_a > d.rated_a * (1.0 + 1e-9)).map(overloaded);
+    let text = opened + &weak.collect::<String>();
+    if text.is_empty() { text } else { format!("\n{text}") }
+}
+
+/// A device that a limit drives beyond what it is rated for.
+fn overloaded(device: &Device) -> String {
+    let opens = device
+        .opens_after_s
+        .map_or("never opens by its curve".to_string(), |s| format!("opens after {} from cold", number::seconds(s)));
+    format!(
+        "{} {opens} at the {} limit with {} out: it carries {} there, rated {}.\n",
+        device.id,
+        device.direction,
+        device.outages,
+        number::current(device.current_a),
+        number::current(device.rated_a)
+    )
 }
 
 fn by_hand(limits: &Limits) -> String {
@@ -133,11 +158,6 @@ fn to_set(limits: &Limits, out: usize) -> String {
     if !limits.limits.iter().any(|row| row.outages == out) {
         return String::new();
     }
-    let rows = || limits.limits.iter().filter(|row| row.outages <= out);
-    let least = |side: Direction| {
-        let bounded = rows().map(|row| row.side(side)).filter(|b| b.current_a.is_some());
-        bounded.min_by(|a, b| a.current_a.unwrap_or(0.0).total_cmp(&b.current_a.unwrap_or(0.0)))
-    };
     let with = match out {
         0 => "with all modules in".to_string(),
         1 => "with any 1 module out, or none".to_string(),
@@ -146,7 +166,7 @@ fn to_set(limits: &Limits, out: usize) -> String {
     let condition = format!("({with}, {})", conditions(limits));
     let sentences = Direction::BOTH
         .into_iter()
-        .filter_map(|side| least(side).map(|bound| sentence(side.name(), &condition, bound)));
+        .filter_map(|side| least(limits, side, out).map(|bound| sentence(side.name(), &condition, bound)));
     sentences.collect()
 }
 

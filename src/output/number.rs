@@ -188,6 +188,11 @@ pub fn interval(e: &Estimate) -> String {
     format!("{low:.d$}–{high:.d$} %")
 }
 
+/// A probability that was worked out, three digits: `0.0508 %`, `3.1×10⁻⁹`.
+pub fn probability(p: f64) -> String {
+    if p > 0.0 && p < 1e-7 { power_of_ten(p) } else { format!("{} %", significant(p * 100.0, 3)) }
+}
+
 /// An upper bound, two digits, rounded up: `0.037 %`.
 pub fn upper(p: f64) -> String {
     bound(p, f64::ceil)

@@ -222,16 +222,16 @@ fn estimate(e: &Estimate) -> Vec<String> {
     vec![number(e.estimate), number(e.low), number(e.high)]
 }
 
-fn optional(x: Option<f64>) -> String {
+pub fn optional(x: Option<f64>) -> String {
     x.map(number).unwrap_or_default()
 }
 
 /// The shortest decimal that reads back as the same number.
-fn number(x: f64) -> String {
+pub fn number(x: f64) -> String {
     if x.is_finite() { x.to_string() } else { String::new() }
 }
 
-fn text(header: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
+pub fn text(header: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).flexible(true).from_writer(Vec::new());
     // Writing into memory does not fail, and rows of any length are taken.
     let _ = writer.write_record(header);

@@ -8,25 +8,29 @@
 //! (`first`). Sets are of all modules: one that its temperature or its charge keeps out of service is out besides.
 //! Ratings are those of the scenario, the same at every temperature; nothing here has a duration.
 
-mod first;
+mod answer;
+mod beyond;
+pub(super) mod first;
+mod fitted;
 mod rule;
-mod sets;
-mod worst;
+pub(super) mod sets;
+pub(super) mod worst;
 
+pub use answer::{AtAir, Bound, KeptOut, LimitedBy, Limits, Range, Row};
 pub use first::{Direction, Why};
+pub use fitted::{Device, OpenedIs};
 
 use super::steady::Steady;
 use crate::engine::module::State;
 use crate::network::NetworkError;
 use crate::network::solve::Unsolvable;
 use crate::scenario::Scenario;
+use beyond::Beyond;
 use first::First;
-use serde::ser::SerializeMap;
-use serde::{Serialize, Serializer};
 use worst::{Found, Search, Worst};
 
-/// Beyond so many sets the question is refused: each takes some microseconds.
-pub const MOST_SETS: u64 = 50_000_000;
+/// Beyond so many sets limits are bounded and no longer exact: each set takes some microseconds.
+pub const MOST_SETS: u64 = 10_000_000;
 
 /// With a lead conductor open besides, at most so many modules are taken out.
 const MOST_OUT_WITH_ONE_OPEN: usize = 2;
@@ -42,97 +46,18 @@ pub struct Question {
     pub air: f64,
     /// Further temperatures, for the limit by ambient [°C].
     pub also_air: Vec<f64>,
-}
-
-/// The answer; names of the contract.
-#[derive(Clone, Debug, Serialize)]
-pub struct Limits {
-    /// For each number of modules out, the worst set.
-    pub limits: Vec<Row>,
-    /// The one-division rule; null where no stack has rated leads only.
-    pub by_hand_a: Option<f64>,
-    /// By how much the rule is above the limit with all modules in.
-    pub by_hand_gap_a: Option<f64>,
-    /// The same as `limits` with one lead conductor open, the worst of all.
-    pub one_lead_open: Vec<Row>,
-    /// By ambient, where more than one temperature is asked for.
-    pub by_air: Vec<AtAir>,
-    /// Charge of the modules (0…1); null where they differ.
-    pub soc: Option<f64>,
-    pub air_c: f64,
-    /// Modules that temperature or charge keep from discharging or from charging, at `air_c`.
-    pub kept_out: Vec<KeptOut>,
-    /// How many sets were solved.
-    pub sets: u64,
-    pub warnings: Vec<String>,
-    /// Work done, to be told apart from time.
-    #[serde(skip)]
-    pub factorisations: u64,
-}
-
-/// A module that is not simply in service, without having failed.
-#[derive(Clone, Debug, Serialize)]
-pub struct KeptOut {
-    pub id: String,
-    pub state: &'static str,
-}
-
-/// The limit at one temperature.
-#[derive(Clone, Debug, Serialize)]
-pub struct AtAir {
-    pub air_c: f64,
-    pub limits: Vec<Row>,
-}
-
-/// Exactly so many modules out, in both directions.
-#[derive(Clone, Debug)]
-pub struct Row {
-    pub outages: usize,
-    pub discharge: Bound,
-    pub charge: Bound,
-}
-
-/// The worst set in one direction.
-#[derive(Clone, Debug)]
-pub struct Bound {
-    /// Magnitude; `None`: nothing bounds it.
-    pub current_a: Option<f64>,
-    /// `None` where no element binds; `why` says what does.
-    pub binding: Option<String>,
-    pub why: Why,
-    /// The worst set.
-    pub out: Vec<String>,
-    /// The open lead conductor.
-    pub open: Option<String>,
-    /// What a controller that adds up module limits would announce with so many out, at least; `None` where a
-    /// module is unrated.
-    pub announced_a: Option<f64>,
-}
-
-impl Row {
-    pub fn side(&self, direction: Direction) -> &Bound {
-        match direction {
-            Direction::Discharge => &self.discharge,
-            Direction::Charge => &self.charge,
-        }
-    }
-}
-
-impl Bound {
-    /// By how much the announced sum is above the limit [A].
-    pub fn gap_a(&self) -> Option<f64> {
-        Some(self.announced_a? - self.current_a?)
-    }
+    /// At most so many sets are solved to be exact; beyond, limits are bounded.
+    pub most_sets: u64,
 }
 
 /// Why there is no answer.
 #[derive(Debug, thiserror::Error)]
 pub enum LimitError {
     #[error(
-        "{outages} of {modules} modules out make {sets} sets to solve, more than {MOST_SETS}; \
+        "{outages} of {modules} modules out make {sets} sets to solve even for bounds, more than {MOST_SETS}; \
          ask for fewer with --outages"
     )]
-    TooManySets { outages: usize, modules: usize, sets: String },
+    TooManySets { outages: usize, modules: usize, sets: u64 },
     #[error(transparent)]
     Network(#[from] NetworkError),
     #[error(transparent)]
@@ -145,23 +70,20 @@ pub enum LimitError {
 /// More sets than can be solved in reasonable time.
 pub fn solve(scenario: &Scenario, question: &Question) -> Result<Limits, LimitError> {
     let steady = Steady::new(scenario, question.soc, question.air)?;
-    let outages = question.outages.min(steady.modules.len());
-    let leads = lead_branches(&steady);
-    affordable(steady.modules.len(), outages, leads.len(), 1 + question.also_air.len())?;
+    let affordable = Affordable::new(steady.modules.len(), question)?;
     let mut work = Work::default();
-    let limits = work.rows(&steady, outages, &[None])?;
-    let with_one_open = outages.min(MOST_OUT_WITH_ONE_OPEN);
-    let open: Vec<Option<usize>> = leads.into_iter().map(Some).collect();
-    let one_lead_open = work.rows(&steady, with_one_open, &open)?;
+    let limits = work.rows(&steady, &affordable)?;
+    let one_lead_open = work.one_lead_open(&steady, &affordable)?;
     let by_hand_a = rule::one_division(scenario);
     let all_in = limits.first().and_then(|r| r.discharge.current_a);
     Ok(Limits {
         by_hand_a,
         by_hand_gap_a: by_hand_a.zip(all_in).map(|(rule, exact)| rule - exact),
-        by_air: by_air(scenario, question, outages, &limits, &mut work)?,
+        by_air: by_air(scenario, question, (&steady, &limits), &mut work, &affordable)?,
         soc: one_soc(&steady),
         air_c: question.air,
         kept_out: kept_out(&steady),
+        devices: fitted::devices(scenario, &steady, &limits)?,
         warnings: warnings(&limits),
         limits,
         one_lead_open,
@@ -170,15 +92,30 @@ pub fn solve(scenario: &Scenario, question: &Question) -> Result<Limits, LimitEr
     })
 }
 
-fn affordable(modules: usize, outages: usize, leads: usize, airs: usize) -> Result<(), LimitError> {
-    let sets = |most: usize| (0..=most).fold(0u64, |sum, k| sum.saturating_add(sets::number(modules, k)));
-    let with_one_open = sets(outages.min(MOST_OUT_WITH_ONE_OPEN)).saturating_mul(leads as u64);
-    let all = sets(outages).saturating_mul(airs as u64).saturating_add(with_one_open);
-    if all <= MOST_SETS {
-        return Ok(());
+/// What the sets allow.
+struct Affordable {
+    outages: usize,
+    /// Exact for so many out, bounded beyond.
+    exact: usize,
+    most_sets: u64,
+}
+
+impl Affordable {
+    fn new(modules: usize, question: &Question) -> Result<Affordable, LimitError> {
+        let (outages, most) = (question.outages.min(modules), question.most_sets);
+        let airs = 1 + question.also_air.len() as u64;
+        let mut sets = 0u64;
+        let affords = |&out: &usize| {
+            sets = sets.saturating_add(sets::number(modules, out).saturating_mul(airs));
+            sets <= most
+        };
+        let exact = (0..=outages).take_while(affords).last().unwrap_or(0);
+        let for_bounds = ((outages - exact) as u64).saturating_mul(2 * modules as u64).saturating_mul(airs);
+        if for_bounds > MOST_SETS {
+            return Err(LimitError::TooManySets { outages, modules, sets: for_bounds });
+        }
+        Ok(Affordable { outages, exact, most_sets: most })
     }
-    let sets = if all == u64::MAX { "more than 1e19".to_string() } else { all.to_string() };
-    Err(LimitError::TooManySets { outages, modules, sets })
 }
 
 /// Branches of the conductors of all lead pairs.
@@ -192,7 +129,8 @@ fn one_soc(steady: &Steady) -> Option<f64> {
     steady.modules.iter().all(|m| m.soc == first).then_some(first)
 }
 
-fn kept_out(steady: &Steady) -> Vec<KeptOut> {
+/// Modules that temperature or charge keep from discharging or from charging.
+pub(super) fn kept_out(steady: &Steady) -> Vec<KeptOut> {
     let modules = steady.modules.iter().enumerate().filter(|(_, m)| m.state != State::InService);
     modules.map(|(k, m)| KeptOut { id: steady.id(k).to_string(), state: m.state.tag() }).collect()
 }
@@ -200,17 +138,18 @@ fn kept_out(steady: &Steady) -> Vec<KeptOut> {
 fn by_air(
     scenario: &Scenario,
     question: &Question,
-    outages: usize,
-    limits: &[Row],
+    (steady, limits): (&Steady, &[Row]),
     work: &mut Work,
+    affordable: &Affordable,
 ) -> Result<Vec<AtAir>, LimitError> {
     if question.also_air.is_empty() {
         return Ok(Vec::new());
     }
-    let mut all = vec![AtAir { air_c: question.air, limits: limits.to_vec() }];
+    let mut all = vec![AtAir { air_c: question.air, limits: limits.to_vec(), kept_out: kept_out(steady) }];
     for &air in &question.also_air {
         let steady = Steady::new(scenario, question.soc, air)?;
-        all.push(AtAir { air_c: air, limits: work.rows(&steady, outages, &[None])? });
+        let limits = work.rows(&steady, affordable)?;
+        all.push(AtAir { air_c: air, limits, kept_out: kept_out(&steady) });
     }
     Ok(all)
 }
@@ -239,6 +178,8 @@ fn warnings(limits: &[Row]) -> Vec<String> {
     warnings
 }
 
+type Exact = Result<(Vec<Row>, Option<[Vec<usize>; 2]>), LimitError>;
+
 /// What was solved so far.
 #[derive(Default)]
 struct Work {
@@ -247,26 +188,78 @@ struct Work {
 }
 
 impl Work {
-    /// For exactly 0, 1, … `outages` modules out, the worst set, with each of `open` in turn.
-    fn rows(&mut self, steady: &Steady, outages: usize, open: &[Option<usize>]) -> Result<Vec<Row>, LimitError> {
+    /// For exactly 0, 1, … modules out, the worst set; where there are too many, bounds.
+    fn rows(&mut self, steady: &Steady, affordable: &Affordable) -> Result<Vec<Row>, LimitError> {
         let search = Search::new(steady);
-        let announced = Direction::BOTH.map(|direction| rule::announced(steady, direction));
-        let mut rows = Vec::with_capacity(outages + 1);
-        for out in 0..=outages {
-            let Some(Found { worst: [discharge, charge], sets, factorisations }) = search.worst(out, open)? else {
-                continue;
-            };
-            self.sets += sets;
-            self.factorisations += factorisations;
-            let announced = |k: usize| announced[k].as_ref().and_then(|a| a.get(out).copied());
-            rows.push(Row {
-                outages: out,
-                discharge: bound(steady, discharge, announced(0)),
-                charge: bound(steady, charge, announced(1)),
-            });
+        let (mut rows, mut worst) = self.exact(steady, &search, affordable.exact, &[None])?;
+        if affordable.exact == affordable.outages {
+            return Ok(rows);
+        }
+        let beyond = Beyond::new(steady, search.ratings());
+        for out in affordable.exact + 1..=affordable.outages {
+            let Some([discharge, charge]) = &worst else { break };
+            let Some(found) = search.one_more([discharge, charge])? else { break };
+            worst = Some(found.worst.clone().map(|w| w.out));
+            let mut row = self.row(steady, out, found);
+            row.discharge.widen(beyond.safe(out, Direction::Discharge));
+            row.charge.widen(beyond.safe(out, Direction::Charge));
+            rows.push(row);
         }
         Ok(rows)
     }
+
+    /// The same with one lead conductor open, as far as sets allow.
+    fn one_lead_open(&mut self, steady: &Steady, affordable: &Affordable) -> Result<Vec<Row>, LimitError> {
+        let open: Vec<Option<usize>> = lead_branches(steady).into_iter().map(Some).collect();
+        let mut sets = 0u64;
+        let affords = |&out: &usize| {
+            sets = sets.saturating_add(sets::number(steady.modules.len(), out).saturating_mul(open.len() as u64));
+            sets <= affordable.most_sets
+        };
+        let Some(most) = (0..=affordable.outages.min(MOST_OUT_WITH_ONE_OPEN)).take_while(affords).last() else {
+            return Ok(Vec::new());
+        };
+        Ok(self.exact(steady, &Search::new(steady), most, &open)?.0)
+    }
+
+    /// For exactly 0, 1, … `outages` modules out, the worst set with each of `open` in turn; and the last of these
+    /// sets, in discharge and in charge.
+    fn exact(&mut self, steady: &Steady, search: &Search, outages: usize, open: &[Option<usize>]) -> Exact {
+        let (mut rows, mut last) = (Vec::with_capacity(outages + 1), None);
+        for out in 0..=outages {
+            let Some(found) = search.worst(out, open)? else { continue };
+            last = Some(found.worst.clone().map(|w| w.out));
+            rows.push(self.row(steady, out, found));
+        }
+        Ok((rows, last))
+    }
+
+    fn row(&mut self, steady: &Steady, out: usize, found: Found) -> Row {
+        self.sets += found.sets;
+        self.factorisations += found.factorisations;
+        let [discharge, charge] = found.worst;
+        let announced = |side| rule::announced(steady, side).and_then(|a| a.get(out).copied());
+        Row {
+            outages: out,
+            discharge: bound(steady, discharge, announced(Direction::Discharge)),
+            charge: bound(steady, charge, announced(Direction::Charge)),
+        }
+    }
+}
+
+/// A conductor whose rating and ampacity are one is limited by its rating.
+fn limited_by(steady: &Steady, branch: usize) -> LimitedBy {
+    let Some(k) = branch.checked_sub(steady.modules.len()) else { return LimitedBy::ModuleLimit };
+    let conductor = &steady.bank.conductors[k];
+    match conductor.rating {
+        Some(rating) if conductor.limit(steady.air).is_some_and(|limit| limit >= rating) => LimitedBy::Rating,
+        _ => LimitedBy::Ampacity,
+    }
+}
+
+/// The identifier of the protective device in a branch.
+fn device_in(steady: &Steady, branch: usize) -> Option<String> {
+    steady.bank.devices.iter().find(|d| d.branch == branch).map(|d| d.id.clone())
 }
 
 fn bound(steady: &Steady, worst: Worst, announced_a: Option<f64>) -> Bound {
@@ -274,31 +267,13 @@ fn bound(steady: &Steady, worst: Worst, announced_a: Option<f64>) -> Bound {
     let First { current, binding, why } = worst.first;
     Bound {
         current_a: current.is_finite().then_some(current),
+        bounds: None,
         binding: binding.map(id),
         why,
+        limited_by: binding.map(|branch| limited_by(steady, branch)),
         out: worst.out.into_iter().map(id).collect(),
         open: worst.open.map(id),
+        open_device: worst.open.and_then(|branch| device_in(steady, branch)),
         announced_a,
-    }
-}
-
-/// One flat row: names of the contract for discharge, the same with `charge_` before them for charge.
-impl Serialize for Row {
-    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let mut map = serializer.serialize_map(None)?;
-        map.serialize_entry("outages", &self.outages)?;
-        for (bound, before) in [(&self.discharge, ""), (&self.charge, "charge_")] {
-            let name = |field: &str| format!("{before}{field}");
-            map.serialize_entry(&name("current_a"), &bound.current_a)?;
-            map.serialize_entry(&name("binding"), &bound.binding)?;
-            map.serialize_entry(&name("why"), &bound.why)?;
-            map.serialize_entry(&name("out"), &bound.out)?;
-            if let Some(open) = &bound.open {
-                map.serialize_entry(&name("open"), open)?;
-            }
-            map.serialize_entry(&name("announced_a"), &bound.announced_a)?;
-            map.serialize_entry(&name("gap_a"), &bound.gap_a())?;
-        }
-        map.end()
     }
 }

@@ -6,6 +6,7 @@ mod check;
 mod folder;
 mod input;
 mod interrupt;
+mod limit;
 mod point;
 mod replay;
 mod run;

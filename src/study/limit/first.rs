@@ -8,6 +8,7 @@
 use crate::engine::watch::OVER_BY;
 use crate::network::solve::{Segment, Solver, Unsolvable};
 use crate::network::{Element, Law};
+use crate::study::steady::Steady;
 use serde::Serialize;
 
 /// Two elements that reach their limits this near to each other, relatively, do so together: the first is named.
@@ -34,7 +35,7 @@ impl Direction {
         }
     }
 
-    fn sign(self) -> f64 {
+    pub(in crate::study) fn sign(self) -> f64 {
         match self {
             Direction::Discharge => 1.0,
             Direction::Charge => -1.0,
@@ -42,7 +43,7 @@ impl Direction {
     }
 
     /// Whether a branch is a source that carries current this way.
-    fn passes(self, element: &Element) -> bool {
+    pub(super) fn passes(self, element: &Element) -> bool {
         let passes = match element.law {
             Law::Both => true,
             Law::ForwardOnly { .. } => self == Direction::Discharge,
@@ -76,6 +77,19 @@ pub enum Why {
     Unrated,
 }
 
+impl Why {
+    /// As it stands in JSON and CSV.
+    pub fn tag(self) -> &'static str {
+        match self {
+            Why::Rating => "rating",
+            Why::AtRest => "at_rest",
+            Why::NothingCarries => "nothing_carries",
+            Why::BusVoltage => "bus_voltage",
+            Why::Unrated => "unrated",
+        }
+    }
+}
+
 /// The greatest current of the bank, as a magnitude, and what binds there.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct First {
@@ -105,7 +119,8 @@ pub fn both(solver: &mut Solver, elements: &[Element], ratings: &[Ratings]) -> R
 
 const UNBOUNDED: First = First { current: f64::INFINITY, binding: None, why: Why::Unrated };
 
-fn nothing_carries(current: f64) -> First {
+/// Nothing carries more than this [A].
+pub fn nothing_carries(current: f64) -> First {
     First { current, binding: None, why: Why::NothingCarries }
 }
 
@@ -182,12 +197,19 @@ fn on_piece(solver: &mut Solver, elements: &[Element], ratings: &[Ratings], part
 }
 
 impl Ratings {
+    /// Of every branch of a bank, in its air.
+    pub fn of(steady: &Steady) -> Vec<Ratings> {
+        let modules = steady.modules.iter().map(|m| Ratings::new(m.kind.discharge_limit, m.kind.charge_limit));
+        let limits = steady.bank.conductors.iter().map(|c| c.limit(steady.air));
+        modules.chain(limits.map(|limit| Ratings::new(limit, limit))).collect()
+    }
+
     pub fn new(along: Option<f64>, against: Option<f64>) -> Ratings {
         let or_none = |rating: Option<f64>| rating.unwrap_or(f64::INFINITY);
         Ratings { along: or_none(along), against: or_none(against) }
     }
 
-    fn over(&self, amps: f64) -> bool {
+    pub fn over(&self, amps: f64) -> bool {
         amps > self.along * (1.0 + OVER_BY) || -amps > self.against * (1.0 + OVER_BY)
     }
 

@@ -42,13 +42,10 @@ pub struct Search {
 
 impl Search {
     pub fn new(steady: &Steady) -> Search {
-        let modules = steady.modules.iter().map(|m| Ratings::new(m.kind.discharge_limit, m.kind.charge_limit));
-        let conductors =
-            steady.bank.conductors.iter().map(|c| c.limit(steady.air)).map(|limit| Ratings::new(limit, limit));
         Search {
             solver: Solver::new(steady.bank.network.clone()),
             elements: steady.elements.clone(),
-            ratings: modules.chain(conductors).collect(),
+            ratings: Ratings::of(steady),
             modules: steady.modules.len(),
         }
     }
@@ -68,6 +65,25 @@ impl Search {
             self.run(branch, sets::nth(self.modules, out, rank), size)
         });
         found.try_reduce(|| None, |a, b| Ok(merge(a, b)))
+    }
+
+    /// The worst of the sets that have one module more than these: an upper bound of the worst of all.
+    ///
+    /// # Errors
+    /// `Unsolvable` for elements that are not finite.
+    pub fn one_more(&self, than: [&[usize]; 2]) -> Result<Option<Found>, Unsolvable> {
+        let sets = than.into_iter().flat_map(|set| (0..self.modules).map(move |k| (set, k)));
+        let sets: Vec<_> = sets.filter(|(set, k)| !set.contains(k)).collect();
+        let found = sets.into_par_iter().map(|(set, k)| {
+            let mut more = [set, &[k]].concat();
+            more.sort_unstable();
+            self.run(None, more, 1)
+        });
+        found.try_reduce(|| None, |a, b| Ok(merge(a, b)))
+    }
+
+    pub fn ratings(&self) -> &[Ratings] {
+        &self.ratings
     }
 
     /// From this set on, so many.

@@ -1,0 +1,60 @@
+//! The words and figures of a safe limit that its table, chart and CSV share.
+//!
+//! In: the limits. Out: short texts. Limits are rounded down, never up.
+
+use super::number;
+use crate::study::limit::{Bound, Direction, KeptOut, Limits, Why};
+
+/// Under which conditions everything is.
+pub fn conditions(limits: &Limits) -> String {
+    let charge = limits
+        .soc
+        .map_or("the scenario's charge".to_string(), |s| format!("{} % charge", number::significant(s * 100.0, 4)));
+    format!("at {} °C and {charge}", number::significant(limits.air_c, 4))
+}
+
+/// What keeps modules from simply being in service.
+pub fn kept_out(kept: &[KeptOut]) -> String {
+    let told = |k: &KeptOut| format!("{} {}", k.id, k.state.replace('_', " "));
+    kept.iter().map(told).collect::<Vec<_>>().join(", ")
+}
+
+/// `504.4 A`; what is only bounded is `at least 310.2 A`.
+pub fn limit(bound: &Bound) -> String {
+    let shown = |amps: f64| number::current(rounded_down(amps, 10.0));
+    match (bound.bounds, bound.current_a) {
+        (Some(range), _) => format!("at least {}", shown(range.low_a)),
+        (None, amps) => amps.map_or("unbounded".to_string(), shown),
+    }
+}
+
+/// To one part in `parts` of an ampere. A hair is forgiven, so that 300 A does not become 299.9 A.
+pub fn rounded_down(amps: f64, parts: f64) -> f64 {
+    (amps * parts * (1.0 + 1e-9)).floor() / parts
+}
+
+pub fn binds(bound: &Bound) -> String {
+    let id = bound.binding.as_deref().unwrap_or(number::NONE);
+    match bound.why {
+        Why::Rating => id.to_string(),
+        Why::AtRest => format!("{id}, at rest"),
+        Why::NothingCarries => "nothing carries it".to_string(),
+        Why::BusVoltage => "bus voltage".to_string(),
+        Why::Unrated => "nothing is rated".to_string(),
+    }
+}
+
+pub fn set(bound: &Bound) -> String {
+    let device = bound.open_device.as_ref().map_or(String::new(), |id| format!(" (as by {id})"));
+    let open = bound.open.iter().map(|id| format!("{id} open{device}"));
+    let out = (!bound.out.is_empty()).then(|| format!("{} out", bound.out.join(" ")));
+    let parts: Vec<String> = open.chain(out).collect();
+    if parts.is_empty() { "all in".to_string() } else { parts.join(", ") }
+}
+
+/// The worst bound with so many modules out or fewer; `None` where none is bounded.
+pub fn least(limits: &Limits, side: Direction, out: usize) -> Option<&Bound> {
+    let rows = limits.limits.iter().filter(|row| row.outages <= out).map(|row| row.side(side));
+    let bounded = rows.filter_map(|bound| Some((bound.current_a?, bound)));
+    bounded.min_by(|a, b| a.0.total_cmp(&b.0)).map(|(_, bound)| bound)
+}

@@ -1,0 +1,172 @@
+//! The answer of the limit study, as types and as JSON.
+//!
+//! In: nothing but numbers and identifiers. Out: what tables, charts and JSON are made of.
+
+use super::{Device, Direction, Why};
+use serde::ser::SerializeMap;
+use serde::{Serialize, Serializer};
+
+/// The answer; names of the contract.
+#[derive(Clone, Debug, Serialize)]
+pub struct Limits {
+    /// For each number of modules out, the worst set.
+    pub limits: Vec<Row>,
+    /// The one-division rule; null where no stack has rated leads only.
+    pub by_hand_a: Option<f64>,
+    /// By how much the rule is above the limit with all modules in.
+    pub by_hand_gap_a: Option<f64>,
+    /// The same as `limits` with one lead conductor open, the worst of all.
+    pub one_lead_open: Vec<Row>,
+    /// By ambient, where more than one temperature is asked for.
+    pub by_air: Vec<AtAir>,
+    /// Charge of the modules (0…1); null where they differ.
+    pub soc: Option<f64>,
+    pub air_c: f64,
+    /// Modules that temperature or charge keep from discharging or from charging, at `air_c`.
+    pub kept_out: Vec<KeptOut>,
+    /// Protective devices: what is lost when one has opened, and whether it stays closed at these limits.
+    pub devices: Vec<Device>,
+    /// How many sets were solved.
+    pub sets: u64,
+    pub warnings: Vec<String>,
+    /// Work done, to be told apart from time.
+    #[serde(skip)]
+    pub factorisations: u64,
+}
+
+/// A module that is not simply in service, without having failed.
+#[derive(Clone, Debug, Serialize)]
+pub struct KeptOut {
+    pub id: String,
+    pub state: &'static str,
+}
+
+/// The limit at one temperature.
+#[derive(Clone, Debug, Serialize)]
+pub struct AtAir {
+    pub air_c: f64,
+    pub limits: Vec<Row>,
+    /// Modules that temperature or charge keep from discharging or from charging there.
+    pub kept_out: Vec<KeptOut>,
+}
+
+/// Exactly so many modules out, in both directions.
+#[derive(Clone, Debug)]
+pub struct Row {
+    pub outages: usize,
+    pub discharge: Bound,
+    pub charge: Bound,
+}
+
+/// The worst set in one direction.
+#[derive(Clone, Debug)]
+pub struct Bound {
+    /// Magnitude; `None`: nothing bounds it. Where the sets are too many to solve, what is proven to be safe.
+    pub current_a: Option<f64>,
+    /// Where the limit lies, if not every set was solved; `None`: `current_a` is exact.
+    pub bounds: Option<Range>,
+    /// `None` where no element binds; `why` says what does.
+    pub binding: Option<String>,
+    pub why: Why,
+    /// Which of its limits it reaches.
+    pub limited_by: Option<LimitedBy>,
+    /// The worst set.
+    pub out: Vec<String>,
+    /// The open lead conductor.
+    pub open: Option<String>,
+    /// The protective device in it, which may be what opened.
+    pub open_device: Option<String>,
+    /// What a controller that adds up module limits would announce with so many out, at least; `None` where a
+    /// module is unrated.
+    pub announced_a: Option<f64>,
+}
+
+/// Which limit an element reaches.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum LimitedBy {
+    /// A module's own limit in that direction.
+    ModuleLimit,
+    /// The rating of a conductor's assembly, the same in any air.
+    Rating,
+    /// What a conductor's insulation and terminals allow in this air.
+    Ampacity,
+}
+
+impl LimitedBy {
+    /// As it stands in JSON and CSV.
+    pub fn tag(self) -> &'static str {
+        match self {
+            LimitedBy::ModuleLimit => "module_limit",
+            LimitedBy::Rating => "rating",
+            LimitedBy::Ampacity => "ampacity",
+        }
+    }
+}
+
+/// Between what is proven safe and the worst set found.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Range {
+    pub low_a: f64,
+    /// `None`: no set that was solved has a limit.
+    pub high_a: Option<f64>,
+}
+
+impl Row {
+    /// Whether either limit is bounded and not exact.
+    pub fn is_bounded(&self) -> bool {
+        self.discharge.bounds.is_some() || self.charge.bounds.is_some()
+    }
+
+    pub fn side(&self, direction: Direction) -> &Bound {
+        match direction {
+            Direction::Discharge => &self.discharge,
+            Direction::Charge => &self.charge,
+        }
+    }
+}
+
+impl Bound {
+    /// Of a set that was found to what is proven of all.
+    pub(super) fn widen(&mut self, safe: f64) {
+        let high_a = self.current_a;
+        let low_a = safe.min(high_a.unwrap_or(f64::INFINITY));
+        if high_a.is_some_and(|high| high - low_a > 1e-9 * high) || (high_a.is_none() && low_a.is_finite()) {
+            self.bounds = Some(Range { low_a, high_a });
+            self.current_a = Some(low_a);
+        }
+    }
+
+    /// By how much the announced sum is above the limit [A].
+    pub fn gap_a(&self) -> Option<f64> {
+        Some(self.announced_a? - self.current_a?)
+    }
+}
+
+/// One flat row: names of the contract for discharge, the same with `charge_` before them for charge.
+impl Serialize for Row {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        let mut map = serializer.serialize_map(None)?;
+        map.serialize_entry("outages", &self.outages)?;
+        for (bound, before) in [(&self.discharge, ""), (&self.charge, "charge_")] {
+            let name = |field: &str| format!("{before}{field}");
+            map.serialize_entry(&name("current_a"), &bound.current_a)?;
+            map.serialize_entry(&name("binding"), &bound.binding)?;
+            map.serialize_entry(&name("why"), &bound.why)?;
+            map.serialize_entry(&name("limited_by"), &bound.limited_by)?;
+            map.serialize_entry(&name("out"), &bound.out)?;
+            map.serialize_entry(&name("exact"), &bound.bounds.is_none())?;
+            if let Some(range) = &bound.bounds {
+                map.serialize_entry(&name("low_a"), &range.low_a)?;
+                map.serialize_entry(&name("high_a"), &range.high_a)?;
+            }
+            if let Some(open) = &bound.open {
+                map.serialize_entry(&name("open"), open)?;
+                map.serialize_entry(&name("open_device"), &bound.open_device)?;
+            }
+            map.serialize_entry(&name("announced_a"), &bound.announced_a)?;
+            map.serialize_entry(&name("gap_a"), &bound.gap_a())?;
+        }
+        map.end()
+    }
+}

@@ -1,0 +1,96 @@
+//! Protective devices at the limit: what each is when it has opened, and whether it stays closed there.
+//!
+//! In: the bank, the limits. Out: for each device what its opening takes away, the greatest current through it at
+//! any of the limits, and how long it carries that. A limit is of ratings alone, and a fuse that is rated for less
+//! than its conductor opens below it.
+
+use super::{Direction, Row};
+use crate::network::bank::DeviceElement;
+use crate::network::solve::{Solver, Unsolvable};
+use crate::network::{Demand, Law};
+use crate::scenario::Scenario;
+use crate::study::steady::Steady;
+use serde::Serialize;
+
+/// What is lost when a device has opened.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum OpenedIs {
+    /// That module out.
+    ModuleOut,
+    /// That lead conductor open.
+    LeadOpen,
+    /// One pole of the whole bank: nothing is carried.
+    BankOff,
+}
+
+/// One protective device.
+#[derive(Clone, Debug, Serialize)]
+pub struct Device {
+    pub id: String,
+    /// The module or conductor that it stands in.
+    #[serde(rename = "in")]
+    pub stands_in: String,
+    pub opened_is: OpenedIs,
+    pub rated_a: f64,
+    /// Greatest magnitude at any of the limits.
+    pub current_a: f64,
+    /// The limit at which that is.
+    pub outages: usize,
+    pub direction: &'static str,
+    /// How long it carries that from cold; null: for good.
+    pub opens_after_s: Option<f64>,
+}
+
+/// Every device, at the worst of the limits for it.
+///
+/// # Errors
+/// `Unsolvable` for elements that are not finite.
+pub fn devices(scenario: &Scenario, steady: &Steady, rows: &[Row]) -> Result<Vec<Device>, Unsolvable> {
+    let mut devices: Vec<Device> = steady.bank.devices.iter().map(|d| closed(scenario, steady, d)).collect();
+    if devices.is_empty() {
+        return Ok(devices);
+    }
+    let mut solver = Solver::new(steady.bank.network.clone());
+    for (row, side) in rows.iter().flat_map(|row| Direction::BOTH.map(|side| (row, side))) {
+        let bound = row.side(side);
+        let Some(amps) = bound.current_a else { continue };
+        let mut elements = steady.elements.clone();
+        for (k, element) in elements.iter_mut().take(steady.modules.len()).enumerate() {
+            if bound.out.iter().any(|id| id == steady.id(k)) {
+                element.law = Law::Open;
+            }
+        }
+        solver.solve(&elements, Demand::Current(side.sign() * amps))?;
+        for (device, fitted) in devices.iter_mut().zip(&steady.bank.devices) {
+            let through = solver.currents()[fitted.branch].abs();
+            // A hair more is rounding, as in a set that mirrors another.
+            if through > device.current_a * (1.0 + 1e-9) {
+                (device.current_a, device.outages, device.direction) = (through, row.outages, side.name());
+            }
+        }
+    }
+    for (device, fitted) in devices.iter_mut().zip(&steady.bank.devices) {
+        let time = scenario.devices[fitted.device].operating_time(device.current_a);
+        device.opens_after_s = Some(time).filter(|t| t.is_finite());
+    }
+    Ok(devices)
+}
+
+fn closed(scenario: &Scenario, steady: &Steady, fitted: &DeviceElement) -> Device {
+    let opened_is = match fitted.branch.checked_sub(steady.modules.len()) {
+        None => OpenedIs::ModuleOut,
+        Some(k) if steady.bank.conductors[k].is_lead() => OpenedIs::LeadOpen,
+        Some(_) => OpenedIs::BankOff,
+    };
+    Device {
+        id: fitted.id.clone(),
+        stands_in: steady.id(fitted.branch).to_string(),
+        opened_is,
+        rated_a: scenario.devices[fitted.device].rated,
+        current_a: 0.0,
+        outages: 0,
+        direction: Direction::Discharge.name(),
+        opens_after_s: None,
+    }
+}

@@ -1,0 +1,227 @@
+//! What moves the limit: each input by a tenth, or by one, and what buys most.
+//!
+//! In: a scenario, a number of modules out, a charge, an air temperature. Out, in discharge and in charge: the change
+//! of the limit (the worst of all sets with exactly so many out) for each input a tenth less and a tenth more, and
+//! for one lead pair or one module more; and at the worst set the exact derivatives by every resistance.
+//!
+//! *Derivatives.* Let element m bind, i_m(I, R) = L. A resistance of dR more in branch k is an electromotive force of
+//! −i_k·dR in series with it, so ∂i_m/∂R_k = −i_k·T_mk, where T_mk is the current in m by one volt in k with the
+//! terminals open. By reciprocity T_mk = T_km: one volt in m gives all of them at once (S. W. Director and R. A.
+//! Rohrer, "The generalized adjoint network and network sensitivities", IEEE Trans. Circuit Theory 16, 1969). Hence
+//! dI/dR_k = i_k·T_km/(∂i_m/∂I), and by the limit itself dI/dL = 1/(∂i_m/∂I). They hold while m alone binds; where
+//! several bind at once, as in a bank of equal halves, what relieves one of them buys nothing. The changes by a
+//! tenth are solved anew over all sets and know all that.
+
+mod input;
+
+use super::limit::first::{self, Direction, Why};
+use super::limit::worst::{Found, Search, Worst};
+use super::steady::Steady;
+use crate::network::solve::{Solver, Unsolvable};
+use crate::network::{Demand, Element, Law, NetworkError};
+use crate::scenario::Scenario;
+use input::inputs;
+use serde::Serialize;
+
+pub use input::Kind;
+
+/// What an input is multiplied by.
+const LESS: f64 = 0.9;
+const MORE: f64 = 1.1;
+
+/// What is asked.
+#[derive(Clone, Copy, Debug)]
+pub struct Question {
+    /// Exactly so many modules out.
+    pub outages: usize,
+    /// Charge of every module (0…1); `None`: the scenario's.
+    pub soc: Option<f64>,
+    /// [°C]
+    pub air: f64,
+    /// At most so many sets are solved.
+    pub most_sets: u64,
+}
+
+/// What moves the limit in one direction.
+#[derive(Clone, Debug, Serialize)]
+pub struct Sensitivity {
+    pub direction: &'static str,
+    pub outages: usize,
+    /// Null: nothing bounds it, and nothing moves it.
+    pub limit_a: Option<f64>,
+    pub binding: Option<String>,
+    /// The worst set.
+    pub out: Vec<String>,
+    /// Greatest change first.
+    pub inputs: Vec<Change>,
+    /// At the worst set; empty where no rating binds.
+    pub elements: Vec<Derivative>,
+}
+
+/// The change of the limit with one input.
+#[derive(Clone, Debug, Serialize)]
+pub struct Change {
+    /// `lead`, `A`: the type or the stack.
+    pub of: String,
+    pub what: Kind,
+    /// How many pieces that adds to the bank: 0 for a tenth of something.
+    pub pieces: usize,
+    /// With a tenth less [A]; null for a count.
+    pub less_a: Option<f64>,
+    /// With a tenth more, or one more [A]; null where the limit is then unbounded.
+    pub more_a: Option<f64>,
+}
+
+impl Change {
+    /// The most that the limit gains by it [A].
+    pub fn gain(&self) -> f64 {
+        self.less_a.into_iter().chain(self.more_a).fold(0.0, f64::max)
+    }
+
+    /// The same for each piece that it takes [A].
+    pub fn gain_a_piece(&self) -> f64 {
+        self.gain() / self.pieces.max(1) as f64
+    }
+
+    fn reach(&self) -> f64 {
+        self.less_a.into_iter().chain(self.more_a).fold(0.0, |reach, change| reach.max(change.abs()))
+    }
+}
+
+/// The exact derivative by one resistance.
+#[derive(Clone, Debug, Serialize)]
+pub struct Derivative {
+    pub id: String,
+    pub resistance_ohm: f64,
+    /// [A/Ω]
+    pub by_resistance: f64,
+    /// Amperes of the bank an ampere of the element's limit: 0 but for the one that binds.
+    pub by_limit: f64,
+}
+
+/// Why there is no answer.
+#[derive(Debug, thiserror::Error)]
+pub enum SensitivityError {
+    #[error(
+        "the sensitivity of the limit with {outages} modules out takes {sets} sets, more than --most-sets allows; \
+         ask for fewer with --outages"
+    )]
+    TooManySets { outages: usize, sets: u64 },
+    #[error(transparent)]
+    Network(#[from] NetworkError),
+    #[error(transparent)]
+    Unsolvable(#[from] Unsolvable),
+}
+
+/// In discharge and in charge.
+///
+/// # Errors
+/// More sets than allowed.
+pub fn solve(scenario: &Scenario, question: &Question) -> Result<[Sensitivity; 2], SensitivityError> {
+    let inputs = inputs(scenario);
+    let outages = question.outages.min(scenario.module_count());
+    let each = super::limit::sets::number(scenario.module_count(), outages);
+    let sets = each.saturating_mul(1 + 2 * inputs.len() as u64);
+    if sets > question.most_sets {
+        return Err(SensitivityError::TooManySets { outages, sets });
+    }
+    let question = Question { outages, ..*question };
+    let steady = Steady::new(scenario, question.soc, question.air)?;
+    let nominal = worst(&steady, outages)?;
+    let mut changes: [Vec<Change>; 2] = [Vec::new(), Vec::new()];
+    for input in &inputs {
+        let at = |factor: f64| limits(&input.changed(scenario, factor), &question);
+        let less = if input.kind().is_count() { None } else { Some(at(LESS)?) };
+        let more = at(MORE)?;
+        for (side, changes) in changes.iter_mut().enumerate() {
+            let change = |new: [f64; 2]| Some(new[side] - nominal[side].first.current).filter(|c| c.is_finite());
+            let (less_a, more_a) = (less.and_then(change), change(more));
+            let (of, what, pieces) = (input.of(scenario), input.kind(), input.pieces(scenario));
+            changes.push(Change { of, what, pieces, less_a, more_a });
+        }
+    }
+    let [mut discharge, mut charge] = changes;
+    [&mut discharge, &mut charge].into_iter().for_each(|all| all.sort_by(|a, b| b.reach().total_cmp(&a.reach())));
+    let [first, second] = nominal;
+    Ok([
+        tell(&steady, outages, Direction::Discharge, (first, discharge))?,
+        tell(&steady, outages, Direction::Charge, (second, charge))?,
+    ])
+}
+
+/// The worst set in each direction. A bank that has no set of so many is as without a module.
+fn worst(steady: &Steady, outages: usize) -> Result<[Worst; 2], Unsolvable> {
+    let found = Search::new(steady).worst(outages, &[None])?;
+    let nothing = Worst { first: first::nothing_carries(0.0), out: Vec::new(), open: None };
+    Ok(found.map_or([nothing.clone(), nothing], |Found { worst, .. }| worst))
+}
+
+fn limits(scenario: &Scenario, question: &Question) -> Result<[f64; 2], SensitivityError> {
+    let steady = Steady::new(scenario, question.soc, question.air)?;
+    Ok(worst(&steady, question.outages)?.map(|w| w.first.current))
+}
+
+fn tell(
+    steady: &Steady,
+    outages: usize,
+    direction: Direction,
+    (worst, inputs): (Worst, Vec<Change>),
+) -> Result<Sensitivity, Unsolvable> {
+    let id = |branch: usize| steady.id(branch).to_string();
+    Ok(Sensitivity {
+        direction: direction.name(),
+        outages,
+        limit_a: Some(worst.first.current).filter(|amps| amps.is_finite()),
+        binding: worst.first.binding.map(id),
+        elements: derivatives(steady, direction, &worst)?,
+        out: worst.out.into_iter().map(id).collect(),
+        inputs,
+    })
+}
+
+/// Of the limit by the resistance of every branch that carries current.
+fn derivatives(steady: &Steady, direction: Direction, worst: &Worst) -> Result<Vec<Derivative>, Unsolvable> {
+    let (Why::Rating, Some(binding)) = (worst.first.why, worst.first.binding) else { return Ok(Vec::new()) };
+    let mut elements = steady.elements.clone();
+    worst.out.iter().for_each(|&k| elements[k].law = Law::Open);
+    let mut solver = Solver::new(steady.bank.network.clone());
+    // A hair before the limit: where the limit is a corner, the piece that leads to it.
+    let amps = direction.sign() * worst.first.current * (1.0 - 1e-9);
+    solver.solve(&elements, Demand::Current(amps))?;
+    let currents = solver.currents().to_vec();
+    let small = small_signal(&elements, &solver);
+    let by_bank = response(&small, steady, None)?[binding];
+    let by_volt = response(&small, steady, Some(binding))?;
+    // The limit is a magnitude: of the bank's current and of the element's.
+    let per_limit = currents[binding].signum() * direction.sign() / by_bank;
+    let derivative = |k: usize| Derivative {
+        id: steady.id(k).to_string(),
+        resistance_ohm: elements[k].resistance,
+        by_resistance: direction.sign() * currents[k] * by_volt[k] / by_bank,
+        by_limit: if k == binding { per_limit } else { 0.0 },
+    };
+    let live = (0..elements.len()).filter(|&k| small[k].law != Law::Open);
+    Ok(live.map(derivative).collect())
+}
+
+/// What is left for a small change: resistances. A branch that is blocked or holds its current lets none through.
+fn small_signal(elements: &[Element], solver: &Solver) -> Vec<Element> {
+    let small = |(k, element): (usize, &Element)| {
+        let blocked = element.is_one_way() && solver.currents()[k] == 0.0;
+        let law = if element.law == Law::Open || blocked || solver.is_held(k) { Law::Open } else { Law::Both };
+        Element { law, ..Element::conductor(element.resistance) }
+    };
+    elements.iter().enumerate().map(small).collect()
+}
+
+/// The change of every current by one ampere more of the bank, or by one volt in a branch.
+fn response(small: &[Element], steady: &Steady, volt_in: Option<usize>) -> Result<Vec<f64>, Unsolvable> {
+    let mut elements = small.to_vec();
+    if let Some(branch) = volt_in {
+        elements[branch].emf = 1.0;
+    }
+    let mut solver = Solver::new(steady.bank.network.clone());
+    let Some(piece) = solver.segment(&elements, 0.0, 1.0)? else { return Ok(vec![0.0; small.len()]) };
+    let amps = if volt_in.is_some() { 0.0 } else { 1.0 };
+    Ok(solver.along(&elements, &piece, amps).to_vec())
+}
