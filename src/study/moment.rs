@@ -18,8 +18,8 @@ pub use load::{LoadAt, quantiles};
 use super::limit::first::Ratings;
 use super::limit::{KeptOut, kept_out, sets};
 use super::steady::Steady;
+use crate::network::response::Response;
 use crate::network::solve::{Solver, Unsolvable};
-use crate::network::thevenin::Thevenin;
 use crate::network::{Demand, Element, Law, NetworkError, Outcome};
 use crate::scenario::{Faults, Scenario, Spread};
 use rayon::iter::{IntoParallelIterator, ParallelIterator};
@@ -334,52 +334,30 @@ impl Task<'_> {
 }
 
 /// The currents of one set at any load.
-enum Currents {
-    /// Affine in the bank's: at rest, and more an ampere.
-    Affine { line: Thevenin, rest: Vec<f64>, slope: Vec<f64>, now: Vec<f64> },
-    /// Nothing joins the terminals.
-    Dead,
-    /// Some branch has a characteristic with bends: solved at each load.
-    Bent { now: Vec<f64> },
+struct Currents {
+    response: Response,
+    now: Vec<f64>,
 }
 
 impl Currents {
-    /// Far enough from rest to tell slopes from [A].
-    const APART: f64 = 100.0;
-
     fn new(solver: &mut Solver, elements: &[Element]) -> Result<Currents, Unsolvable> {
-        if elements.iter().any(Element::has_pieces) {
-            return Ok(Currents::Bent { now: Vec::new() });
-        }
-        let Some(piece) = solver.segment(elements, 0.0, 1.0)? else { return Ok(Currents::Dead) };
-        let rest = solver.along(elements, &piece, 0.0).to_vec();
-        let later = solver.along(elements, &piece, Self::APART);
-        let slope = later.iter().zip(&rest).map(|(b, a)| (b - a) / Self::APART).collect();
-        let now = vec![0.0; rest.len()];
-        Ok(Currents::Affine { line: piece.line, rest, slope, now })
+        Ok(Currents { response: Response::of(solver, elements)?, now: vec![0.0; elements.len()] })
     }
 
     /// Of every branch; `None` where the load is not carried.
     fn at(&mut self, solver: &mut Solver, elements: &[Element], demand: Demand) -> Result<Option<&[f64]>, Unsolvable> {
-        match self {
-            Currents::Dead => Ok(None),
-            Currents::Bent { now } => {
+        let carried = match &self.response {
+            Response::Dead => false,
+            Response::Bent => {
                 let carried = matches!(solver.solve(elements, demand)?, Outcome::Carried(_));
-                now.clear();
-                now.extend_from_slice(solver.currents());
-                Ok(carried.then_some(now))
+                self.now.copy_from_slice(solver.currents());
+                carried
             }
-            Currents::Affine { line, rest, slope, now } => {
-                let carried = match demand {
-                    Demand::Current(amps) => Some(amps).filter(|i| *i <= 0.0 || line.emf - line.resistance * i > 0.0),
-                    Demand::Power(watts) => line.root(watts),
-                };
-                let Some(amps) = carried else { return Ok(None) };
-                for ((i, a), b) in now.iter_mut().zip(rest).zip(slope) {
-                    *i = *a + *b * amps;
-                }
-                Ok(Some(now))
+            Response::Affine(affine) => {
+                let bank = affine.bank_current(demand);
+                bank.inspect(|amps| affine.currents(*amps, &mut self.now)).is_some()
             }
-        }
+        };
+        Ok(carried.then_some(&self.now))
     }
 }
