@@ -25,7 +25,7 @@ pub struct LimitArgs {
     #[arg(long, value_parser = share)]
     soc: Option<f64>,
     /// Temperature of everything [°C]; several, separated by commas, or a range by the degree, as -20..50, tell the
-    /// limit by ambient, and the first is the one that the rest of the answer is for
+    /// limit by ambient. The rest of the answer is for the first; of a range for that nearest to 25 °C
     #[arg(long, default_value = "25", value_delimiter = ',', allow_negative_numbers = true,
           allow_hyphen_values = true, value_parser = airs)]
     air: Vec<Airs>,
@@ -56,6 +56,14 @@ pub struct LimitArgs {
 #[derive(Clone, Debug)]
 struct Airs(Vec<f64>);
 
+impl Airs {
+    /// What the rest of the answer is for.
+    fn chief(&self) -> f64 {
+        let from_default = |air: &f64| (air - DEFAULT_AIR).abs();
+        self.0.iter().copied().min_by(|a, b| from_default(a).total_cmp(&from_default(b))).unwrap_or(DEFAULT_AIR)
+    }
+}
+
 /// `-5`, or `-20..50`: every degree from the first on, and the last.
 fn airs(text: &str) -> Result<Airs, String> {
     let Some((from, to)) = text.split_once("..") else { return Ok(Airs(vec![celsius(text)?])) };
@@ -82,12 +90,13 @@ pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
     if let Some(dir) = args.out.as_deref().filter(|_| !args.force) {
         refuse_results(dir)?;
     }
-    let mut airs = args.air.iter().flat_map(|airs| airs.0.iter().copied());
+    let air = chief_air(args);
+    let airs = args.air.iter().flat_map(|airs| airs.0.iter().copied());
     let question = Question {
         outages: args.outages,
         soc: args.soc,
-        air: airs.next().unwrap_or(DEFAULT_AIR),
-        also_air: airs.collect(),
+        air,
+        also_air: airs.filter(|other| *other != air).collect(),
         most_sets: args.most_sets,
     };
     let limits = solve(&checked.scenario, &question).map_err(|error| match error {
@@ -126,7 +135,7 @@ struct Document<'a> {
 }
 
 fn sensitivities(args: &LimitArgs, scenario: &Scenario) -> Result<Vec<Sensitivity>, Failure> {
-    let air = args.air.iter().find_map(|airs| airs.0.first().copied()).unwrap_or(DEFAULT_AIR);
+    let air = chief_air(args);
     let question = sensitivity::Question { outages: args.outages, soc: args.soc, air, most_sets: args.most_sets };
     sensitivity::solve(scenario, &question).map(Vec::from).map_err(|error| match error {
         SensitivityError::TooManySets { .. } => Failure::Usage(error.to_string()),
@@ -134,7 +143,11 @@ fn sensitivities(args: &LimitArgs, scenario: &Scenario) -> Result<Vec<Sensitivit
     })
 }
 
-/// The chances at each temperature that was asked for.
+fn chief_air(args: &LimitArgs) -> f64 {
+    args.air.first().map_or(DEFAULT_AIR, Airs::chief)
+}
+
+/// The chances at each temperature that was asked for; of a range at its chief.
 fn chances(args: &LimitArgs, scenario: &Scenario) -> Result<Vec<Chances>, Failure> {
     let stated = |demand| LoadAt { share: None, demand };
     let currents = args.current.iter().map(|&amps| stated(Demand::Current(amps)));
@@ -146,7 +159,7 @@ fn chances(args: &LimitArgs, scenario: &Scenario) -> Result<Vec<Chances>, Failur
         let text = "--chance needs a load: give the scenario a [load], or name one by --current or --power";
         return Err(Failure::Usage(text.to_string()));
     }
-    let airs = args.air.iter().flat_map(|airs| airs.0.iter().copied());
+    let airs = args.air.iter().map(Airs::chief);
     let ask = |air| moment::Question { soc: args.soc, air, loads: loads.clone(), most_sets: args.most_sets };
     airs.map(|air| moment::solve(scenario, &ask(air)).map_err(machine)).collect()
 }

@@ -2,7 +2,7 @@
 //!
 //! In: the limits. Out: plain text. Limits are rounded down, never up.
 
-use super::limit_steps::steps;
+use super::limit_steps::{by_air as coldest_first, steps};
 use super::limit_words::{binds, conditions, kept_out, least, limit, rounded_down, set};
 use super::number;
 use crate::study::limit::{Bound, Device, Direction, Limits, OpenedIs, Row, Why};
@@ -11,6 +11,9 @@ use std::fmt::Write;
 
 /// Sentences of what to set are printed for at most so many modules out.
 const MOST_TOLD: usize = 2;
+
+/// Temperatures of a longer range are told here and there; the CSV file has them all.
+const MOST_AIRS: usize = 18;
 
 const CAUTION: &str = "\
 Steady currents against the ratings that the scenario states; no surge, fuse or heating is in them. A designer's aid
@@ -75,7 +78,9 @@ fn by_air(limits: &Limits) -> Table {
     let outages = limits.limits.iter().map(|row| row.outages);
     let names = |side: Direction| outages.clone().map(|k| format!("{}, {k} out", side.name())).collect::<Vec<_>>();
     table.set_header([vec!["air".to_string()], names(Direction::Discharge), names(Direction::Charge)].concat());
-    for at in &limits.by_air {
+    let all = coldest_first(limits);
+    let (every, last) = (all.len().div_ceil(MOST_AIRS), all.len().saturating_sub(1));
+    for (_, at) in all.into_iter().enumerate().filter(|(k, _)| k % every == 0 || *k == last) {
         let cells = |side: Direction| at.limits.iter().map(|row| limit(row.side(side))).collect::<Vec<_>>();
         let air = format!("{} °C", number::significant(at.air_c, 4));
         table.add_row([vec![air], cells(Direction::Discharge), cells(Direction::Charge)].concat());
