@@ -12,6 +12,8 @@ mod files;
 mod fitted;
 #[path = "input/insulated.rs"]
 mod insulated;
+#[path = "input/layouts.rs"]
+mod layouts;
 #[path = "input/quantities.rs"]
 mod quantities;
 #[path = "input/shown.rs"]

@@ -5,6 +5,7 @@
 //! not know is reported at once; nothing stops at the first fault. What values mean together is
 //! judged by `check`.
 
+pub mod graft;
 mod limits;
 mod section;
 mod value;
@@ -26,15 +27,41 @@ pub struct Written<T> {
     pub span: Range<usize>,
 }
 
-/// Every fault found so far in one text.
+/// Every fault found so far in one text, and in those that stand behind it.
 pub struct Findings {
-    source: Arc<SourceText>,
+    /// Each text with the place at which it begins among all.
+    texts: Vec<(usize, Arc<SourceText>)>,
     list: RefCell<Vec<Diagnostic>>,
 }
 
 impl Findings {
     pub fn new(source: Arc<SourceText>) -> Findings {
-        Findings { source, list: RefCell::default() }
+        Findings { texts: vec![(0, source)], list: RefCell::default() }
+    }
+
+    /// Takes another text behind those that are there: the place at which it begins.
+    pub fn behind(&mut self, source: Arc<SourceText>) -> usize {
+        // A place at the very end of a text is still in it.
+        let begins = self.texts.last().map_or(0, |(at, text)| at + text.text.len() + 1);
+        self.texts.push((begins, source));
+        begins
+    }
+
+    /// Of the same texts, and empty.
+    pub fn another(&self) -> Findings {
+        Findings { texts: self.texts.clone(), list: RefCell::default() }
+    }
+
+    /// Takes over what is not yet known, each with words before it.
+    pub fn adopt(&self, others: Findings, before: &str) {
+        let mut list = self.list.borrow_mut();
+        for mut other in others.list.into_inner() {
+            let same = |d: &Diagnostic| Arc::ptr_eq(&d.source, &other.source) && d.span == other.span;
+            if !list.iter().any(|d| same(d) && d.label == other.label) {
+                other.message = format!("{before}{}", other.message);
+                list.push(other);
+            }
+        }
     }
 
     pub fn error(&self, span: Range<usize>, message: String, label: String, help: Option<String>) {
@@ -56,22 +83,28 @@ impl Findings {
         self.list.borrow_mut().extend(others);
     }
 
+    pub fn failures(&self) -> usize {
+        self.list.borrow().iter().filter(|d| d.severity == Severity::Error).count()
+    }
+
     pub fn failed(&self) -> bool {
         self.list.borrow().iter().any(|d| d.severity == Severity::Error)
     }
 
-    /// In the order of the text; faults of other texts after them, in their own order.
+    /// In the order of the texts; faults of other texts after them, in their own order.
     pub fn into_sorted(self) -> Vec<Diagnostic> {
         let mut list = self.list.into_inner();
-        list.sort_by_key(|d| match Arc::ptr_eq(&d.source, &self.source) {
-            true => (false, d.span.start),
-            false => (true, 0),
+        list.sort_by_key(|d| match self.texts.iter().position(|(_, text)| Arc::ptr_eq(&d.source, text)) {
+            Some(text) => (text, d.span.start),
+            None => (usize::MAX, 0),
         });
         list
     }
 
     fn add(&self, severity: Severity, span: Range<usize>, message: String, label: String, help: Option<String>) {
-        let source = self.source.clone();
+        let text = self.texts.iter().rev().find(|(begins, _)| *begins <= span.start);
+        let Some((begins, source)) = text.or(self.texts.first()) else { return };
+        let (source, span) = (source.clone(), span.start - begins..span.end.max(span.start) - begins);
         self.list.borrow_mut().push(Diagnostic { severity, message, source, span, label, help });
     }
 }
