@@ -3,11 +3,13 @@
 //! In: arguments. Out: results on standard output, everything else on standard error, an exit code.
 
 mod check;
+mod compare;
 mod failure;
 mod limit;
 mod point;
 mod replay;
 mod run;
+mod study_folder;
 
 pub use failure::Failure;
 
@@ -58,6 +60,8 @@ enum Command {
     Limit(limit::LimitArgs),
     /// Run the random nights and fill the results folder
     Run(run::RunArgs),
+    /// Compare the layouts that a scenario proposes, under the same nights
+    Compare(compare::CompareArgs),
     /// Run one night again from its number, with every current
     Replay(replay::ReplayArgs),
 }
@@ -95,6 +99,7 @@ pub fn main() -> Result<u8, Failure> {
         Command::Point(args) => point::point(&args),
         Command::Limit(args) => limit::limit(&args),
         Command::Run(args) => run::run(&args),
+        Command::Compare(args) => compare::compare(&args),
         Command::Replay(args) => replay::replay(&args),
     }
 }

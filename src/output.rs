@@ -4,6 +4,7 @@
 //! How a number looks is decided in `number`, what the results say in `finding`.
 
 pub mod chart;
+pub mod compare;
 pub mod finding;
 pub mod folder;
 pub mod limit_table;

@@ -1,5 +1,6 @@
 //! Questions asked of the stages: each a function from a scenario to a document.
 
+pub mod compare;
 pub mod limit;
 pub mod parts;
 pub mod point;

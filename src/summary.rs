@@ -5,6 +5,7 @@ pub mod bootstrap;
 pub mod counts;
 pub mod fixed_sum;
 pub mod interval;
+pub mod paired;
 pub mod protection;
 pub mod quantile;
 

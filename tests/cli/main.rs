@@ -3,6 +3,7 @@
 //! Every test works in a folder of its own; scenarios are small and invented.
 
 mod check;
+mod compare;
 mod folder;
 mod input;
 mod interrupt;

@@ -106,11 +106,14 @@ fn take_offs(value: &Value<'_>) -> Option<Vec<(TakeOff, Range<usize>)>> {
 fn leads<'a>(value: &Value<'a>) -> Option<Vec<Lead<'a>>> {
     let list = value.list("a list of leads, as in [{ cable = \"NAME\" }]", |k| format!("lead {k} of the grid"))?;
     not_empty(value, &list)?;
+    let cables: Vec<Option<&str>> = list.iter().map(|v| v.as_table()?.get("cable")?.get_ref().as_str()).collect();
     list.iter()
         .map(|v| {
             let s = v.section(GRID_LEAD_KEYS)?;
             let cable = s.need("cable", "\"NAME\"")?.text("the name of a cable type")?.value;
-            let device = s.get("device").and_then(|d| d.as_text());
+            // Told by their devices too where the cable does not tell them apart.
+            let several = cables.iter().filter(|c| **c == Some(cable)).count() > 1;
+            let device = s.get("device").and_then(|d| d.as_text()).filter(|_| several);
             let name = device.map_or(cable.to_owned(), |device| format!("{cable} with {device}"));
             Some(Lead { name, table: s.table() })
         })

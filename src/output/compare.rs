@@ -1,0 +1,5 @@
+//! A comparison of layouts, as text and as CSV.
+
+pub mod csv;
+pub mod finding;
+pub mod text;
