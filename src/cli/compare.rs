@@ -4,6 +4,7 @@ use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
 use super::run::{Override, prepare, threads};
 use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study_folder, to_json};
+use crate::output::chart::{self, ChartError};
 use crate::output::compare::{csv, finding, text};
 use crate::output::folder::RESULTS;
 use crate::scenario::check::Checked;
@@ -48,7 +49,8 @@ pub struct StudyArgs {
 const OUTAGES: usize = 2;
 
 /// Every file, in the order in which they take their places.
-const FILES: [&str; 4] = ["layouts.csv", "differences.csv", "parts.csv", RESULTS];
+const FILES: [&str; 7] =
+    ["layouts.csv", "differences.csv", "parts.csv", "leads.svg", "price.svg", "hours.svg", RESULTS];
 
 /// The document with what it shows in words.
 #[derive(Serialize)]
@@ -118,13 +120,19 @@ pub fn pool(study: &StudyArgs) -> Result<rayon::ThreadPool, Failure> {
 
 fn write(dir: &Path, field: &Field, comparison: &Comparison, document: &Document<'_>) -> Result<(), Failure> {
     let parts = field.candidates.iter().map(|c| (c.name.as_str(), &c.parts));
-    let [layouts, differences, parts_list, results] = FILES;
+    let [layouts, differences, parts_list, leads, price, hours, results] = FILES;
+    let drawn = |figure: Result<String, ChartError>| {
+        figure.map(String::into_bytes).map_err(|e| Failure::Machine(e.to_string()))
+    };
     study_folder::write(
         dir,
         &[
             (layouts, csv::layouts(comparison).into_bytes()),
             (differences, csv::differences(comparison).into_bytes()),
             (parts_list, csv::parts(parts, comparison.currency.as_deref()).into_bytes()),
+            (leads, drawn(chart::leads(comparison))?),
+            (price, drawn(chart::price(comparison))?),
+            (hours, drawn(chart::hours(comparison))?),
             (results, to_json(document)?.into_bytes()),
         ],
     )

@@ -9,12 +9,14 @@ mod cascade;
 mod decimate;
 mod ink;
 mod label;
+mod layouts;
 mod mark;
 mod night;
 mod ride;
 mod risk;
 
 pub use cascade::cascade;
+pub use layouts::{hours, leads, price};
 pub use night::night;
 pub use ride::ride_through;
 pub use risk::overload;

@@ -184,7 +184,11 @@ mod tests {
     #[test]
     fn merged_counts_are_those_of_all_nights() {
         let night = |k: u64| {
-            let of = |j: u64| Outcome { over: (k * j) % 3 == 0, short: k % 2 == 0, served: Time((k * j) as i64) };
+            let of = |j: u64| Outcome {
+                over: (k * j).is_multiple_of(3),
+                short: k.is_multiple_of(2),
+                served: Time((k * j) as i64),
+            };
             [of(1), of(2), of(5)]
         };
         let (mut all, mut parts) = (Paired::new(3), [Paired::new(3), Paired::new(3)]);

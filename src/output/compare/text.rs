@@ -55,7 +55,7 @@ fn table(c: &Comparison) -> String {
 fn row(c: &Comparison, rank: usize, l: &LayoutResult) -> [String; 10] {
     let limit = |outages: usize| {
         let row = l.still.limits.iter().find(|row| row.outages == outages);
-        row.and_then(|row| row.current_a).map_or(number::NONE.to_owned(), |amps| rounded_down(amps))
+        row.and_then(|row| row.current_a).map_or(number::NONE.to_owned(), rounded_down)
     };
     let at = &l.still.at_load;
     let carried = |text: String| if at.carried { text } else { number::NONE.to_owned() };
