@@ -4,4 +4,5 @@ pub mod compare;
 pub mod limit;
 pub mod parts;
 pub mod point;
+pub mod propose;
 pub mod steady;

@@ -2,4 +2,5 @@
 
 pub mod csv;
 pub mod finding;
+pub mod proposal;
 pub mod text;

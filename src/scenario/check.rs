@@ -15,6 +15,7 @@ mod frame;
 mod grid;
 mod insulation;
 pub mod layouts;
+mod library;
 mod module;
 mod parts;
 mod points;
@@ -45,6 +46,7 @@ const LARGEST_FILE: u64 = 4 << 20;
 const KEYS: &[&str] = &[
     "format",
     "title",
+    "parts",
     "module",
     "cable",
     "device",
@@ -135,11 +137,11 @@ fn no_text(name: &str, message: String, text: String, at: usize, help: &str) -> 
 pub fn parse(text: &str, name: &str, folder: &Path) -> Result<Checked, Vec<Diagnostic>> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text).replace("\r\n", "\n");
     let source = Arc::new(SourceText { name: name.to_owned(), text });
-    let findings = Findings::new(source.clone());
-    let judged = judge(&source.text, folder, &findings);
+    let mut findings = Findings::new(source.clone());
+    let judged = judge(&source.text, folder, &mut findings);
     match judged {
         Some((scenario, layouts)) if !findings.failed() => {
-            let digest = digest(&source.text, &scenario);
+            let digest = digest(&findings.texts(), &scenario);
             Ok(Checked { scenario, layouts, warnings: findings.into_sorted(), text: source, digest })
         }
         _ => Err(faults(findings)),
@@ -156,15 +158,20 @@ fn faults(findings: Findings) -> Vec<Diagnostic> {
     findings.into_sorted()
 }
 
-fn judge(text: &str, folder: &Path, findings: &Findings) -> Option<(Scenario, Vec<Layout>)> {
+fn judge(text: &str, folder: &Path, findings: &mut Findings) -> Option<(Scenario, Vec<Layout>)> {
     if text.trim().is_empty() {
         let help = "a scenario starts with `format = 1` and `title = \"…\"`".to_owned();
         findings.error(0..0, "the scenario is empty".into(), "nothing here".into(), Some(help));
         return None;
     }
-    let table = document::parse(text, findings)?;
+    let mut table = document::parse(text, findings)?;
     if !format(&table, findings) {
         return None;
+    }
+    let library = library::find(&table, folder, findings)?;
+    let findings = &*findings;
+    if let Some(library) = &library {
+        library::join(&mut table, library, findings)?;
     }
     let root = Section::open("the scenario".into(), 0..0, &table, KEYS, findings);
     whole(&root, folder)
@@ -317,10 +324,10 @@ fn with_nights(root: &Section<'_>, asked: Option<Asked>, around: &Around) -> Opt
     }
 }
 
-/// SHA-256 over the text and the digests of the profiles.
-fn digest(text: &str, scenario: &Scenario) -> String {
+/// SHA-256 over the texts and the digests of the profiles.
+fn digest(texts: &[Arc<SourceText>], scenario: &Scenario) -> String {
     let mut hash = Sha256::new();
-    hash.update(Sha256::digest(text.as_bytes()));
+    texts.iter().for_each(|text| hash.update(Sha256::digest(text.text.as_bytes())));
     for (name, sha) in profiles(scenario).flat_map(|series| &series.source().files) {
         hash.update([0]);
         hash.update(name.as_bytes());

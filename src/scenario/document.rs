@@ -83,6 +83,11 @@ impl Findings {
         self.list.borrow_mut().extend(others);
     }
 
+    /// Every text, in the order in which they stand.
+    pub fn texts(&self) -> Vec<Arc<SourceText>> {
+        self.texts.iter().map(|(_, text)| text.clone()).collect()
+    }
+
     pub fn failures(&self) -> usize {
         self.list.borrow().iter().filter(|d| d.severity == Severity::Error).count()
     }
@@ -114,6 +119,11 @@ impl Findings {
 /// `None` where the text is not TOML, so that what it means cannot be judged. A repeated key
 /// leaves the rest of the text sound: the table holds its first value.
 pub fn parse<'a>(text: &'a str, findings: &Findings) -> Option<DeTable<'a>> {
+    parse_at(text, 0, findings)
+}
+
+/// The same of a text that begins so far behind the first.
+pub fn parse_at<'a>(text: &'a str, begins: usize, findings: &Findings) -> Option<DeTable<'a>> {
     const MOST: usize = 20;
     let (table, faults) = DeTable::parse_recoverable(text);
     let mut sound = true;
@@ -131,9 +141,9 @@ pub fn parse<'a>(text: &'a str, findings: &Findings) -> Option<DeTable<'a>> {
             true => (format!("`{}` is given twice", slice(text, &span)), "a second time here".to_owned()),
             false => (format!("this is not TOML: {}", fault.message()), "not understood".to_owned()),
         };
-        findings.error(span, message, label, None);
+        findings.error(begins + span.start..begins + span.end, message, label, None);
     }
-    sound.then(|| table.into_inner())
+    sound.then(|| if begins > 0 { graft::moved(table.get_ref(), begins) } else { table.into_inner() })
 }
 
 fn slice(text: &str, span: &Range<usize>) -> String {

@@ -9,7 +9,7 @@
 
 mod still;
 
-pub use still::{AtLoad, Limit, Still, StillError};
+pub use still::{AtLoad, Limit, LimitVerdict, Still, StillError, limits, verdict as limit_verdict};
 
 use crate::engine::model::Model;
 use crate::network::NetworkError;

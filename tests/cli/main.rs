@@ -8,6 +8,7 @@ mod folder;
 mod input;
 mod interrupt;
 mod point;
+mod propose;
 mod replay;
 mod run;
 mod streams;

@@ -1,6 +1,7 @@
 //! Layouts under the same nights, against each run by itself.
 
 mod pairs;
+mod proposed;
 
 use bankwright::scenario::check::{Checked, parse};
 use bankwright::study::compare::Field;

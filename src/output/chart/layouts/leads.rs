@@ -65,7 +65,7 @@ fn figure<'a>(c: &Comparison) -> Figure<'a> {
     let told = c.layouts.iter().map(|l| format!("{}: {}.", l.name, number::frequency_short(&l.overload)));
     Figure {
         name: "leads",
-        title: finding::least_risk(c),
+        title: finding::least_risk(c).trim_end_matches('.').to_owned(),
         subtitle: format!("{} Mark: share of nights; upright line: 95 % interval; logarithmic scale.", conditions(c)),
         description: told.collect::<Vec<_>>().join(" "),
     }
