@@ -23,6 +23,7 @@ use crate::trials::Campaign;
 use crate::trials::side_by_side::SideBySide;
 use serde::Serialize;
 use std::cmp::Ordering;
+use std::collections::BTreeSet;
 
 /// Version of the document: a change of meaning takes a new number.
 pub const SCHEMA_VERSION: u32 = 1;
@@ -142,6 +143,8 @@ pub struct LayoutResult {
     pub take_off: Option<&'static str>,
     /// Cable types of the lead pairs.
     pub leads: Vec<String>,
+    /// Device types in them.
+    pub lead_devices: Vec<String>,
     /// Overload of any element.
     pub overload: Estimate,
     /// The element most often over, where any is.
@@ -261,17 +264,15 @@ fn layout(field: &Field, found: &SideBySide, k: usize, outages: usize) -> Result
     let stands = field.stands_for(k);
     let elements = results.overload.conductors.iter().chain(&results.overload.modules);
     let worst = elements.filter(|e| e.nights > 0).reduce(|a, b| if b.nights > a.nights { b } else { a });
-    let mut leads: Vec<String> =
-        scenario.stacks.iter().flat_map(|s| &s.leads).map(|lead| scenario.cables[lead.cable].name.clone()).collect();
-    leads.sort();
-    leads.dedup();
+    let pairs = || scenario.stacks.iter().flat_map(|s| &s.leads);
     Ok(LayoutResult {
         name: candidate.name.clone(),
         same_nights_as: (stands < k).then(|| field.candidates[stands].name.clone()),
         modules: scenario.module_count() as u64,
         lead_pairs: scenario.stacks.iter().map(|s| s.leads.len() as u64).sum(),
         take_off: TakeOff::of_bank(&scenario.stacks).map(TakeOff::word),
-        leads,
+        leads: names(pairs().map(|lead| scenario.cables[lead.cable].name.clone())),
+        lead_devices: names(pairs().filter_map(|lead| Some(scenario.devices[lead.device?.device].name.clone()))),
         overload: results.overload.any,
         most_often_over: worst.map(|e| e.id.clone()),
         ride_through_h: results.ride_through_h.clone(),
@@ -282,6 +283,11 @@ fn layout(field: &Field, found: &SideBySide, k: usize, outages: usize) -> Result
         unpriced: candidate.parts.unpriced.clone(),
         failed_trials: results.quality.failed_trials,
     })
+}
+
+/// Each once, in order.
+fn names(all: impl Iterator<Item = String>) -> Vec<String> {
+    all.collect::<BTreeSet<String>>().into_iter().collect()
 }
 
 /// The document of `run` for one layout.

@@ -70,6 +70,12 @@ fn the_same_bytes_for_any_number_of_threads() {
 }
 
 #[test]
+fn check_tells_how_many_layouts_there_are() {
+    let told = winter().run("check bank.toml").ends(0).out;
+    assert!(told.contains("2 layouts proposed beside it"), "{told}");
+}
+
+#[test]
 fn exit_codes_and_folders() {
     let place = Place::with(&format!("{SMALL}\n{CONSTANT}"));
     place.run("compare bank.toml").ends(2).says(&["[[layout]] or [layouts]"]);

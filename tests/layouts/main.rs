@@ -2,6 +2,7 @@
 
 mod pairs;
 mod proposed;
+mod shipped;
 
 use bankwright::scenario::check::{Checked, parse};
 use bankwright::study::compare::Field;

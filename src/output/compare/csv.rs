@@ -17,6 +17,7 @@ pub fn layouts(c: &Comparison) -> String {
         "lead_pairs",
         "take_off",
         "leads",
+        "lead_devices",
         "overload",
         "overload_low",
         "overload_high",
@@ -55,6 +56,7 @@ fn layout(c: &Comparison, k: usize, l: &LayoutResult) -> Vec<String> {
         l.lead_pairs.to_string(),
         l.take_off.unwrap_or_default().to_owned(),
         l.leads.join(" "),
+        l.lead_devices.join(" "),
     ];
     cells.extend(estimate(&l.overload));
     cells.push(l.most_often_over.clone().unwrap_or_default());

@@ -20,8 +20,11 @@ pub fn sentences(p: &Proposal) -> Vec<String> {
     }
     let open = cheaper_and_open(p) as u64;
     if open > 0 {
-        let cheaper = number::counted(open, "cheaper layout is", "cheaper layouts are");
-        told.push(format!("{cheaper} not decided: with more nights one may turn out to meet the targets."));
+        let layouts = match p.proposed {
+            Some(_) => number::counted(open, "cheaper layout is", "cheaper layouts are"),
+            None => number::counted(open, "layout is", "layouts are"),
+        };
+        told.push(format!("{layouts} not decided: with more nights one may turn out to meet the targets."));
     }
     told.push(looks(p));
     told.push(screening(p));

@@ -23,7 +23,7 @@ const BELOW: f64 = 22.0;
 pub fn hours(c: &Comparison) -> Result<String, ChartError> {
     let shown: Vec<&LayoutResult> = c.ranking.iter().take(MOST).map(|&k| &c.layouts[k]).collect();
     let rows = shown.len().div_ceil(COLUMNS).max(1);
-    let floor = floor_of(c);
+    let floor = floor_of(c, &shown);
     figure(c).draw(rows as f64 * (ABOVE + HEIGHT + BELOW) + 44.0, |sheet, top| {
         let width = (WIDTH - LEFT - 10.0 - GAP * (COLUMNS as f64 - 1.0)) / COLUMNS as f64;
         for (k, layout) in shown.iter().enumerate() {
@@ -55,10 +55,10 @@ fn figure<'a>(c: &Comparison) -> Figure<'a> {
     let wanted = number::hours(wanted(c));
     let title = match (best, worst) {
         (Some(a), Some(b)) if met(a) > met(b) => format!(
-            "Served for {wanted} in {} of nights by \"{}\", in {} by \"{}\"",
-            number::share(&a.ride_through_met),
+            "Served for {wanted} in {} by \"{}\", in {} by \"{}\"",
+            number::of_nights(&a.ride_through_met, c.trials),
             a.name,
-            number::share(&b.ride_through_met),
+            number::of_nights(&b.ride_through_met, c.trials),
             b.name
         ),
         (Some(a), _) => {
@@ -106,9 +106,9 @@ fn survival(c: &Comparison, l: &LayoutResult) -> Vec<(f64, [f64; 3])> {
     steps
 }
 
-/// Low end of the axis of all panels.
-fn floor_of(c: &Comparison) -> f64 {
-    let least = c.layouts.iter().flat_map(|l| survival(c, l)).map(|(_, s)| s[1]).fold(1.0, f64::min);
+/// Low end of the axis of all panels that are shown.
+fn floor_of(c: &Comparison, shown: &[&LayoutResult]) -> f64 {
+    let least = shown.iter().flat_map(|l| survival(c, l)).map(|(_, s)| s[1]).fold(1.0, f64::min);
     if least < 0.6 { 0.0 } else { (1.0 - (1.0 - least) * 1.25).clamp(0.0, 0.95) }
 }
 

@@ -29,6 +29,7 @@ const LINES: [(&str, Ink, Ink, Texture); 5] = [
 /// The layouts of one kind of lead.
 struct Kind<'a> {
     leads: &'a [String],
+    devices: &'a [String],
     layouts: Vec<&'a LayoutResult>,
 }
 
@@ -62,11 +63,15 @@ pub fn leads(c: &Comparison) -> Result<String, ChartError> {
 }
 
 fn figure<'a>(c: &Comparison) -> Figure<'a> {
+    let wanted = target(c).map_or_else(String::new, |p| format!(" Dashed: target, {} of nights.", number::chosen(p)));
     let told = c.layouts.iter().map(|l| format!("{}: {}.", l.name, number::frequency_short(&l.overload)));
     Figure {
         name: "leads",
         title: finding::least_risk(c).trim_end_matches('.').to_owned(),
-        subtitle: format!("{} Mark: share of nights; upright line: 95 % interval; logarithmic scale.", conditions(c)),
+        subtitle: format!(
+            "{} Mark: share of nights; upright line: 95 % interval; logarithmic scale.{wanted}",
+            conditions(c)
+        ),
         description: told.collect::<Vec<_>>().join(" "),
     }
 }
@@ -75,9 +80,9 @@ fn figure<'a>(c: &Comparison) -> Figure<'a> {
 fn kinds(c: &Comparison) -> Vec<Kind<'_>> {
     let mut kinds: Vec<Kind<'_>> = Vec::new();
     for layout in c.layouts.iter().filter(|l| l.take_off.is_some() && shown(&l.overload) > 0.0) {
-        match kinds.iter_mut().find(|kind| kind.leads == layout.leads) {
+        match kinds.iter_mut().find(|k| k.leads == layout.leads && k.devices == layout.lead_devices) {
             Some(kind) => kind.layouts.push(layout),
-            None => kinds.push(Kind { leads: &layout.leads, layouts: vec![layout] }),
+            None => kinds.push(Kind { leads: &layout.leads, devices: &layout.lead_devices, layouts: vec![layout] }),
         }
     }
     kinds
@@ -103,7 +108,8 @@ fn panel(sheet: &Sheet, c: &Comparison, frame: Frame, (kind, first, last): (&Kin
         y.show = Box::new(|_| String::new());
     }
     let mut panel = canvas::panel(sheet, frame, &x, &y)?;
-    let name = format!("leads: {}", kind.leads.join(", "));
+    let devices = if kind.devices.is_empty() { String::new() } else { format!(", {}", kind.devices.join(", ")) };
+    let name = format!("{}{devices}", kind.leads.join(", "));
     canvas::write_bold(
         sheet,
         &canvas::shorten(&name, canvas::SMALL, frame.width),
@@ -111,7 +117,7 @@ fn panel(sheet: &Sheet, c: &Comparison, frame: Frame, (kind, first, last): (&Kin
         Ink::Text,
         Align::Start,
     )?;
-    draw_target(sheet, &panel, frame, (c, first))?;
+    draw_target(sheet, &panel, frame, c)?;
     let mut ends = Vec::new();
     for (take_off, ink, text, texture) in LINES {
         let mut points: Vec<&LayoutResult> =
@@ -141,16 +147,11 @@ fn pairs_axis(places: &[f64]) -> Axis {
     axis
 }
 
-fn draw_target(sheet: &Sheet, panel: &Panel, frame: Frame, (c, first): (&Comparison, bool)) -> Drawn {
+fn draw_target(sheet: &Sheet, panel: &Panel, frame: Frame, c: &Comparison) -> Drawn {
     let Some(target) = target(c) else { return Ok(()) };
     let y = place(panel, (0.0, at(target))).1;
     let style = stroke(Ink::Text.with(Texture::Long), 2.0);
-    line(sheet, &[(frame.left, y), (frame.left + frame.width, y)], style)?;
-    if !first {
-        return Ok(());
-    }
-    let text = format!("target: {}", number::chosen(target));
-    canvas::write(sheet, &text, (frame.left + 6.0, y + 12.0), Ink::Text, Align::Start)
+    line(sheet, &[(frame.left, y), (frame.left + frame.width, y)], style)
 }
 
 fn draw_point(sheet: &Sheet, panel: &Panel, ((x, y), l): ((f64, f64), &LayoutResult), ink: Ink) -> Drawn {
