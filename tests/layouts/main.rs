@@ -3,6 +3,7 @@
 mod pairs;
 mod proposed;
 mod shipped;
+mod shown;
 
 use bankwright::scenario::check::{Checked, parse};
 use bankwright::study::compare::Field;
