@@ -3,11 +3,14 @@
 //! In: arguments. Out: results on standard output, everything else on standard error, an exit code.
 
 mod check;
+mod compare;
 mod failure;
 mod limit;
 mod point;
+mod propose;
 mod replay;
 mod run;
+mod study_folder;
 
 pub use failure::Failure;
 
@@ -44,6 +47,7 @@ Examples:
   bankwright point scenarios/refuge.toml --current 240 --without A1
   bankwright limit scenarios/refuge.toml --outages 2
   bankwright run scenarios/refuge.toml
+  bankwright compare scenarios/polder_leads.toml
 
 Exit codes: 0 done; 1 a failure of the program or the machine; 2 the input is wrong;
 3 done, and a target is missed or not decided; 130 interrupted.";
@@ -58,6 +62,10 @@ enum Command {
     Limit(limit::LimitArgs),
     /// Run the random nights and fill the results folder
     Run(run::RunArgs),
+    /// Compare the layouts that a scenario proposes, under the same nights
+    Compare(compare::CompareArgs),
+    /// Propose the cheapest layout that meets the targets
+    Propose(propose::ProposeArgs),
     /// Run one night again from its number, with every current
     Replay(replay::ReplayArgs),
 }
@@ -95,6 +103,8 @@ pub fn main() -> Result<u8, Failure> {
         Command::Point(args) => point::point(&args),
         Command::Limit(args) => limit::limit(&args),
         Command::Run(args) => run::run(&args),
+        Command::Compare(args) => compare::compare(&args),
+        Command::Propose(args) => propose::propose(&args),
         Command::Replay(args) => replay::replay(&args),
     }
 }

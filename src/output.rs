@@ -5,6 +5,7 @@
 
 pub mod chance_words;
 pub mod chart;
+pub mod compare;
 pub mod finding;
 pub mod folder;
 pub mod limit_csv;

@@ -12,6 +12,7 @@ pub mod check;
 mod controller;
 mod device;
 pub mod document;
+mod layout;
 mod module;
 pub mod tables;
 
@@ -21,6 +22,7 @@ pub use chance::{
 };
 pub use controller::{Controller, LimitRule, Link, OnLoss};
 pub use device::{DeviceKind, DeviceType, Fitted, Poles, TripCurve};
+pub use layout::{Frame, Layout, Per, Prices, TakeOff, Wire};
 pub use module::{
     Direction, Guard, Heat, Heater, ModuleResistance, ModuleType, Protection, SelfLimit, Stage, Switches, Window,
 };
@@ -56,6 +58,10 @@ pub struct Scenario {
     pub spread: Spread,
     pub trials: Option<Trials>,
     pub targets: Targets,
+    pub prices: Prices,
+    /// From module to module, and to the controller.
+    pub communication: Option<Wire>,
+    pub earthing: Option<Wire>,
 }
 
 /// A stack of modules, paralleled by jumpers on both rails.
@@ -220,12 +226,22 @@ pub struct Trials {
     pub nights: Vec<Night>,
 }
 
-/// What the bank is to reach.
+/// What the bank is to reach. `limit` is judged where layouts are.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Targets {
     pub ride_through: Option<RideThroughTarget>,
     /// Of any element, per night.
     pub overload_probability: Option<f64>,
+    pub limit: Option<LimitTarget>,
+}
+
+/// The bank must carry so much with nothing over its limit, whichever modules are out.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct LimitTarget {
+    /// [A]
+    pub current: f64,
+    /// So many modules out.
+    pub outages: usize,
 }
 
 #[derive(Clone, Copy, Debug)]

@@ -1,7 +1,10 @@
 //! Questions asked of the stages: each a function from a scenario to a document.
 
+pub mod compare;
 pub mod limit;
 pub mod moment;
+pub mod parts;
 pub mod point;
+pub mod propose;
 pub mod sensitivity;
 pub mod steady;

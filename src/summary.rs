@@ -5,6 +5,7 @@ pub mod bootstrap;
 pub mod counts;
 pub mod fixed_sum;
 pub mod interval;
+pub mod paired;
 pub mod protection;
 pub mod quantile;
 
@@ -302,7 +303,8 @@ pub struct Quality {
     pub events: u64,
     /// Trials that the engine could not finish; counted, never dropped.
     pub failed_trials: u64,
-    pub half_step: HalfStep,
+    /// `null` where it was not tried.
+    pub half_step: Option<HalfStep>,
 }
 
 /// What half the step makes of the first trials.

@@ -8,6 +8,7 @@ pub mod half_step;
 pub mod lottery;
 pub mod replay;
 pub mod shard;
+pub mod side_by_side;
 
 use crate::engine::luck::Luck;
 use crate::engine::model::Model;
@@ -58,18 +59,31 @@ impl Campaign {
     /// ends a trial within a step, so that the wait is short however long the trial.
     fn run_block(&self, block: Range<u64>, stop: &AtomicBool, done: &dyn Fn(u64)) -> Option<Counts> {
         let mut counts = Counts::new(&self.model);
+        self.each(block, stop, &mut |luck, result| {
+            match result {
+                Ok(result) => counts.add(&result),
+                Err(error) => counts.add_failed(luck.trial, luck.night, &error),
+            }
+            done(1);
+        })?;
+        Some(counts)
+    }
+
+    /// Hands over each trial of a block, in order; `None` if `stop` was raised before it was done.
+    fn each(
+        &self,
+        block: Range<u64>,
+        stop: &AtomicBool,
+        take: &mut dyn FnMut(&Luck, Result<TrialResult, TrialError>),
+    ) -> Option<()> {
         let numbers: Vec<u64> = block.collect();
         for abreast in numbers.chunks(LANES) {
             let lucks: Vec<Luck> = abreast.iter().map(|&number| self.luck(number)).collect();
             for (result, luck) in lanes::run(&self.model, &lucks, stop)?.into_iter().zip(&lucks) {
-                match result {
-                    Ok(result) => counts.add(&result),
-                    Err(error) => counts.add_failed(luck.trial, luck.night, &error),
-                }
-                done(1);
+                take(luck, result);
             }
         }
-        Some(counts)
+        Some(())
     }
 
     /// Runs the blocks in parallel on rayon's current pool. `sink` takes each block as it is done,

@@ -113,6 +113,31 @@ fn the_results_folder_holds_what_is_described() {
     assert_eq!(found, described);
 }
 
+/// Every file of a comparison and a proposal, and every column of their tables.
+#[test]
+fn the_folders_of_studies_hold_what_is_described() {
+    let dir = tempfile::tempdir().unwrap();
+    let described = tables(RESULTS).into_iter().find(|t| t[0][0] == "file of a comparison").unwrap();
+    let described: BTreeSet<String> = described.iter().skip(1).map(|row| row[0].trim_matches('`').to_owned()).collect();
+    let proposal = ["parts.csv", "proposal.csv", "results.json"].map(str::to_owned).into();
+    for (command, files) in [("compare", described), ("propose", proposal)] {
+        let out = dir.path().join(command);
+        let arguments =
+            [command, "tests/layouts/tiny.toml", "--trials", "40", "--quiet", "--out", out.to_str().unwrap()];
+        let ran = bankwright(&arguments);
+        assert!(matches!(ran.status.code(), Some(0 | 3)), "{}", String::from_utf8_lossy(&ran.stderr));
+        let name = |e: std::io::Result<std::fs::DirEntry>| e.unwrap().file_name().to_str().unwrap().to_owned();
+        let found: BTreeSet<String> = std::fs::read_dir(&out).unwrap().map(name).collect();
+        assert_eq!(found, files, "{command}");
+        for table in found.iter().filter(|name| name.ends_with(".csv")) {
+            let text = std::fs::read_to_string(out.join(table)).unwrap();
+            for column in text.lines().next().unwrap().split(',') {
+                assert!(RESULTS.contains(&format!("`{column}`")), "{table}: {column}");
+            }
+        }
+    }
+}
+
 #[test]
 fn the_two_commands_are_there_once_and_ci_runs_them_from_there() {
     let first = blocks(README, "sh")[0];
@@ -126,7 +151,7 @@ fn the_two_commands_are_there_once_and_ci_runs_them_from_there() {
     assert!(run.starts_with("cargo run --release -- run"));
 }
 
-/// `check` and `point` are run as they stand; `run` and `replay` into another folder.
+/// `check` and `point` are run as they stand; those that write into a folder each of their own.
 #[test]
 fn the_other_commands_of_the_readme_work() {
     let dir = tempfile::tempdir().unwrap();
@@ -134,16 +159,17 @@ fn the_other_commands_of_the_readme_work() {
     let commands: Vec<Vec<&str>> =
         all.lines().filter_map(|l| l.strip_prefix("bankwright ")).map(|l| l.split(' ').collect()).collect();
     assert!(commands.len() >= 4);
-    for mut arguments in commands {
+    for (k, mut arguments) in commands.into_iter().enumerate() {
+        let out = dir.path().join(k.to_string());
         if let Some(at) = arguments.iter().position(|a| *a == "--out") {
-            arguments[at + 1] = dir.path().to_str().unwrap();
+            arguments[at + 1] = out.to_str().unwrap();
         }
         if let Some(at) = arguments.iter().position(|a| *a == "--trials") {
             arguments[at + 1] = "60";
         }
         let output = bankwright(&arguments);
-        let done =
-            matches!(output.status.code(), Some(0)) || (arguments[0] == "run" && output.status.code() == Some(3));
+        let judges = ["run", "compare", "propose"].contains(&arguments[0]);
+        let done = matches!(output.status.code(), Some(0)) || (judges && output.status.code() == Some(3));
         assert!(done, "{arguments:?}: {}", String::from_utf8_lossy(&output.stderr));
     }
 }

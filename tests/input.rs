@@ -12,6 +12,10 @@ mod files;
 mod fitted;
 #[path = "input/insulated.rs"]
 mod insulated;
+#[path = "input/layouts.rs"]
+mod layouts;
+#[path = "input/library.rs"]
+mod library;
 #[path = "input/quantities.rs"]
 mod quantities;
 #[path = "input/shown.rs"]
@@ -31,6 +35,9 @@ use std::path::Path;
 const SMALL: &str = include_str!("input/small.toml");
 /// Every section and every key, or nearly; values invented.
 const WHOLE: &str = include_str!("input/whole.toml");
+
+/// A layout with another rating of its cable.
+const LAYOUT_OF_CABLE: &str = "[[layout]]\nname = \"other\"\n[layout.cable.link]\nrating = \"150 A\"\n";
 
 fn judge(text: &str) -> Result<Checked, Vec<Diagnostic>> {
     parse(text, "bank.toml", Path::new("/nowhere"))

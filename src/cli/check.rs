@@ -27,6 +27,8 @@ struct Contents {
     trials: Option<u64>,
     seed: Option<u64>,
     nights: Option<usize>,
+    /// Proposed beside the scenario as written.
+    layouts: usize,
     profiles: Vec<String>,
     not_modelled: Vec<String>,
     digest: String,
@@ -34,7 +36,8 @@ struct Contents {
 
 pub fn check(args: &CheckArgs) -> Result<u8, Failure> {
     let checked = read(&args.common)?;
-    let contents = contents(&checked.scenario, checked.digest)?;
+    let layouts = checked.layouts.len();
+    let contents = Contents { layouts, ..contents(&checked.scenario, checked.digest)? };
     if args.common.json {
         print_json(&contents)?;
     } else {
@@ -55,6 +58,7 @@ fn contents(scenario: &Scenario, digest: String) -> Result<Contents, Failure> {
         trials: scenario.trials.as_ref().map(|t| t.count),
         seed: scenario.trials.as_ref().map(|t| t.seed),
         nights: scenario.trials.as_ref().map(|t| t.nights.len()),
+        layouts: 0,
         profiles: scenario.sources().flat_map(|s| s.gaps.iter().cloned()).collect(),
         not_modelled: scenario.left_out(),
         digest,
@@ -82,6 +86,9 @@ fn tell(c: &Contents) -> String {
             number::counted(trials, "trial", "trials"),
             counted(nights, "calendar night", "calendar nights")
         );
+    }
+    if c.layouts > 0 {
+        let _ = writeln!(text, "{} proposed beside it", counted(c.layouts, "layout", "layouts"));
     }
     for gap in &c.profiles {
         let _ = writeln!(text, "profile: {gap}");

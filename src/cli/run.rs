@@ -2,8 +2,8 @@
 //!
 //! The phases: read, open the folder, run what is missing, merge, write, tell.
 
-mod progress;
-mod signal;
+pub mod progress;
+pub mod signal;
 mod store;
 mod write;
 
@@ -101,7 +101,7 @@ fn fill(args: &RunArgs, checked: &Checked, campaign: &Campaign, store: &Store) -
         store,
         scenario_file: &args.common.scenario,
         started,
-        threads: rayon_threads(args),
+        threads: threads(args.threads),
     })?;
     Ok(results)
 }
@@ -121,9 +121,10 @@ fn mode(args: &RunArgs) -> store::Mode {
     }
 }
 
-fn rayon_threads(args: &RunArgs) -> usize {
+/// So many threads, or all that the machine offers.
+pub fn threads(asked: Option<u16>) -> usize {
     let all = || std::thread::available_parallelism().map_or(1, usize::from);
-    args.threads.map_or_else(all, usize::from)
+    asked.map_or_else(all, usize::from)
 }
 
 /// Makes a scenario ready to run, with the changes of the command line.
@@ -165,7 +166,7 @@ fn counts(args: &RunArgs, campaign: &Campaign, store: &Store, stop: &AtomicBool)
     };
     let missing = store.load_shards(&merge)?;
     let pool = rayon::ThreadPoolBuilder::new()
-        .num_threads(rayon_threads(args))
+        .num_threads(threads(args.threads))
         .build()
         .map_err(|e| Failure::Machine(format!("cannot start the threads: {e}")))?;
     let left: u64 = missing.iter().map(|(_, b)| b.end - b.start).sum();
@@ -198,7 +199,7 @@ fn interrupted(args: &RunArgs, store: &Store) -> Failure {
 
 fn results(checked: &Checked, campaign: &Campaign, counts: &Counts, half_step: HalfStep) -> Results {
     let warnings = checked.warnings.iter().map(|w| w.message.clone()).collect();
-    assemble::results(&checked.scenario, &campaign.model, counts, half_step, warnings)
+    assemble::results(&checked.scenario, &campaign.model, counts, Some(half_step), warnings)
 }
 
 fn tell(args: &RunArgs, store: &Store, results: &Results) -> Result<(), Failure> {

@@ -114,6 +114,7 @@ mod tests {
             resistance: 0.0,
             breaking_capacity: None,
             voltage: None,
+            price: None,
         }
     }
 

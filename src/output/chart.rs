@@ -10,6 +10,7 @@ mod chance;
 mod decimate;
 mod ink;
 mod label;
+mod layouts;
 mod limit;
 mod limit_air;
 mod mark;
@@ -20,6 +21,7 @@ mod sensitivity;
 
 pub use cascade::cascade;
 pub use chance::chances;
+pub use layouts::{hours, leads, price};
 pub use limit::limits;
 pub use limit_air::limits_by_air;
 pub use night::night;

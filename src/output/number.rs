@@ -114,6 +114,24 @@ pub fn celsius(degrees: f64) -> String {
     if degrees.is_finite() { format!("{} °C", trimmed(degrees, 1)) } else { NONE.into() }
 }
 
+/// A sum of money, whole: `12,345 EUR`.
+pub fn money(sum: Option<f64>, currency: Option<&str>) -> String {
+    match sum.filter(|s| s.is_finite() && *s >= 0.0) {
+        Some(sum) => format!("{} {}", count(sum.round() as u64), currency.unwrap_or_default()).trim_end().to_owned(),
+        None => NONE.into(),
+    }
+}
+
+/// A difference of two probabilities in points of a per cent with its interval: `−0.62 points (−0.81 to −0.44)`.
+pub fn points(e: &Estimate) -> String {
+    if !known(e) {
+        return NONE.into();
+    }
+    let d = digits_after_point((e.high - e.low) * 50.0 / 3.0, 1).min(9);
+    let show = |p: f64| format!("{:+.d$}", no_negative_zero(p * 100.0, d)).replace('-', "−");
+    format!("{} points ({} to {})", show(e.estimate), show(e.low), show(e.high))
+}
+
 /// A very small or very large quantity: `3.1e-13`.
 pub fn exponent(x: f64) -> String {
     if x.is_finite() { format!("{x:.1e}") } else { NONE.into() }
@@ -364,6 +382,10 @@ mod tests {
     #[test]
     fn others() {
         assert_eq!(count(1_234_567), "1,234,567");
+        assert_eq!(money(Some(12_345.4), Some("EUR")), "12,345 EUR");
+        assert_eq!(money(None, Some("EUR")), NONE);
+        assert_eq!(points(&e(-0.0062, -0.0081, -0.0044)), "−0.62 points (−0.81 to −0.44)");
+        assert_eq!(points(&e(0.0, -0.0003, 0.0003)), "+0.00 points (−0.03 to +0.03)");
         assert_eq!(count(999), "999");
         assert_eq!(current(-0.04), "0.0 A");
         assert_eq!(chosen(1e-3), "0.1 %");

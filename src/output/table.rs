@@ -218,20 +218,20 @@ fn moment(record: &Record, insulated: &[usize], m: &Moment) -> Vec<String> {
     row
 }
 
-fn estimate(e: &Estimate) -> Vec<String> {
+pub(super) fn estimate(e: &Estimate) -> Vec<String> {
     vec![number(e.estimate), number(e.low), number(e.high)]
 }
 
-pub fn optional(x: Option<f64>) -> String {
+pub(super) fn optional(x: Option<f64>) -> String {
     x.map(number).unwrap_or_default()
 }
 
 /// The shortest decimal that reads back as the same number.
-pub fn number(x: f64) -> String {
+pub(super) fn number(x: f64) -> String {
     if x.is_finite() { x.to_string() } else { String::new() }
 }
 
-pub fn text(header: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
+pub(super) fn text(header: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).flexible(true).from_writer(Vec::new());
     // Writing into memory does not fail, and rows of any length are taken.
     let _ = writer.write_record(header);

@@ -17,6 +17,8 @@ pub struct CableType {
     pub size: Option<String>,
     /// Section of the copper [mm²], where given by size.
     pub section: Option<f64>,
+    /// Of one conductor without its joints, in the scenario's currency.
+    pub price: Option<f64>,
 }
 
 /// Resistance of one conductor without its joints.

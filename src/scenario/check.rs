@@ -11,8 +11,13 @@ mod controller;
 pub mod defaults;
 mod device;
 mod fault;
+mod frame;
+mod grid;
 mod insulation;
+pub mod layouts;
+mod library;
 mod module;
+mod parts;
 mod points;
 mod protection;
 mod stack;
@@ -25,9 +30,8 @@ use crate::diagnostic::{Diagnostic, Severity, SourceText};
 use crate::profile::Series;
 use crate::profile::night::{self, Wanted};
 use crate::scenario::document::{self, Findings, Section, Value};
-use crate::scenario::{Bar, Climate, Fitted, Floor, Load, Room, Scenario, Surge, Trials};
+use crate::scenario::{Climate, Floor, Layout, Load, Room, Scenario, Surge, Trials};
 use chance::Asked;
-use device::Devices;
 use sha2::{Digest, Sha256};
 use std::fs::File;
 use std::io::Read;
@@ -42,6 +46,7 @@ const LARGEST_FILE: u64 = 4 << 20;
 const KEYS: &[&str] = &[
     "format",
     "title",
+    "parts",
     "module",
     "cable",
     "device",
@@ -58,12 +63,19 @@ const KEYS: &[&str] = &[
     "spread",
     "trials",
     "targets",
+    "prices",
+    "communication",
+    "earthing",
+    "layout",
+    "layouts",
 ];
 
 /// A legal scenario, and what is to be said about it.
 #[derive(Clone, Debug)]
 pub struct Checked {
     pub scenario: Scenario,
+    /// Proposed beside the scenario as written: those of `[[layout]]`, then those of `[layouts]`.
+    pub layouts: Vec<Layout>,
     /// What is unusual, in the order of the file.
     pub warnings: Vec<Diagnostic>,
     pub text: Arc<SourceText>,
@@ -125,12 +137,12 @@ fn no_text(name: &str, message: String, text: String, at: usize, help: &str) -> 
 pub fn parse(text: &str, name: &str, folder: &Path) -> Result<Checked, Vec<Diagnostic>> {
     let text = text.strip_prefix('\u{feff}').unwrap_or(text).replace("\r\n", "\n");
     let source = Arc::new(SourceText { name: name.to_owned(), text });
-    let findings = Findings::new(source.clone());
-    let scenario = judge(&source.text, folder, &findings);
-    match scenario {
-        Some(scenario) if !findings.failed() => {
-            let digest = digest(&source.text, &scenario);
-            Ok(Checked { scenario, warnings: findings.into_sorted(), text: source, digest })
+    let mut findings = Findings::new(source.clone());
+    let judged = judge(&source.text, folder, &mut findings);
+    match judged {
+        Some((scenario, layouts)) if !findings.failed() => {
+            let digest = digest(&findings.texts(), &scenario);
+            Ok(Checked { scenario, layouts, warnings: findings.into_sorted(), text: source, digest })
         }
         _ => Err(faults(findings)),
     }
@@ -146,15 +158,20 @@ fn faults(findings: Findings) -> Vec<Diagnostic> {
     findings.into_sorted()
 }
 
-fn judge(text: &str, folder: &Path, findings: &Findings) -> Option<Scenario> {
+fn judge(text: &str, folder: &Path, findings: &mut Findings) -> Option<(Scenario, Vec<Layout>)> {
     if text.trim().is_empty() {
         let help = "a scenario starts with `format = 1` and `title = \"…\"`".to_owned();
         findings.error(0..0, "the scenario is empty".into(), "nothing here".into(), Some(help));
         return None;
     }
-    let table = document::parse(text, findings)?;
+    let mut table = document::parse(text, findings)?;
     if !format(&table, findings) {
         return None;
+    }
+    let library = library::find(&table, folder, findings)?;
+    let findings = &*findings;
+    if let Some(library) = &library {
+        library::join(&mut table, library, findings)?;
     }
     let root = Section::open("the scenario".into(), 0..0, &table, KEYS, findings);
     whole(&root, folder)
@@ -173,46 +190,34 @@ fn format(table: &toml::de::DeTable<'_>, findings: &Findings) -> bool {
     number.is_some()
 }
 
-fn whole(root: &Section<'_>, folder: &Path) -> Option<Scenario> {
+/// The scenario as written, and the layouts that it proposes.
+fn whole(root: &Section<'_>, folder: &Path) -> Option<(Scenario, Vec<Layout>)> {
     root.need("format", "1");
     let title = root.need("title", "\"what this bank is\"").and_then(|v| v.text("a title"));
-    let (module_names, modules) = types(root, "module", module::module);
-    let (cable_names, cables) = types(root, "cable", cable::cable);
-    let (device_names, devices) = types(root, "device", device::device);
-    let fittings = Devices { names: &device_names, types: devices.as_deref() };
-    let (bar, no_distance) = bar(root, fittings);
-    let referred = stack::Types {
-        modules: &module_names,
-        module_types: modules.as_deref(),
-        cables: &cable_names,
-        cable_types: cables.as_deref(),
-        devices: fittings,
-        no_distance,
-    };
-    need(root, "module", "[module.NAME]");
-    need(root, "stack", "[[stack]]");
-    let stacks = optional(root, "stack", |v| stack::stacks(v, &referred));
+    let frame = frame::read(root);
+    let layouts = layouts::layouts(root);
     let inverter = optional(root, "inverter", bank::inverter);
-    let controller = optional(root, "controller", |v| controller::controller(v, modules.as_deref()));
     let around = around(root, folder);
     let surges = surges(root, around.as_ref());
-    let failing = optional(root, "faults", |v| fault::faults(v, cables.as_deref()));
+    let failing = optional(root, "faults", |v| fault::faults(v, frame.cables.as_deref()));
     let spread = chance::spread(top(root, "spread").as_ref());
     let asked = optional(root, "trials", chance::trials);
     let horizon = asked.iter().flatten().next().map(|a| a.trials.horizon);
     let targets = optional(root, "targets", |v| chance::targets(v, horizon));
     let trials = with_nights(root, asked?, around.as_ref()?);
-    let (around, (bar, main), failing) = (around?, bar?, failing?.unwrap_or_default());
-    Some(Scenario {
+    let counted = parts::Counted::read(root);
+    let (around, failing, counted) = (around?, failing?.unwrap_or_default(), counted?);
+    let frame = frame.complete()?;
+    let scenario = Scenario {
         title: title?.value.to_owned(),
-        modules: modules?,
-        cables: cables?,
-        devices: devices?,
-        stacks: stacks??,
-        bar,
-        main,
+        modules: frame.modules,
+        cables: frame.cables,
+        devices: frame.devices,
+        stacks: frame.stacks,
+        bar: frame.bar,
+        main: frame.main,
         inverter: inverter?,
-        controller: controller?,
+        controller: frame.controller,
         load: around.load,
         surges: surges?,
         climate: around.climate,
@@ -223,12 +228,16 @@ fn whole(root: &Section<'_>, folder: &Path) -> Option<Scenario> {
         spread,
         trials: trials?,
         targets: targets?.unwrap_or_default(),
-    })
+        prices: counted.prices,
+        communication: counted.communication,
+        earthing: counted.earthing,
+    };
+    Some((scenario, layouts?))
 }
 
 /// A section of the file, called by its header in messages.
 fn top<'a>(root: &Section<'a>, key: &'static str) -> Option<Value<'a>> {
-    let header = if ["stack", "surge"].contains(&key) { format!("[[{key}]]") } else { format!("[{key}]") };
+    let header = if ["stack", "surge", "layout"].contains(&key) { format!("[[{key}]]") } else { format!("[{key}]") };
     root.get(key).map(|value| value.called(header))
 }
 
@@ -241,21 +250,6 @@ fn optional<'a, T>(
     match top(root, key) {
         Some(value) => read(&value).map(Some),
         None => Some(None),
-    }
-}
-
-/// The bar with the main device, and why leads have no distance along it, where they have none.
-fn bar(root: &Section<'_>, devices: Devices<'_>) -> (Option<(Bar, Option<Fitted>)>, Option<&'static str>) {
-    match optional(root, "bar", bank::open_bar) {
-        None => (None, None),
-        Some(None) => {
-            let why = "it is a distance along the bus bar, and there is no [bar]";
-            (Some((Bar::Ideal, None)), Some(why))
-        }
-        Some(Some(section)) => {
-            let why = "it is a distance along the bus bar, and [bar] has no `resistance`";
-            (bank::bar(&section, devices), (!section.has("resistance")).then_some(why))
-        }
     }
 }
 
@@ -275,25 +269,6 @@ fn need(root: &Section<'_>, key: &'static str, header: &str) {
         let label = format!("a section {header} is required");
         root.findings.error(root.span.clone(), message, label, None);
     }
-}
-
-/// The names of all types of a kind, to refer to, and the types if all are sound.
-fn types<'a, T>(
-    root: &Section<'a>,
-    kind: &'static str,
-    read: impl Fn(&str, &Value<'a>) -> Option<T>,
-) -> (Vec<String>, Option<Vec<T>>) {
-    let entries = top(root, kind).map_or_else(Vec::new, |v| v.named(kind));
-    for (name, _) in &entries {
-        if name.value.trim().is_empty() || name.value.chars().any(char::is_control) {
-            let message = format!("the name of a {kind} type is blank or holds an invisible character");
-            let label = "expected a name that can be read".to_owned();
-            root.findings.error(name.span.clone(), message, label, None);
-        }
-    }
-    let all: Vec<Option<T>> = entries.iter().map(|(name, value)| read(&name.value, value)).collect();
-    let names = entries.into_iter().map(|(name, _)| name.value).collect();
-    (names, all.into_iter().collect())
 }
 
 /// What acts on the bank from outside; each is `None` where it is left out.
@@ -349,10 +324,10 @@ fn with_nights(root: &Section<'_>, asked: Option<Asked>, around: &Around) -> Opt
     }
 }
 
-/// SHA-256 over the text and the digests of the profiles.
-fn digest(text: &str, scenario: &Scenario) -> String {
+/// SHA-256 over the texts and the digests of the profiles.
+fn digest(texts: &[Arc<SourceText>], scenario: &Scenario) -> String {
     let mut hash = Sha256::new();
-    hash.update(Sha256::digest(text.as_bytes()));
+    texts.iter().for_each(|text| hash.update(Sha256::digest(text.text.as_bytes())));
     for (name, sha) in profiles(scenario).flat_map(|series| &series.source().files) {
         hash.update([0]);
         hash.update(name.as_bytes());

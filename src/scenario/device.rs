@@ -19,6 +19,8 @@ pub struct DeviceType {
     pub breaking_capacity: Option<f64>,
     /// Greatest direct voltage that it can break [V]; `None`: not stated.
     pub voltage: Option<f64>,
+    /// In the scenario's currency.
+    pub price: Option<f64>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -166,6 +168,7 @@ mod tests {
             resistance: 0.0,
             breaking_capacity: None,
             voltage: None,
+            price: None,
         }
     }
 

@@ -5,6 +5,7 @@
 //! not know is reported at once; nothing stops at the first fault. What values mean together is
 //! judged by `check`.
 
+pub mod graft;
 mod limits;
 mod section;
 mod value;
@@ -26,15 +27,41 @@ pub struct Written<T> {
     pub span: Range<usize>,
 }
 
-/// Every fault found so far in one text.
+/// Every fault found so far in one text, and in those that stand behind it.
 pub struct Findings {
-    source: Arc<SourceText>,
+    /// Each text with the place at which it begins among all.
+    texts: Vec<(usize, Arc<SourceText>)>,
     list: RefCell<Vec<Diagnostic>>,
 }
 
 impl Findings {
     pub fn new(source: Arc<SourceText>) -> Findings {
-        Findings { source, list: RefCell::default() }
+        Findings { texts: vec![(0, source)], list: RefCell::default() }
+    }
+
+    /// Takes another text behind those that are there: the place at which it begins.
+    pub fn behind(&mut self, source: Arc<SourceText>) -> usize {
+        // A place at the very end of a text is still in it.
+        let begins = self.texts.last().map_or(0, |(at, text)| at + text.text.len() + 1);
+        self.texts.push((begins, source));
+        begins
+    }
+
+    /// Of the same texts, and empty.
+    pub fn another(&self) -> Findings {
+        Findings { texts: self.texts.clone(), list: RefCell::default() }
+    }
+
+    /// Takes over what is not yet known, each with words before it.
+    pub fn adopt(&self, others: Findings, before: &str) {
+        let mut list = self.list.borrow_mut();
+        for mut other in others.list.into_inner() {
+            let same = |d: &Diagnostic| Arc::ptr_eq(&d.source, &other.source) && d.span == other.span;
+            if !list.iter().any(|d| same(d) && d.label == other.label) {
+                other.message = format!("{before}{}", other.message);
+                list.push(other);
+            }
+        }
     }
 
     pub fn error(&self, span: Range<usize>, message: String, label: String, help: Option<String>) {
@@ -56,22 +83,33 @@ impl Findings {
         self.list.borrow_mut().extend(others);
     }
 
+    /// Every text, in the order in which they stand.
+    pub fn texts(&self) -> Vec<Arc<SourceText>> {
+        self.texts.iter().map(|(_, text)| text.clone()).collect()
+    }
+
+    pub fn failures(&self) -> usize {
+        self.list.borrow().iter().filter(|d| d.severity == Severity::Error).count()
+    }
+
     pub fn failed(&self) -> bool {
         self.list.borrow().iter().any(|d| d.severity == Severity::Error)
     }
 
-    /// In the order of the text; faults of other texts after them, in their own order.
+    /// In the order of the texts; faults of other texts after them, in their own order.
     pub fn into_sorted(self) -> Vec<Diagnostic> {
         let mut list = self.list.into_inner();
-        list.sort_by_key(|d| match Arc::ptr_eq(&d.source, &self.source) {
-            true => (false, d.span.start),
-            false => (true, 0),
+        list.sort_by_key(|d| match self.texts.iter().position(|(_, text)| Arc::ptr_eq(&d.source, text)) {
+            Some(text) => (text, d.span.start),
+            None => (usize::MAX, 0),
         });
         list
     }
 
     fn add(&self, severity: Severity, span: Range<usize>, message: String, label: String, help: Option<String>) {
-        let source = self.source.clone();
+        let text = self.texts.iter().rev().find(|(begins, _)| *begins <= span.start);
+        let Some((begins, source)) = text.or(self.texts.first()) else { return };
+        let (source, span) = (source.clone(), span.start - begins..span.end.max(span.start) - begins);
         self.list.borrow_mut().push(Diagnostic { severity, message, source, span, label, help });
     }
 }
@@ -81,6 +119,11 @@ impl Findings {
 /// `None` where the text is not TOML, so that what it means cannot be judged. A repeated key
 /// leaves the rest of the text sound: the table holds its first value.
 pub fn parse<'a>(text: &'a str, findings: &Findings) -> Option<DeTable<'a>> {
+    parse_at(text, 0, findings)
+}
+
+/// The same of a text that begins so far behind the first.
+pub fn parse_at<'a>(text: &'a str, begins: usize, findings: &Findings) -> Option<DeTable<'a>> {
     const MOST: usize = 20;
     let (table, faults) = DeTable::parse_recoverable(text);
     let mut sound = true;
@@ -98,9 +141,9 @@ pub fn parse<'a>(text: &'a str, findings: &Findings) -> Option<DeTable<'a>> {
             true => (format!("`{}` is given twice", slice(text, &span)), "a second time here".to_owned()),
             false => (format!("this is not TOML: {}", fault.message()), "not understood".to_owned()),
         };
-        findings.error(span, message, label, None);
+        findings.error(begins + span.start..begins + span.end, message, label, None);
     }
-    sound.then(|| table.into_inner())
+    sound.then(|| if begins > 0 { graft::moved(table.get_ref(), begins) } else { table.into_inner() })
 }
 
 fn slice(text: &str, span: &Range<usize>) -> String {

@@ -40,6 +40,8 @@ pub struct ModuleType {
     pub heater: Option<Heater>,
     /// Where its electronics hold its own current; `None`: passive.
     pub self_limit: Option<SelfLimit>,
+    /// In the scenario's currency.
+    pub price: Option<f64>,
 }
 
 /// What a module trips on by current, and how it comes back from any trip.

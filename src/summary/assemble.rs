@@ -33,7 +33,7 @@ pub fn results(
     scenario: &Scenario,
     model: &Model,
     counts: &Counts,
-    half_step: HalfStep,
+    half_step: Option<HalfStep>,
     warnings: Vec<String>,
 ) -> Results {
     let of = |k: u64| clopper_pearson(k, counts.trials);

@@ -3,11 +3,13 @@
 //! Every test works in a folder of its own; scenarios are small and invented.
 
 mod check;
+mod compare;
 mod folder;
 mod input;
 mod interrupt;
 mod limit;
 mod point;
+mod propose;
 mod replay;
 mod run;
 mod streams;

@@ -31,7 +31,7 @@ fn an_unknown_key() {
         · ───┬───
         ·    ╰── did you mean `rating`?
         ╰────
-      help: keys here: resistance, size, length, class, contact, rating, insulation, ampacity, loaded, base, terminals, bundled, above_base, time_constant
+      help: keys here: resistance, size, length, class, contact, rating, insulation, ampacity, loaded, base, terminals, bundled, above_base, time_constant, price, price_per_metre
 
     1 error
     "#);

@@ -86,7 +86,7 @@ pub fn results() -> Results {
             solves: 9_731_204,
             events: 12_877,
             failed_trials: 0,
-            half_step: HalfStep {
+            half_step: Some(HalfStep {
                 trials: 208,
                 over: 2,
                 over_with_half: 2,
@@ -95,7 +95,7 @@ pub fn results() -> Results {
                 current_greatest_change_a: 1.6,
                 within_intervals: true,
                 ..HalfStep::default()
-            },
+            }),
         },
         not_modelled: vec![
             "inverter: no section, the power is direct current at the bus".into(),

@@ -104,6 +104,7 @@ fn fitted(text: &str, ohm: f64) -> (Bank, Vec<Element>) {
         resistance: ohm,
         breaking_capacity: None,
         voltage: None,
+        price: None,
     });
     let both = Some(Fitted { device: 0, poles: Poles::Both });
     scenario.main = both;

@@ -4,6 +4,7 @@
 mod draws;
 mod faults;
 mod intervals;
+mod paired;
 mod quantiles;
 mod resampling;
 mod sums;

@@ -101,7 +101,7 @@ pub fn quality(input: &PageInput) -> Markup {
     let q = &input.results.quality;
     let u = &input.results.unserved_wh;
     let kept = q.kirchhoff_a <= KIRCHHOFF;
-    let rows = [
+    let mut rows = vec![
         ("Trials that could not be finished", number::count(q.failed_trials), mark(q.failed_trials == 0)),
         (
             "Greatest departure from Kirchhoff's current law",
@@ -114,7 +114,6 @@ pub fn quality(input: &PageInput) -> Markup {
             format!("{}, {}, {}", number::count(q.steps), number::count(q.solves), number::count(q.events)),
             "",
         ),
-        half_step_row(&q.half_step),
         (
             "Mean energy not served in a night",
             format!("{} (standard error {})", number::energy(u.mean), number::energy(u.std_error)),
@@ -123,6 +122,7 @@ pub fn quality(input: &PageInput) -> Markup {
         ("Mean energy not served in brief shortfalls in a night", number::energy(u.brief_mean), ""),
         ("Mean energy that the bank could not take up in a night", number::energy(u.curtailed_mean), ""),
     ];
+    rows.extend(q.half_step.as_ref().map(half_step_row));
     let body = html! {
         thead { tr { th scope="col" { "Quantity" } th scope="col" { "Value" } th scope="col" { "Check" } } }
         tbody { @for (what, value, check) in rows { tr { th scope="row" { (what) } td { (value) } td { (check) } } } }

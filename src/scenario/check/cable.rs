@@ -1,6 +1,6 @@
 //! Cable types: `[cable.NAME]`.
 
-use super::{defaults, insulation};
+use super::{defaults, insulation, parts};
 use crate::diagnostic::shortened;
 use crate::scenario::document::{Limits, Section, Value, Written};
 use crate::scenario::tables::{Conductor, StrandClass, conductor};
@@ -22,6 +22,8 @@ const KEYS: &[&str] = &[
     "bundled",
     "above_base",
     "time_constant",
+    "price",
+    "price_per_metre",
 ];
 
 /// One cable type; `None` where its conductor is at fault.
@@ -40,6 +42,7 @@ pub fn cable(name: &str, value: &Value<'_>) -> Option<CableType> {
     unusual_rating(&s, rating.as_ref(), found.as_ref());
     let ampacity = insulation::ampacity(&s, found.as_ref());
     insulation::unusual_rating(&s, rating.as_ref(), ampacity.flatten().as_ref());
+    let price = parts::conductor_price(&s, length);
     let conductor = match way(&s)? {
         Way::Resistance => ConductorResistance::Fixed(resistance?.value),
         Way::Size => ConductorResistance::Copper { at_20: found.as_ref()?.ohm_per_metre * length? },
@@ -53,6 +56,7 @@ pub fn cable(name: &str, value: &Value<'_>) -> Option<CableType> {
         length,
         section: found.as_ref().map(|c| c.section),
         size: found.map(|c| c.size),
+        price,
     })
 }
 

@@ -3,13 +3,14 @@
 use super::defaults;
 use crate::diagnostic::shortened;
 use crate::scenario::document::{Limits, Section, Value, Written};
-use crate::scenario::{DEFAULT_SOC, Distribution, RideThroughTarget, Spread, Targets, Trials};
+use crate::scenario::{DEFAULT_SOC, Distribution, LimitTarget, RideThroughTarget, Spread, Targets, Trials};
 use crate::time::Time;
 use crate::units::Kind;
 
 const SPREAD_KEYS: &[&str] = &["capacity", "resistance", "joint", "start_charge", "load", "temperature", "sensor"];
 const TRIAL_KEYS: &[&str] = &["count", "seed", "horizon", "step", "soc", "start", "hold", "cascade_window"];
-const TARGET_KEYS: &[&str] = &["ride_through", "ride_through_probability", "overload_probability"];
+const TARGET_KEYS: &[&str] =
+    &["ride_through", "ride_through_probability", "overload_probability", "limit", "limit_outages"];
 
 /// What a spread applies to.
 #[derive(Clone, Copy, PartialEq)]
@@ -157,6 +158,7 @@ pub fn targets(value: &Value<'_>, horizon: Option<Time>) -> Option<Targets> {
     let length = s.quantity("ride_through", Kind::Time, Limits::POSITIVE);
     let wanted = s.get("ride_through_probability").and_then(|v| v.number(Limits::SHARE));
     let overload = s.get("overload_probability").and_then(|v| v.number(Limits::SHARE));
+    let limit = limit(&s);
     if !s.has("ride_through") {
         s.refuse(&["ride_through_probability"], "it needs `ride_through`");
     }
@@ -167,7 +169,20 @@ pub fn targets(value: &Value<'_>, horizon: Option<Time>) -> Option<Targets> {
     Some(Targets {
         ride_through: length.map(|w| RideThroughTarget { length: Time::from_seconds(w.value), probability }),
         overload_probability: overload.map(|w| w.value),
+        limit: limit?,
     })
+}
+
+/// `Some(None)` where it is left out.
+fn limit(s: &Section<'_>) -> Option<Option<LimitTarget>> {
+    let outages = s.get("limit_outages").map(|v| v.whole(0, defaults::MOST_MODULES as u64));
+    let Some(value) = s.get("limit") else {
+        s.refuse(&["limit_outages"], "it needs `limit`");
+        return Some(None);
+    };
+    let current = value.quantity(Kind::Current, Limits::POSITIVE)?.value;
+    let outages = outages.map_or(Some(0), |w| usize::try_from(w?.value).ok())?;
+    Some(Some(LimitTarget { current, outages }))
 }
 
 fn beyond(s: &Section<'_>, length: Option<&Written<f64>>, horizon: Option<Time>) {

@@ -39,6 +39,8 @@ pub const RIDE_THROUGH_PROBABILITY: f64 = 0.95;
 /// Modules in a stack, and in the whole bank.
 pub const MOST_IN_STACK: u64 = 64;
 pub const MOST_MODULES: usize = 256;
+/// Layouts that one scenario proposes.
+pub const MOST_LAYOUTS: usize = 256;
 pub const MOST_CELLS: u64 = 64;
 pub const MOST_TRIALS: u64 = 1_000_000_000;
 /// [s]

@@ -1,5 +1,6 @@
 //! Protective devices: their types, `[device.NAME]`, and where they are fitted.
 
+use super::parts::price;
 use super::{defaults, points};
 use crate::scenario::document::{Limits, Section, Value, Written};
 use crate::scenario::{DeviceKind, DeviceType, Fitted, Poles, TripCurve};
@@ -16,6 +17,7 @@ const KEYS: &[&str] = &[
     "resistance",
     "breaking_capacity",
     "voltage",
+    "price",
 ];
 
 /// A curve that has a name.
@@ -79,6 +81,7 @@ pub fn device(name: &str, value: &Value<'_>) -> Option<DeviceType> {
         resistance: resistance?,
         breaking_capacity,
         voltage: voltage.map(|q| q.value),
+        price: price(&s, "price"),
     })
 }
 

@@ -1,5 +1,6 @@
 //! Module types: `[module.NAME]`.
 
+use super::parts::price;
 use super::{defaults, points, protection, trap, window};
 use crate::curve::Curve;
 use crate::diagnostic::shortened;
@@ -38,6 +39,7 @@ const KEYS: &[&str] = &[
     "pre_charge",
     "heater",
     "self_limit",
+    "price",
 ];
 
 /// One module type; `None` where a value without which there is no module is at fault.
@@ -80,6 +82,7 @@ pub fn module(name: &str, value: &Value<'_>) -> Option<ModuleType> {
         protection,
         heater,
         self_limit,
+        price: price(&s, "price"),
     };
     trap::module(&s, &module);
     Some(module)

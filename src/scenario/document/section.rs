@@ -67,6 +67,11 @@ impl<'a> Section<'a> {
         self.need(key, &format!("\"{}\"", kind.example()))?.quantity(kind, limits)
     }
 
+    /// All of it as written.
+    pub fn table(&self) -> &'a DeTable<'a> {
+        self.table
+    }
+
     pub fn has(&self, key: &'static str) -> bool {
         self.get(key).is_some()
     }

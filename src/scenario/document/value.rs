@@ -137,6 +137,11 @@ impl<'a> Value<'a> {
         Some(self.with(text.as_ref()))
     }
 
+    /// The table, where it is one; no fault otherwise.
+    pub fn as_table(&self) -> Option<&'a DeTable<'a>> {
+        self.value.as_table()
+    }
+
     /// The text, where it is one; no fault otherwise.
     pub fn as_text(&self) -> Option<&'a str> {
         self.value.as_str()

@@ -1,0 +1,139 @@
+//! `bankwright compare`: the layouts that a scenario proposes, under the same nights.
+
+use super::run::progress::Progress;
+use super::run::signal::stop_on_signal;
+use super::run::{Override, prepare, threads};
+use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study_folder, to_json};
+use crate::output::chart::{self, ChartError};
+use crate::output::compare::{csv, finding, text};
+use crate::output::folder::RESULTS;
+use crate::scenario::check::Checked;
+use crate::study::compare::{self, Comparison, Field, StillError};
+use crate::study::limit::LimitError;
+use crate::summary::Verdict;
+use crate::trials::shard::Identity;
+use crate::trials::side_by_side::{self, SideBySide};
+use clap::Args;
+use serde::Serialize;
+use std::path::{Path, PathBuf};
+
+#[derive(Debug, Args)]
+pub struct CompareArgs {
+    #[command(flatten)]
+    common: Common,
+    #[command(flatten)]
+    study: StudyArgs,
+}
+
+/// What `compare` and `propose` take beside a scenario.
+#[derive(Debug, Args)]
+pub struct StudyArgs {
+    /// How many nights each layout goes through [default: the scenario's]
+    #[arg(long, value_parser = clap::value_parser!(u64).range(1..=1_000_000_000))]
+    pub trials: Option<u64>,
+    /// Seed of every random draw [default: the scenario's, or 1]
+    #[arg(long)]
+    pub seed: Option<u64>,
+    /// Threads [default: all that the machine offers]
+    #[arg(long, value_parser = clap::value_parser!(u16).range(1..=1024))]
+    pub threads: Option<u16>,
+    /// Folder of the results [default: output/<name of the scenario>-<command>]
+    #[arg(long)]
+    pub out: Option<PathBuf>,
+    /// Write over earlier results
+    #[arg(long)]
+    pub force: bool,
+}
+
+/// Modules out, at most, for the limits.
+const OUTAGES: usize = 2;
+
+/// Every file, in the order in which they take their places.
+const FILES: [&str; 7] =
+    ["layouts.csv", "differences.csv", "parts.csv", "leads.svg", "price.svg", "hours.svg", RESULTS];
+
+/// The document with what it shows in words.
+#[derive(Serialize)]
+struct Document<'a> {
+    finding: Vec<String>,
+    #[serde(flatten)]
+    comparison: &'a Comparison,
+}
+
+pub fn compare(args: &CompareArgs) -> Result<u8, Failure> {
+    let mut checked = read(&args.common)?;
+    let field = field(&mut checked, &args.study)?;
+    let dir = study_folder::of(args.study.out.as_ref(), &args.common.scenario, "compare");
+    study_folder::refuse_taken(&dir, args.study.force, &FILES)?;
+    let found = nights(&field, args)?;
+    let comparison = compare::compare(&field, &found, OUTAGES).map_err(failure)?;
+    let document = Document { finding: finding::sentences(&comparison), comparison: &comparison };
+    write(&dir, &field, &comparison, &document)?;
+    if args.common.json {
+        print_json(&document)?;
+    } else {
+        print(&format!("{}The whole of it: {}\n", text::text(&comparison), dir.display()))?;
+    }
+    // One layout that meets every target is enough: the comparison has found it.
+    let met = comparison.layouts.iter().any(|l| l.verdict() == Verdict::Met);
+    Ok(if met { DONE } else { TARGET_MISSED })
+}
+
+/// The layouts of a scenario, ready to run.
+pub fn field(checked: &mut Checked, study: &StudyArgs) -> Result<Field, Failure> {
+    prepare(checked, &Override { trials: study.trials, seed: study.seed })?;
+    let scenario = &checked.scenario;
+    let (Some(load), Some(trials)) = (&scenario.load, &scenario.trials) else {
+        return Err(Failure::Machine("the scenario has lost its load or its trials".into()));
+    };
+    if checked.layouts.is_empty() {
+        let text = "the scenario proposes no layout beside itself; add [[layout]] or [layouts]";
+        return Err(Failure::Usage(text.into()));
+    }
+    Field::new(scenario, &checked.layouts, load, trials).map_err(|e| Failure::Machine(e.to_string()))
+}
+
+pub fn failure(error: StillError) -> Failure {
+    match error {
+        StillError::Limit(LimitError::TooManySets { .. }) => Failure::Usage(error.to_string()),
+        _ => Failure::Machine(error.to_string()),
+    }
+}
+
+fn nights(field: &Field, args: &CompareArgs) -> Result<SideBySide, Failure> {
+    let stop = stop_on_signal()?;
+    let trials = field.campaigns[0].model.trials.count;
+    let blocks = Identity::new("", 0, trials).blocks();
+    let pool = pool(&args.study)?;
+    let progress = Progress::new(trials * field.campaigns.len() as u64, 0, args.common.quiet);
+    let found = pool.install(|| side_by_side::run(&field.campaigns, &blocks, &stop, &|n| progress.add(n)));
+    progress.finish();
+    found.ok_or_else(|| Failure::Interrupted("interrupted; nothing was written".into()))
+}
+
+pub fn pool(study: &StudyArgs) -> Result<rayon::ThreadPool, Failure> {
+    rayon::ThreadPoolBuilder::new()
+        .num_threads(threads(study.threads))
+        .build()
+        .map_err(|e| Failure::Machine(format!("cannot start the threads: {e}")))
+}
+
+fn write(dir: &Path, field: &Field, comparison: &Comparison, document: &Document<'_>) -> Result<(), Failure> {
+    let parts = field.candidates.iter().map(|c| (c.name.as_str(), &c.parts));
+    let [layouts, differences, parts_list, leads, price, hours, results] = FILES;
+    let drawn = |figure: Result<String, ChartError>| {
+        figure.map(String::into_bytes).map_err(|e| Failure::Machine(e.to_string()))
+    };
+    study_folder::write(
+        dir,
+        &[
+            (layouts, csv::layouts(comparison).into_bytes()),
+            (differences, csv::differences(comparison).into_bytes()),
+            (parts_list, csv::parts(parts, comparison.currency.as_deref()).into_bytes()),
+            (leads, drawn(chart::leads(comparison))?),
+            (price, drawn(chart::price(comparison))?),
+            (hours, drawn(chart::hours(comparison))?),
+            (results, to_json(document)?.into_bytes()),
+        ],
+    )
+}

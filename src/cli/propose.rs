@@ -1,0 +1,98 @@
+//! `bankwright propose`: the cheapest layout that meets the targets.
+
+use super::compare::{StudyArgs, failure, field, pool};
+use super::run::progress::Progress;
+use super::run::signal::stop_on_signal;
+use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study_folder, to_json};
+use crate::output::compare::{csv, proposal as words};
+use crate::output::folder::RESULTS;
+use crate::study::compare::Field;
+use crate::study::propose::{Proposal, ProposeError, propose as find};
+use crate::summary::counts::Counts;
+use crate::trials::shard::Identity;
+use clap::Args;
+use serde::Serialize;
+use std::ops::Range;
+use std::sync::atomic::AtomicBool;
+use std::sync::{Mutex, PoisonError};
+
+#[derive(Debug, Args)]
+pub struct ProposeArgs {
+    #[command(flatten)]
+    common: Common,
+    #[command(flatten)]
+    study: StudyArgs,
+}
+
+/// Every file, in the order in which they take their places.
+const FILES: [&str; 3] = ["proposal.csv", "parts.csv", RESULTS];
+
+/// The document with what it says in words.
+#[derive(Serialize)]
+struct Document<'a> {
+    finding: Vec<String>,
+    #[serde(flatten)]
+    proposal: &'a Proposal,
+}
+
+pub fn propose(args: &ProposeArgs) -> Result<u8, Failure> {
+    let mut checked = read(&args.common)?;
+    let field = field(&mut checked, &args.study)?;
+    let dir = study_folder::of(args.study.out.as_ref(), &args.common.scenario, "propose");
+    study_folder::refuse_taken(&dir, args.study.force, &FILES)?;
+    let proposal = search(&field, args)?;
+    let document = Document { finding: words::sentences(&proposal), proposal: &proposal };
+    let parts = field.candidates.iter().map(|c| (c.name.as_str(), &c.parts));
+    study_folder::write(
+        &dir,
+        &[
+            (FILES[0], words::csv(&proposal).into_bytes()),
+            (FILES[1], csv::parts(parts, proposal.currency.as_deref()).into_bytes()),
+            (FILES[2], to_json(&document)?.into_bytes()),
+        ],
+    )?;
+    if args.common.json {
+        print_json(&document)?;
+    } else {
+        print(&format!("{}\nThe whole of it: {}\n", words::text(&proposal), dir.display()))?;
+    }
+    // A cheaper one that is not decided leaves open which is the cheapest.
+    let done = proposal.proposed.is_some() && words::cheaper_and_open(&proposal) == 0;
+    Ok(if done { DONE } else { TARGET_MISSED })
+}
+
+fn search(field: &Field, args: &ProposeArgs) -> Result<Proposal, Failure> {
+    let stop = stop_on_signal()?;
+    let pool = pool(&args.study)?;
+    let trials = field.campaigns[0].model.trials.count;
+    let progress = Progress::new(trials * field.campaigns.len() as u64, 0, args.common.quiet);
+    let run =
+        |campaign: usize, nights: Range<u64>| pool.install(|| nights_of(field, (campaign, nights), &stop, &progress));
+    let found = find(field, &run);
+    progress.finish();
+    found.map_err(|error| match error {
+        ProposeError::Interrupted => Failure::Interrupted("interrupted; nothing was written".into()),
+        ProposeError::Still(error) => failure(error),
+        ProposeError::NoTargets | ProposeError::NoPrice(_) => Failure::Usage(error.to_string()),
+    })
+}
+
+/// So many nights of a campaign; `None` if `stop` was raised.
+fn nights_of(
+    field: &Field,
+    (campaign, nights): (usize, Range<u64>),
+    stop: &AtomicBool,
+    progress: &Progress,
+) -> Option<Counts> {
+    let campaign = &field.campaigns[campaign];
+    let blocks = Identity::new("", 0, nights.end - nights.start).blocks().into_iter().enumerate();
+    let blocks: Vec<_> = blocks.map(|(k, b)| (k, nights.start + b.start..nights.start + b.end)).collect();
+    let total = Mutex::new(Counts::new(&campaign.model));
+    let merge = |_, counts: Counts| {
+        total.lock().unwrap_or_else(PoisonError::into_inner).merge(&counts);
+        Ok::<(), ()>(())
+    };
+    campaign.run(&blocks, stop, &|n| progress.add(n), &merge).ok()?;
+    let counts = total.into_inner().unwrap_or_else(PoisonError::into_inner);
+    (counts.trials == nights.end - nights.start).then_some(counts)
+}

@@ -1,0 +1,72 @@
+//! Layouts side by side: risk against lead pairs, price against risk, and how long each is served.
+//!
+//! In: the comparison. Out: a figure each. On the logarithmic scale of risk a layout that was never seen over stands
+//! at the upper end of its interval, as an open mark: zero seen is not zero.
+
+mod hours;
+mod leads;
+mod price;
+
+pub use hours::hours;
+pub use leads::leads;
+pub use price::price;
+
+use super::axis::Axis;
+use super::canvas::{self, Drawn, Sheet, line, stroke};
+use super::ink::Ink;
+use crate::output::number;
+use crate::study::compare::Comparison;
+use crate::summary::Estimate;
+use plotters::element::Circle;
+use plotters::style::Color;
+
+/// The greatest chance a night that the scenario allows, where it is above zero.
+fn target(c: &Comparison) -> Option<f64> {
+    let all = c.layouts.iter().flat_map(|l| &l.targets);
+    all.filter(|t| t.target == "overload_probability").map(|t| t.required).find(|p| *p > 0.0)
+}
+
+/// Where a risk is drawn: its estimate, or its upper bound where none was seen.
+fn shown(risk: &Estimate) -> f64 {
+    if risk.estimate > 0.0 { risk.estimate } else { risk.high }
+}
+
+/// A logarithmic axis that holds all risks, and the target.
+fn risk_axis(c: &Comparison) -> Axis {
+    let all = || c.layouts.iter().map(|l| shown(&l.overload)).chain(target(c)).filter(|p| *p > 0.0);
+    let low = all().fold(1.0, f64::min);
+    let high = all().fold(low, f64::max);
+    Axis::log_percent(low / 1.6, (high * 1.4).min(1.2), "")
+}
+
+/// A logarithm that a risk is drawn at.
+fn at(risk: f64) -> f64 {
+    risk.max(1e-300).log10()
+}
+
+/// A disc where overload was seen, a ring where it was not.
+fn mark(sheet: &Sheet, (x, y): (f64, f64), risk: &Estimate, ink: Ink) -> Drawn {
+    let at = (canvas::px(x), canvas::px(y));
+    let ground = Circle::new(at, canvas::px(5.5), Ink::Surface.colour().filled());
+    sheet.draw(&ground).map_err(canvas::fail)?;
+    if risk.estimate > 0.0 {
+        return sheet.draw(&Circle::new(at, canvas::px(4.5), ink.colour().filled())).map_err(canvas::fail);
+    }
+    sheet.draw(&Circle::new(at, canvas::px(4.5), stroke(ink.colour(), 2.0))).map_err(canvas::fail)
+}
+
+/// A 95 % interval, upright, from its low to its high end; cut at the end of the axis.
+fn upright(sheet: &Sheet, x: f64, [low, high]: [f64; 2], ink: Ink) -> Drawn {
+    line(sheet, &[(x, low), (x, high)], stroke(ink.colour(), 1.5))
+}
+
+/// Conditions under which all were run.
+fn conditions(c: &Comparison) -> String {
+    format!(
+        "{} of {} that are the same for all {}; overload is a current over the rating for longer than {}.",
+        number::counted(c.trials, "night", "nights"),
+        number::hours(c.horizon_h),
+        number::counted(c.layouts.len() as u64, "layout", "layouts"),
+        number::duration(c.hold_s / 3600.0)
+    )
+}

@@ -1,0 +1,6 @@
+//! A comparison of layouts, as text and as CSV.
+
+pub mod csv;
+pub mod finding;
+pub mod proposal;
+pub mod text;

@@ -1,0 +1,138 @@
+//! What a comparison shows, and whether the data suffice to say it.
+//!
+//! In: the comparison. Out: sentences that terminal, charts and document share.
+
+use crate::output::number;
+use crate::study::compare::{Comparison, Difference, LayoutResult};
+use crate::summary::Verdict;
+
+/// Names that a sentence lists.
+const LISTED: usize = 3;
+
+/// All sentences.
+pub fn sentences(c: &Comparison) -> Vec<String> {
+    let mut told = vec![least_risk(c)];
+    told.extend(against_as_written(c));
+    told.extend(sufficiency(c));
+    told.extend(cheapest(c));
+    told
+}
+
+fn of(c: &Comparison, k: usize) -> &LayoutResult {
+    &c.layouts[k]
+}
+
+/// The layout of least risk.
+pub fn least_risk(c: &Comparison) -> String {
+    let best = of(c, c.ranking[0]);
+    format!("Least risk: \"{}\", overload in {}.", best.name, number::of_nights(&best.overload, c.trials))
+}
+
+/// The best against the scenario as written.
+fn against_as_written(c: &Comparison) -> Option<String> {
+    let d = c.against_first.iter().find(|d| d.first == c.ranking[0])?;
+    let apart = d.overload_first_alone + d.overload_second_alone;
+    let nights = number::counted(apart, "night", "nights");
+    let difference = format!("{} against the scenario as written", number::points(&d.overload));
+    Some(match (d.decided, apart) {
+        (true, _) => format!("That is {difference}, decided by {nights} that differ."),
+        (false, 0) => format!("No night differs from the scenario as written: {difference}."),
+        (false, _) => format!("That is {difference}: not decided by {nights} that differ{}.", needed(d)),
+    })
+}
+
+/// `; about 40,000 nights would decide it`
+fn needed(d: &Difference) -> String {
+    d.nights_to_decide.map_or_else(String::new, |n| {
+        format!("; about {} nights would decide such a difference", number::count(rounded(n)))
+    })
+}
+
+/// Two digits, rounded up.
+fn rounded(n: u64) -> u64 {
+    number::rounded_up(n as f64) as u64
+}
+
+/// Whether the best is told apart from the others.
+pub fn sufficiency(c: &Comparison) -> Option<String> {
+    let others = c.best_against_all.len();
+    if others == 0 {
+        return None;
+    }
+    let open: Vec<&Difference> = c.best_against_all.iter().filter(|d| !d.decided).collect();
+    if open.is_empty() {
+        let others = number::counted(others as u64, "other layout", "other layouts");
+        return Some(format!("The nights suffice to say so: {others} told apart from it, all together at 95 %."));
+    }
+    let names: Vec<String> = open.iter().take(LISTED).map(|d| format!("\"{}\"", of(c, d.second).name)).collect();
+    let more = open.len().saturating_sub(LISTED);
+    let more = if more > 0 { format!(" and {more} more") } else { String::new() };
+    Some(format!(
+        "The nights do not suffice to tell it from {} of the {others} others: {}{more}.",
+        open.len(),
+        names.join(", ")
+    ))
+}
+
+/// The cheapest layout that is shown to meet every target.
+fn cheapest(c: &Comparison) -> Option<String> {
+    if !has_targets(c) {
+        return None;
+    }
+    let Some(k) = cheapest_met(c) else {
+        return Some("No layout is shown to meet every target.".to_owned());
+    };
+    let best = of(c, k);
+    let price =
+        best.price.map_or_else(String::new, |_| format!(", {}", number::money(best.price, c.currency.as_deref())));
+    let cheaper = |l: &&LayoutResult| l.verdict() == Verdict::NotDecided && l.price < best.price;
+    let open = c.layouts.iter().filter(cheaper).count() as u64;
+    let open = match open {
+        0 => String::new(),
+        n => format!("; {} not decided", number::counted(n, "cheaper one is", "cheaper ones are")),
+    };
+    let which = if best.price.is_some() { "Cheapest that meets every target" } else { "Meets every target" };
+    Some(format!("{which}: \"{}\"{price}{open}.", best.name))
+}
+
+fn has_targets(c: &Comparison) -> bool {
+    c.layouts.iter().any(|l| !l.targets.is_empty() || l.still.limit_target.is_some())
+}
+
+/// Its number; the first of the ranking among those without a price.
+pub fn cheapest_met(c: &Comparison) -> Option<usize> {
+    let met = c.ranking.iter().copied().filter(|&k| of(c, k).verdict() == Verdict::Met);
+    let price = |k: usize| of(c, k).price.unwrap_or(f64::INFINITY);
+    met.reduce(|a, b| if price(b) < price(a) { b } else { a })
+}
+
+/// Layouts that no other one beats in both price and risk, cheapest first.
+pub fn efficient(c: &Comparison) -> Vec<usize> {
+    let mut priced: Vec<(f64, f64, usize)> =
+        (0..c.layouts.len()).filter_map(|k| Some((of(c, k).price?, of(c, k).overload.estimate, k))).collect();
+    priced.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.cmp(&b.2)));
+    let mut least = f64::INFINITY;
+    let mut edge = Vec::new();
+    for (_, risk, k) in priced {
+        if risk < least {
+            least = risk;
+            edge.push(k);
+        }
+    }
+    edge
+}
+
+/// What was spared.
+pub fn screening(c: &Comparison) -> String {
+    let s = &c.screening;
+    let ran = format!("{} nights were run", number::count(s.nights_run));
+    if s.nights_spared == 0 {
+        return format!("{ran}; the nights see something different in each of {} layouts.", s.layouts);
+    }
+    format!(
+        "{ran} and {} spared: of {} layouts the nights can tell {} apart.",
+        number::count(s.nights_spared),
+        s.layouts,
+        s.distinct
+    )
+}

@@ -1,0 +1,146 @@
+//! What is proposed, in words and as a table.
+//!
+//! In: the proposal. Out: sentences, plain text, CSV.
+
+use crate::output::table::{number as cell, text as csv_text};
+use crate::output::{finding, number};
+use crate::study::propose::{Fate, Judged, Proposal};
+use crate::summary::{TargetVerdict, Verdict};
+use comfy_table::{CellAlignment, Table, presets};
+
+/// Layouts that the table shows.
+const SHOWN: usize = 40;
+
+/// What is proposed, how sure that is, and what was spared.
+pub fn sentences(p: &Proposal) -> Vec<String> {
+    let mut told = vec![proposed(p)];
+    let runners: Vec<String> = p.layouts.iter().filter(|l| l.fate == Fate::RunnerUp).map(|l| named(p, l)).collect();
+    if !runners.is_empty() {
+        told.push(format!("Next: {}.", runners.join("; ")));
+    }
+    let open = cheaper_and_open(p) as u64;
+    if open > 0 {
+        let layouts = match p.proposed {
+            Some(_) => number::counted(open, "cheaper layout is", "cheaper layouts are"),
+            None => number::counted(open, "layout is", "layouts are"),
+        };
+        told.push(format!("{layouts} not decided: with more nights one may turn out to meet the targets."));
+    }
+    told.push(looks(p));
+    told.push(screening(p));
+    told
+}
+
+fn named(p: &Proposal, l: &Judged) -> String {
+    format!("\"{}\", {}", l.name, number::money(Some(l.price), p.currency.as_deref()))
+}
+
+fn proposed(p: &Proposal) -> String {
+    match p.proposed {
+        Some(k) => format!("Proposed: {}, the cheapest that is shown to meet every target.", named(p, &p.layouts[k])),
+        None => "No layout is shown to meet every target.".to_owned(),
+    }
+}
+
+/// Undecided ones that cost less than what is proposed.
+pub fn cheaper_and_open(p: &Proposal) -> usize {
+    let before = p.proposed.unwrap_or(p.layouts.len());
+    p.layouts[..before].iter().filter(|l| l.fate == Fate::NotDecided).count()
+}
+
+fn looks(p: &Proposal) -> String {
+    let looks: Vec<String> = p.looks.iter().map(|n| number::count(*n)).collect();
+    format!(
+        "Looked at after {} nights; each interval has {} %, so that with {} % none misleads.",
+        looks.join(", "),
+        number::significant(p.confidence_each * 100.0, 6),
+        number::significant((1.0 - p.error) * 100.0, 3)
+    )
+}
+
+fn screening(p: &Proposal) -> String {
+    let s = &p.screening;
+    format!(
+        "Of {} the exact limit excluded {} and the price {}; {} nights were run and {} spared.",
+        number::counted(s.layouts, "layout", "layouts"),
+        s.by_limit,
+        s.by_price,
+        number::count(s.nights_run),
+        number::count(s.nights_spared)
+    )
+}
+
+pub fn word(fate: Fate) -> &'static str {
+    match fate {
+        Fate::Proposed => "proposed",
+        Fate::RunnerUp => "runner-up",
+        Fate::LimitMissed => "limit missed",
+        Fate::TargetMissed => "target missed",
+        Fate::NotDecided => "not decided",
+        Fate::NotRun => "not run",
+    }
+}
+
+/// Why a layout stands where it does.
+pub fn reason(l: &Judged) -> String {
+    let of = |verdict| l.targets.iter().find(|t| t.verdict == verdict);
+    match l.fate {
+        Fate::Proposed | Fate::RunnerUp => "meets every target".to_owned(),
+        Fate::NotRun => "dearer than those found".to_owned(),
+        Fate::LimitMissed => limit(l),
+        Fate::TargetMissed => of(Verdict::Missed).map_or_else(String::new, told),
+        Fate::NotDecided => of(Verdict::NotDecided).map_or_else(String::new, told),
+    }
+}
+
+fn told(target: &TargetVerdict) -> String {
+    format!("{}: {}", target.wanted, number::frequency_short(&target.got))
+}
+
+fn limit(l: &Judged) -> String {
+    let Some(v) = &l.limit else { return String::new() };
+    let out = if v.out.is_empty() { "all in".to_owned() } else { format!("{} out", finding::listed(&v.out)) };
+    let binds = v.binding.as_ref().map_or_else(String::new, |id| format!(", {id} binds"));
+    let got = v.got_a.map_or(number::NONE.to_owned(), number::current);
+    format!("{got} of {} with {out}{binds}", number::current(v.wanted_a))
+}
+
+pub fn text(p: &Proposal) -> String {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING);
+    table.set_header(["layout", "price", "nights", "", "why"]);
+    for l in p.layouts.iter().take(SHOWN) {
+        let (mark, _) = match l.fate {
+            Fate::Proposed | Fate::RunnerUp => finding::verdict_mark(Verdict::Met),
+            Fate::LimitMissed | Fate::TargetMissed => finding::verdict_mark(Verdict::Missed),
+            Fate::NotDecided => finding::verdict_mark(Verdict::NotDecided),
+            Fate::NotRun => (number::NONE, ""),
+        };
+        table.add_row([
+            l.name.clone(),
+            number::money(Some(l.price), p.currency.as_deref()),
+            number::count(l.nights),
+            format!("{mark} {}", word(l.fate)),
+            reason(l),
+        ]);
+    }
+    for right in [1, 2] {
+        if let Some(column) = table.column_mut(right) {
+            column.set_cell_alignment(CellAlignment::Right);
+        }
+    }
+    let rows: String = table.to_string().lines().map(|line| format!("{}\n", line.trim_end())).collect();
+    let more = p.layouts.len().saturating_sub(SHOWN);
+    let more = if more > 0 { format!("{more} more in proposal.csv\n") } else { String::new() };
+    format!("{}\n{}\n\n{rows}{more}", p.scenario, sentences(p).join("\n"))
+}
+
+/// One row a layout, cheapest first.
+pub fn csv(p: &Proposal) -> String {
+    let header = ["layout", "price", "currency", "fate", "nights", "why"];
+    let row = |l: &Judged| {
+        let currency = p.currency.clone().unwrap_or_default();
+        vec![l.name.clone(), cell(l.price), currency, word(l.fate).to_owned(), l.nights.to_string(), reason(l)]
+    };
+    csv_text(&header, p.layouts.iter().map(row))
+}

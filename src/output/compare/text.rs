@@ -1,0 +1,113 @@
+//! What the terminal prints of a comparison.
+//!
+//! In: the comparison. Out: plain text: sentences, a table of the layouts, least risk first, and what decides the
+//! ranking.
+
+use super::{csv, finding};
+use crate::output::number;
+use crate::study::compare::{Comparison, LayoutResult};
+use comfy_table::{CellAlignment, Table, presets};
+
+/// Layouts that the table shows.
+const SHOWN: usize = 25;
+/// Characters of a name.
+const NAME: usize = 44;
+
+pub fn text(c: &Comparison) -> String {
+    let heading = format!(
+        "{}\n{} under the same {} of {} from {}, seed {}\n\n",
+        c.scenario,
+        number::counted(c.layouts.len() as u64, "layout", "layouts"),
+        number::counted(c.trials, "night", "nights"),
+        number::hours(c.horizon_h),
+        number::counted(c.distinct_nights, "calendar night", "different calendar nights"),
+        c.seed
+    );
+    let sentences = finding::sentences(c).join("\n");
+    format!("{heading}{sentences}\n\n{}\n{}{}\n{}\n", table(c), more(c), neighbours(c), finding::screening(c))
+}
+
+fn table(c: &Comparison) -> String {
+    let mut table = Table::new();
+    table.load_style(presets::NOTHING);
+    table.set_header([
+        "",
+        "layout",
+        "nights over (95 % interval)",
+        "served",
+        "limit",
+        "one out",
+        "loss",
+        "drop",
+        "price",
+        "targets",
+    ]);
+    for (rank, &k) in c.ranking.iter().enumerate().take(SHOWN) {
+        let l = &c.layouts[k];
+        table.add_row(row(c, rank, l));
+    }
+    for column in table.column_iter_mut().skip(4) {
+        column.set_cell_alignment(CellAlignment::Right);
+    }
+    table.to_string().lines().map(|line| format!("{}\n", line.trim_end())).collect()
+}
+
+fn row(c: &Comparison, rank: usize, l: &LayoutResult) -> [String; 10] {
+    let limit = |outages: usize| {
+        let row = l.still.limits.iter().find(|row| row.outages == outages);
+        row.and_then(|row| row.current_a).map_or(number::NONE.to_owned(), rounded_down)
+    };
+    let at = &l.still.at_load;
+    let carried = |text: String| if at.carried { text } else { number::NONE.to_owned() };
+    [
+        format!("{}.", rank + 1),
+        shortened(&l.name),
+        number::frequency_short(&l.overload),
+        number::frequency_short(&l.ride_through_met),
+        limit(0),
+        limit(1),
+        carried(format!("{} W", number::significant(at.loss_w, 3))),
+        carried(format!("{} mV", number::significant(at.drop_v * 1e3, 3))),
+        number::money(l.price, c.currency.as_deref()),
+        csv::word(l.verdict()).to_owned(),
+    ]
+}
+
+/// A limit is never told higher than it is; a hair up, so that 110 does not become 109.9 by representation.
+fn rounded_down(amps: f64) -> String {
+    number::current((amps * (1.0 + 1e-12) * 10.0).floor() / 10.0)
+}
+
+fn shortened(name: &str) -> String {
+    match name.char_indices().nth(NAME) {
+        Some((at, _)) => format!("{}…", &name[..at]),
+        None => name.to_owned(),
+    }
+}
+
+fn more(c: &Comparison) -> String {
+    match c.ranking.len().saturating_sub(SHOWN) {
+        0 => String::new(),
+        n => format!("{n} more in layouts.csv\n"),
+    }
+}
+
+/// How many steps of the ranking are decided.
+fn neighbours(c: &Comparison) -> String {
+    let decided = c.neighbours.iter().filter(|d| d.decided).count();
+    let first = c.neighbours.iter().find(|d| !d.decided);
+    let open = first.map_or_else(String::new, |d| {
+        let apart = d.overload_first_alone + d.overload_second_alone;
+        let name = |k: usize| &c.layouts[k].name;
+        format!(
+            "; the first that is not: \"{}\" before \"{}\", by {} that differ",
+            name(d.first),
+            name(d.second),
+            number::counted(apart, "night", "nights")
+        )
+    });
+    match c.neighbours.len() {
+        0 => String::new(),
+        steps => format!("Of {steps} steps of the ranking {decided} are decided, each at 95 %{open}.\n"),
+    }
+}

@@ -1,0 +1,89 @@
+//! What a layout may change: types, stacks, bar and controller, judged together.
+//!
+//! In: the document, as written or with a layout's overrides laid over it. Out: a `Frame`, or its faults.
+
+use super::device::Devices;
+use super::{bank, cable, controller, device, module, need, optional, stack, top};
+use crate::scenario::document::{Section, Value};
+use crate::scenario::{Bar, CableType, Controller, DeviceType, Fitted, Frame, ModuleType, Stack};
+
+/// As far as it is sound.
+pub struct Read {
+    modules: Option<Vec<ModuleType>>,
+    pub cables: Option<Vec<CableType>>,
+    devices: Option<Vec<DeviceType>>,
+    stacks: Option<Vec<Stack>>,
+    bar: Option<(Bar, Option<Fitted>)>,
+    controller: Option<Option<Controller>>,
+}
+
+pub fn read(root: &Section<'_>) -> Read {
+    let (module_names, modules) = types(root, "module", module::module);
+    let (cable_names, cables) = types(root, "cable", cable::cable);
+    let (device_names, devices) = types(root, "device", device::device);
+    let fittings = Devices { names: &device_names, types: devices.as_deref() };
+    let (bar, no_distance) = bar(root, fittings);
+    let referred = stack::Types {
+        modules: &module_names,
+        module_types: modules.as_deref(),
+        cables: &cable_names,
+        cable_types: cables.as_deref(),
+        devices: fittings,
+        no_distance,
+    };
+    need(root, "module", "[module.NAME]");
+    need(root, "stack", "[[stack]]");
+    let stacks = optional(root, "stack", |v| stack::stacks(v, &referred)).flatten();
+    let controller = optional(root, "controller", |v| controller::controller(v, modules.as_deref()));
+    Read { modules, cables, devices, stacks, bar, controller }
+}
+
+impl Read {
+    /// `None` where any of it is at fault.
+    pub fn complete(self) -> Option<Frame> {
+        let (bar, main) = self.bar?;
+        Some(Frame {
+            modules: self.modules?,
+            cables: self.cables?,
+            devices: self.devices?,
+            stacks: self.stacks?,
+            bar,
+            main,
+            controller: self.controller?,
+        })
+    }
+}
+
+/// The bar with the main device, and why leads have no distance along it, where they have none.
+fn bar(root: &Section<'_>, devices: Devices<'_>) -> (Option<(Bar, Option<Fitted>)>, Option<&'static str>) {
+    match optional(root, "bar", bank::open_bar) {
+        None => (None, None),
+        Some(None) => {
+            let why = "it is a distance along the bus bar, and there is no [bar]";
+            (Some((Bar::Ideal, None)), Some(why))
+        }
+        Some(Some(section)) => {
+            let why = "it is a distance along the bus bar, and [bar] has no `resistance`";
+            (bank::bar(&section, devices), (!section.has("resistance")).then_some(why))
+        }
+    }
+}
+
+/// The names of all types of a kind, to refer to, and the types if all are sound.
+fn types<'a, T>(
+    root: &Section<'a>,
+    kind: &'static str,
+    read: impl Fn(&str, &Value<'a>) -> Option<T>,
+) -> (Vec<String>, Option<Vec<T>>) {
+    let entries = top(root, kind).map_or_else(Vec::new, |v| v.named(kind));
+    for (name, _) in &entries {
+        if name.value.trim().is_empty() || name.value.chars().any(char::is_control) {
+            let message = format!("the name of a {kind} type is blank or holds an invisible character");
+            let label = "expected a name that can be read".to_owned();
+            root.findings.error(name.span.clone(), message, label, None);
+        }
+    }
+    let all: Vec<Option<T>> = entries.iter().map(|(name, value)| read(&name.value, value)).collect();
+    let names = entries.into_iter().map(|(name, _)| name.value).collect();
+    (names, all.into_iter().collect())
+}

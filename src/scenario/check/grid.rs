@@ -1,0 +1,174 @@
+//! The grid of `[layouts]`: modules × lead pairs × take-off × kind of lead, the same for every stack.
+//!
+//! In: the section and the document. Out: a proposal a point of the grid that there is. Its values stand where the
+//! key of the grid stands that they were made from.
+
+use super::defaults;
+use super::layouts::Proposal;
+use crate::scenario::TakeOff;
+use crate::scenario::document::graft::{self, Placed};
+use crate::scenario::document::{Section, Value, Written};
+use std::ops::Range;
+use toml::de::{DeTable, DeValue};
+
+const GRID_KEYS: &[&str] = &["modules", "lead_pairs", "take_off", "leads"];
+const GRID_LEAD_KEYS: &[&str] = &["cable", "at", "device", "poles"];
+
+/// What one point of the grid sets.
+struct Point<'p, 'a> {
+    /// In every stack; `None`: as written.
+    modules: Option<&'p Written<u64>>,
+    lead_pairs: u64,
+    take_off: &'p (TakeOff, Range<usize>),
+    /// What every pair is but for its positions; `None`: what the first of its stack is.
+    lead: Option<&'p Lead<'a>>,
+}
+
+struct Lead<'a> {
+    name: String,
+    table: &'a DeTable<'a>,
+}
+
+/// The points of the grid; none where the grid is at fault.
+pub fn grid<'a>(value: &Value<'a>, root: &Section<'a>) -> Vec<Proposal<'a>> {
+    read(value, root).unwrap_or_default()
+}
+
+fn read<'a>(value: &Value<'a>, root: &Section<'a>) -> Option<Vec<Proposal<'a>>> {
+    let s = value.section(GRID_KEYS)?;
+    let modules = s.get("modules").map(|v| numbers(&v));
+    let pairs = s.need("lead_pairs", "[1, 2, 4]").and_then(|v| numbers(&v));
+    let take_offs = s.need("take_off", "[\"one end\", \"both ends\"]").and_then(|v| take_offs(&v));
+    let leads = s.get("leads").map(|v| leads(&v));
+    let (pairs, take_offs) = (pairs?, take_offs?);
+    let modules = all_or_one(modules)?;
+    let leads = all_or_one(leads)?;
+    let mut proposals = Vec::new();
+    for modules in options(&modules) {
+        for lead in options(&leads) {
+            for take_off in &take_offs {
+                // One pair a module is so many pairs, whatever the list says.
+                let own = [Written { value: 0, span: take_off.1.clone() }];
+                let pairs: &[Written<u64>] = if take_off.0 == TakeOff::EveryModule { &own } else { &pairs };
+                for lead_pairs in pairs {
+                    // Too many is a fault, told once they are counted.
+                    if proposals.len() > defaults::MOST_LAYOUTS {
+                        return Some(proposals);
+                    }
+                    let point = Point { modules, lead_pairs: lead_pairs.value, take_off, lead };
+                    proposals.extend(proposal(root, &point, s.has("modules")));
+                }
+            }
+        }
+    }
+    if proposals.is_empty() {
+        let help = "\"both ends\" needs two pairs, \"spread\" fewer pairs than modules".to_owned();
+        value.refuse("[layouts] has no layout".into(), "no stack can be wired so", Some(help));
+    }
+    Some(proposals)
+}
+
+/// `Some(None)` where the key is left out.
+fn all_or_one<T>(list: Option<Option<Vec<T>>>) -> Option<Option<Vec<T>>> {
+    match list {
+        Some(list) => list.map(Some),
+        None => Some(None),
+    }
+}
+
+/// Each of a list, or once nothing.
+fn options<T>(list: &Option<Vec<T>>) -> Vec<Option<&T>> {
+    list.as_ref().map_or_else(|| vec![None], |list| list.iter().map(Some).collect())
+}
+
+fn numbers(value: &Value<'_>) -> Option<Vec<Written<u64>>> {
+    let list = value.list("a list of whole numbers, as in [1, 2, 4]", |k| format!("value {k} of {}", value.name))?;
+    not_empty(value, &list)?;
+    list.iter().map(|v| v.whole(1, defaults::MOST_IN_STACK)).collect()
+}
+
+fn not_empty(value: &Value<'_>, list: &[Value<'_>]) -> Option<()> {
+    if list.is_empty() {
+        value.refuse(format!("{} is empty", value.name), "at least one is required", None);
+        return None;
+    }
+    Some(())
+}
+
+fn take_offs(value: &Value<'_>) -> Option<Vec<(TakeOff, Range<usize>)>> {
+    let due = "a list of take-offs, as in [\"one end\", \"both ends\"]";
+    let list = value.list(due, |k| format!("value {k} of {}", value.name))?;
+    not_empty(value, &list)?;
+    let words = TakeOff::ALL.map(|kind| (kind.word(), kind));
+    list.iter().map(|v| Some((v.choice(&words)?, v.span.clone()))).collect()
+}
+
+fn leads<'a>(value: &Value<'a>) -> Option<Vec<Lead<'a>>> {
+    let list = value.list("a list of leads, as in [{ cable = \"NAME\" }]", |k| format!("lead {k} of the grid"))?;
+    not_empty(value, &list)?;
+    let cables: Vec<Option<&str>> = list.iter().map(|v| v.as_table()?.get("cable")?.get_ref().as_str()).collect();
+    list.iter()
+        .map(|v| {
+            let s = v.section(GRID_LEAD_KEYS)?;
+            let cable = s.need("cable", "\"NAME\"")?.text("the name of a cable type")?.value;
+            // Told by their devices too where the cable does not tell them apart.
+            let several = cables.iter().filter(|c| **c == Some(cable)).count() > 1;
+            let device = s.get("device").and_then(|d| d.as_text()).filter(|_| several);
+            let name = device.map_or(cable.to_owned(), |device| format!("{cable} with {device}"));
+            Some(Lead { name, table: s.table() })
+        })
+        .collect()
+}
+
+/// The document at a point of the grid; `None` where some stack cannot be wired so.
+fn proposal<'a>(root: &Section<'a>, point: &Point<'_, 'a>, tell_modules: bool) -> Option<Proposal<'a>> {
+    let mut table = root.table().clone();
+    let Some(DeValue::Array(stacks)) = table.get_mut("stack").map(|v| v.get_mut()) else { return None };
+    let mut most = 0;
+    for stack in stacks.iter_mut() {
+        let DeValue::Table(stack) = stack.get_mut() else { return None };
+        let modules = match point.modules {
+            Some(modules) => usize::try_from(modules.value).ok()?,
+            None => stack.get("count")?.get_ref().as_integer()?.as_str().parse().ok()?,
+        };
+        most = most.max(modules);
+        let leads = lead_pairs(stack, point, modules)?;
+        graft::set(stack, "leads", leads);
+        if let Some(written) = point.modules {
+            graft::set(stack, "count", graft::whole(modules, written.span.clone())?);
+        }
+    }
+    Some(Proposal { name: name(point, most, tell_modules), table })
+}
+
+fn name(point: &Point<'_, '_>, modules: usize, tell_modules: bool) -> String {
+    let (take_off, _) = point.take_off;
+    let pairs = match (take_off, point.lead_pairs) {
+        (TakeOff::EveryModule, _) => "a pair at every module".to_owned(),
+        (_, 1) => format!("1 pair, {}", take_off.word()),
+        (_, pairs) => format!("{pairs} pairs, {}", take_off.word()),
+    };
+    let modules = if tell_modules { format!("{modules} modules, ") } else { String::new() };
+    let lead = point.lead.map_or_else(String::new, |lead| format!(", {}", lead.name));
+    format!("{modules}{pairs}{lead}")
+}
+
+/// The list of lead pairs of one stack.
+fn lead_pairs<'a>(stack: &DeTable<'a>, point: &Point<'_, 'a>, modules: usize) -> Option<Placed<'a>> {
+    let (take_off, span) = point.take_off;
+    let pairs = match take_off {
+        TakeOff::EveryModule => modules,
+        _ => usize::try_from(point.lead_pairs).ok()?,
+    };
+    let first = || stack.get("leads")?.get_ref().as_array()?.first()?.get_ref().as_table();
+    let kind = point.lead.map(|lead| lead.table).or_else(first)?;
+    let positions = take_off.positions(pairs, modules)?;
+    let pair = |(positive, negative): (usize, usize)| {
+        let mut table = kind.clone();
+        graft::set(&mut table, "positive", graft::whole(positive, span.clone())?);
+        graft::set(&mut table, "negative", graft::whole(negative, span.clone())?);
+        Some(graft::table(table, span.clone()))
+    };
+    let pairs: Vec<Placed<'a>> = positions.into_iter().map(pair).collect::<Option<_>>()?;
+    Some(graft::list(pairs, span.clone()))
+}

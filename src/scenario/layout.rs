@@ -1,0 +1,164 @@
+//! Layouts that a scenario proposes beside itself: other stacks, leads, types and limits under the same nights.
+//!
+//! In: what each layout overrides, already judged with the rest of the scenario (`check::layouts`). Out: a complete
+//! scenario a layout, which shares with the one as written all that no layout changes.
+
+use super::{Bar, CableType, Controller, DeviceType, Fitted, ModuleType, Scenario, Stack};
+
+/// All that a layout may change.
+#[derive(Clone, Debug)]
+pub struct Frame {
+    pub modules: Vec<ModuleType>,
+    pub cables: Vec<CableType>,
+    pub devices: Vec<DeviceType>,
+    pub stacks: Vec<Stack>,
+    pub bar: Bar,
+    pub main: Option<Fitted>,
+    pub controller: Option<Controller>,
+}
+
+/// A proposed layout.
+#[derive(Clone, Debug)]
+pub struct Layout {
+    pub name: String,
+    pub frame: Frame,
+}
+
+impl Layout {
+    /// The whole scenario with this layout in place of its own.
+    pub fn of(&self, base: &Scenario) -> Scenario {
+        let frame = self.frame.clone();
+        Scenario {
+            modules: frame.modules,
+            cables: frame.cables,
+            devices: frame.devices,
+            stacks: frame.stacks,
+            bar: frame.bar,
+            main: frame.main,
+            controller: frame.controller,
+            ..base.clone()
+        }
+    }
+}
+
+/// Where the lead pairs of a stack take off.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+pub enum TakeOff {
+    /// Both poles of every pair at the top.
+    OneEnd,
+    /// Every positive at the top, every negative at the bottom.
+    OppositeEnds,
+    /// Pairs by turns: the positive at the top and the negative at the bottom, then the other way round.
+    BothEnds,
+    /// Both poles of a pair at one module, the pairs evenly over the stack.
+    Spread,
+    /// One pair at each module.
+    EveryModule,
+}
+
+impl TakeOff {
+    pub const ALL: [TakeOff; 5] =
+        [TakeOff::OneEnd, TakeOff::OppositeEnds, TakeOff::BothEnds, TakeOff::Spread, TakeOff::EveryModule];
+
+    pub const fn word(self) -> &'static str {
+        match self {
+            TakeOff::OneEnd => "one end",
+            TakeOff::OppositeEnds => "opposite ends",
+            TakeOff::BothEnds => "both ends",
+            TakeOff::Spread => "spread",
+            TakeOff::EveryModule => "every module",
+        }
+    }
+
+    /// Positions (from 1) of the positive and the negative of each of so many pairs on a stack of so many modules;
+    /// `None` where there is no such take-off, or it is another one.
+    pub fn positions(self, pairs: usize, modules: usize) -> Option<Vec<(usize, usize)>> {
+        let (bottom, top) = (1, modules);
+        let sound = pairs > 0
+            && match self {
+                TakeOff::BothEnds => pairs > 1,
+                TakeOff::Spread => pairs < modules,
+                TakeOff::EveryModule => pairs == modules,
+                _ => true,
+            };
+        let of = |k: usize| match self {
+            TakeOff::OneEnd => (top, top),
+            TakeOff::OppositeEnds => (top, bottom),
+            TakeOff::BothEnds if k.is_multiple_of(2) => (top, bottom),
+            TakeOff::BothEnds => (bottom, top),
+            // The middle of the k-th of equal parts of the stack.
+            TakeOff::Spread => {
+                let middle = ((2 * k + 1) * modules).div_ceil(2 * pairs);
+                (middle, middle)
+            }
+            TakeOff::EveryModule => (k + 1, k + 1),
+        };
+        sound.then(|| (0..pairs).map(of).collect())
+    }
+
+    /// The take-off of a stack, where it is one of these.
+    pub fn of_stack(stack: &Stack) -> Option<TakeOff> {
+        let modules = stack.positions.len();
+        let mut taken: Vec<(usize, usize)> = stack.leads.iter().map(|l| (l.positive, l.negative)).collect();
+        taken.sort_unstable();
+        TakeOff::ALL.into_iter().find(|kind| {
+            kind.positions(taken.len(), modules).is_some_and(|mut positions| {
+                positions.sort_unstable();
+                positions == taken
+            })
+        })
+    }
+
+    /// The take-off of all stacks, where they have the same.
+    pub fn of_bank(stacks: &[Stack]) -> Option<TakeOff> {
+        let first = TakeOff::of_stack(stacks.first()?)?;
+        stacks.iter().all(|stack| TakeOff::of_stack(stack) == Some(first)).then_some(first)
+    }
+}
+
+/// What is priced by the scenario as a whole.
+#[derive(Clone, Debug, Default, PartialEq)]
+pub struct Prices {
+    /// As it is printed; `None`: the scenario gives no prices.
+    pub currency: Option<String>,
+    /// Of one joint of a conductor.
+    pub joint: Option<f64>,
+}
+
+/// Conductors that carry no load current and are only counted: communication, earthing.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Wire {
+    pub size: Option<String>,
+    /// Of one [m].
+    pub length: f64,
+    pub per: Per,
+    /// Of one.
+    pub price: Option<f64>,
+}
+
+/// How many of a wire there are.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Per {
+    Module,
+    Stack,
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn take_offs_of_eight_modules() {
+        let of = |kind: TakeOff, pairs| kind.positions(pairs, 8);
+        assert_eq!(of(TakeOff::OneEnd, 2), Some(vec![(8, 8), (8, 8)]));
+        assert_eq!(of(TakeOff::OppositeEnds, 1), Some(vec![(8, 1)]));
+        assert_eq!(of(TakeOff::BothEnds, 3), Some(vec![(8, 1), (1, 8), (8, 1)]));
+        assert_eq!(of(TakeOff::BothEnds, 1), None);
+        assert_eq!(of(TakeOff::Spread, 1), Some(vec![(4, 4)]));
+        assert_eq!(of(TakeOff::Spread, 2), Some(vec![(2, 2), (6, 6)]));
+        assert_eq!(of(TakeOff::Spread, 4), Some(vec![(1, 1), (3, 3), (5, 5), (7, 7)]));
+        assert_eq!(of(TakeOff::Spread, 8), None);
+        assert_eq!(of(TakeOff::EveryModule, 8).map(|p| p[7]), Some((8, 8)));
+        assert_eq!(of(TakeOff::EveryModule, 7), None);
+    }
+}

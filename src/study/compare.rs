@@ -1,0 +1,309 @@
+//! Layouts side by side under the same nights.
+//!
+//! In: a scenario and the layouts that it proposes. Out: a `Comparison`: for each layout its risk, hours, safe limit,
+//! losses and price, a ranking, and for each pair that the ranking rests on the difference with its interval.
+//!
+//! Layouts of which the nights see nothing different, such as two that differ in price alone, go through the nights
+//! once. The rest go through the same nights: a night that overloads both or neither tells nothing of their
+//! difference, so its interval is as narrow as the nights that differ are few.
+
+mod still;
+
+pub use still::{AtLoad, Limit, LimitVerdict, Still, StillError, limits, verdict as limit_verdict};
+
+use crate::engine::model::Model;
+use crate::network::NetworkError;
+use crate::scenario::check::layouts::AS_WRITTEN;
+use crate::scenario::{Layout, Load, Scenario, TakeOff, Trials};
+use crate::study::parts::{self, Parts};
+use crate::summary::counts::Counts;
+use crate::summary::paired::{self, Pair};
+use crate::summary::{Estimate, Results, TargetVerdict, Verdict, assemble};
+use crate::trials::Campaign;
+use crate::trials::side_by_side::SideBySide;
+use serde::Serialize;
+use std::cmp::Ordering;
+use std::collections::BTreeSet;
+
+/// Version of the document: a change of meaning takes a new number.
+pub const SCHEMA_VERSION: u32 = 1;
+
+/// One layout with all that is asked of it before any night.
+#[derive(Clone, Debug)]
+pub struct Candidate {
+    pub name: String,
+    pub scenario: Scenario,
+    pub parts: Parts,
+    /// The number of the campaign that stands for it.
+    pub campaign: usize,
+}
+
+/// The layouts, ready to run.
+#[derive(Debug)]
+pub struct Field {
+    /// The scenario as written first.
+    pub candidates: Vec<Candidate>,
+    /// Those that the nights can tell apart.
+    pub campaigns: Vec<Campaign>,
+}
+
+impl Field {
+    /// # Errors
+    /// None for a legal scenario.
+    pub fn new(base: &Scenario, layouts: &[Layout], load: &Load, trials: &Trials) -> Result<Field, NetworkError> {
+        let as_written = [(AS_WRITTEN.to_owned(), base.clone())];
+        let proposed = layouts.iter().map(|layout| (layout.name.clone(), layout.of(base)));
+        let mut field = Field { candidates: Vec::new(), campaigns: Vec::new() };
+        let mut looks: Vec<String> = Vec::new();
+        for (name, scenario) in as_written.into_iter().chain(proposed) {
+            let campaign = Campaign::new(&scenario, load, trials)?;
+            let look = seen_by_nights(&scenario, &campaign.model);
+            let number = looks.iter().position(|known| *known == look).unwrap_or(looks.len());
+            if number == looks.len() {
+                looks.push(look);
+                field.campaigns.push(campaign);
+            }
+            let parts = parts::list(&scenario);
+            field.candidates.push(Candidate { name, scenario, parts, campaign: number });
+        }
+        Ok(field)
+    }
+
+    /// The first layout of which the nights see the same.
+    pub fn stands_for(&self, candidate: usize) -> usize {
+        let campaign = self.candidates[candidate].campaign;
+        self.candidates.iter().position(|c| c.campaign == campaign).unwrap_or(candidate)
+    }
+}
+
+/// All that a layout may change and a night can see, as text; names of types and prices are not among it.
+fn seen_by_nights(scenario: &Scenario, model: &Model) -> String {
+    let modules = scenario.stacks.iter().flat_map(|s| &s.positions).map(|position| {
+        let kind = &scenario.modules[position.module];
+        let kind = crate::scenario::ModuleType { name: String::new(), price: None, ..kind.clone() };
+        (kind, position.soc, position.resistance, position.open_circuit)
+    });
+    let devices = model.bank.devices.iter().map(|fitted| {
+        let kind = &scenario.devices[fitted.device];
+        crate::scenario::DeviceType { name: String::new(), price: None, ..kind.clone() }
+    });
+    let floors: Vec<Option<f64>> = scenario.stacks.iter().map(|s| s.heat_to_floor).collect();
+    let (modules, devices): (Vec<_>, Vec<_>) = (modules.collect(), devices.collect());
+    let fitted: Vec<(&str, usize)> = model.bank.devices.iter().map(|d| (d.id.as_str(), d.branch)).collect();
+    let bank = (&model.bank.network, &model.bank.modules, &model.bank.conductors);
+    format!("{bank:?} {fitted:?} {modules:?} {devices:?} {floors:?} {:?}", scenario.controller)
+}
+
+/// The answer: names are a contract, units in the names, numbers not rounded. Holds nothing that differs between two
+/// comparisons of one scenario, seed and number of trials.
+#[derive(Clone, Debug, Serialize)]
+pub struct Comparison {
+    pub schema_version: u32,
+    pub scenario: String,
+    pub seed: u64,
+    pub trials: u64,
+    pub horizon_h: f64,
+    pub hold_s: f64,
+    /// Different calendar nights among those that could be drawn.
+    pub distinct_nights: u64,
+    pub currency: Option<String>,
+    /// In the order of the scenario, which is itself the first.
+    pub layouts: Vec<LayoutResult>,
+    /// Numbers of the layouts, least risk first.
+    pub ranking: Vec<usize>,
+    /// Each layout against the scenario as written.
+    pub against_first: Vec<Difference>,
+    /// Each layout of the ranking against the next.
+    pub neighbours: Vec<Difference>,
+    /// The first of the ranking against every other, all together at 95 %.
+    pub best_against_all: Vec<Difference>,
+    pub screening: Screening,
+}
+
+/// What did not have to be run.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub struct Screening {
+    pub layouts: u64,
+    /// That the nights can tell apart.
+    pub distinct: u64,
+    pub nights_run: u64,
+    /// Of layouts that another stands for.
+    pub nights_spared: u64,
+}
+
+/// One layout.
+#[derive(Clone, Debug, Serialize)]
+pub struct LayoutResult {
+    pub name: String,
+    /// An earlier layout of which the nights see nothing different.
+    pub same_nights_as: Option<String>,
+    pub modules: u64,
+    pub lead_pairs: u64,
+    /// Null where it is none of those of a grid, or differs between stacks.
+    pub take_off: Option<&'static str>,
+    /// Cable types of the lead pairs.
+    pub leads: Vec<String>,
+    /// Device types in them.
+    pub lead_devices: Vec<String>,
+    /// Overload of any element.
+    pub overload: Estimate,
+    /// The element most often over, where any is.
+    pub most_often_over: Option<String>,
+    pub ride_through_h: crate::summary::RideThrough,
+    pub ride_through_met: Estimate,
+    pub targets: Vec<TargetVerdict>,
+    #[serde(flatten)]
+    pub still: Still,
+    pub price: Option<f64>,
+    /// Items that the price leaves out.
+    pub unpriced: Vec<&'static str>,
+    pub failed_trials: u64,
+}
+
+impl LayoutResult {
+    /// Whether it meets every target; without targets it does.
+    pub fn verdict(&self) -> Verdict {
+        let limit = self.still.limit_target.as_ref().map(|t| if t.met { Verdict::Met } else { Verdict::Missed });
+        let all: Vec<Verdict> = self.targets.iter().map(|t| t.verdict).chain(limit).collect();
+        if all.contains(&Verdict::Missed) {
+            Verdict::Missed
+        } else if all.contains(&Verdict::NotDecided) {
+            Verdict::NotDecided
+        } else {
+            Verdict::Met
+        }
+    }
+}
+
+/// One layout less another, by their numbers.
+#[derive(Clone, Debug, Serialize)]
+pub struct Difference {
+    pub first: usize,
+    pub second: usize,
+    /// Probability of overload.
+    pub overload: Estimate,
+    /// Nights that overload the first alone, and the second alone: those that decide.
+    pub overload_first_alone: u64,
+    pub overload_second_alone: u64,
+    /// Whether the interval leaves no doubt of the sign.
+    pub decided: bool,
+    /// Nights after which four runs of five decide a difference such as was seen; null where none was seen.
+    pub nights_to_decide: Option<u64>,
+    /// Chance of not being served for as long as is wanted.
+    pub short: Estimate,
+    /// Mean hours served.
+    pub ride_through_h: Estimate,
+}
+
+impl Difference {
+    fn new(first: usize, second: usize, pair: &Pair, confidence: Option<f64>) -> Difference {
+        let of = |alone| match confidence {
+            Some(confidence) => paired::difference_at(alone, pair.nights, confidence),
+            None => paired::difference(alone, pair.nights),
+        };
+        let overload = of(pair.over);
+        Difference {
+            first,
+            second,
+            overload,
+            overload_first_alone: pair.over[0],
+            overload_second_alone: pair.over[1],
+            decided: overload.low > 0.0 || overload.high < 0.0,
+            nights_to_decide: paired::nights_to_decide(pair.over, pair.nights),
+            short: of(pair.short),
+            ride_through_h: pair.hours(),
+        }
+    }
+}
+
+/// Makes the document of what all layouts came to. `outages`: for limits with at most so many modules out.
+///
+/// # Errors
+/// Limits that take too many sets.
+pub fn compare(field: &Field, found: &SideBySide, outages: usize) -> Result<Comparison, StillError> {
+    let layouts: Vec<LayoutResult> =
+        (0..field.candidates.len()).map(|k| layout(field, found, k, outages)).collect::<Result<_, _>>()?;
+    let ranking = ranking(&layouts);
+    let pair = |a: usize, b: usize, confidence| {
+        let of = |k: usize| field.candidates[k].campaign;
+        Difference::new(a, b, &found.paired.pair(of(a), of(b)), confidence)
+    };
+    let others = ranking.len().saturating_sub(1).max(1);
+    let jointly = 1.0 - 0.05 / others as f64;
+    let model = &field.campaigns[0].model;
+    let (trials, scenario) = (&model.trials, &field.candidates[0].scenario);
+    let distinct = field.campaigns.len() as u64;
+    let all = field.candidates.len() as u64;
+    Ok(Comparison {
+        schema_version: SCHEMA_VERSION,
+        scenario: scenario.title.clone(),
+        seed: trials.seed,
+        trials: trials.count,
+        horizon_h: trials.horizon.hours(),
+        hold_s: trials.hold.seconds(),
+        distinct_nights: trials.nights.len() as u64,
+        currency: scenario.prices.currency.clone(),
+        against_first: (1..layouts.len()).map(|k| pair(k, 0, None)).collect(),
+        neighbours: ranking.windows(2).map(|two| pair(two[0], two[1], None)).collect(),
+        best_against_all: ranking.iter().skip(1).map(|&k| pair(ranking[0], k, Some(jointly))).collect(),
+        screening: Screening {
+            layouts: all,
+            distinct,
+            nights_run: distinct * trials.count,
+            nights_spared: (all - distinct) * trials.count,
+        },
+        layouts,
+        ranking,
+    })
+}
+
+fn layout(field: &Field, found: &SideBySide, k: usize, outages: usize) -> Result<LayoutResult, StillError> {
+    let candidate = &field.candidates[k];
+    let scenario = &candidate.scenario;
+    let results = results(field, candidate, &found.counts[candidate.campaign]);
+    let stands = field.stands_for(k);
+    let elements = results.overload.conductors.iter().chain(&results.overload.modules);
+    let worst = elements.filter(|e| e.nights > 0).reduce(|a, b| if b.nights > a.nights { b } else { a });
+    let pairs = || scenario.stacks.iter().flat_map(|s| &s.leads);
+    Ok(LayoutResult {
+        name: candidate.name.clone(),
+        same_nights_as: (stands < k).then(|| field.candidates[stands].name.clone()),
+        modules: scenario.module_count() as u64,
+        lead_pairs: scenario.stacks.iter().map(|s| s.leads.len() as u64).sum(),
+        take_off: TakeOff::of_bank(&scenario.stacks).map(TakeOff::word),
+        leads: names(pairs().map(|lead| scenario.cables[lead.cable].name.clone())),
+        lead_devices: names(pairs().filter_map(|lead| Some(scenario.devices[lead.device?.device].name.clone()))),
+        overload: results.overload.any,
+        most_often_over: worst.map(|e| e.id.clone()),
+        ride_through_h: results.ride_through_h.clone(),
+        ride_through_met: results.ride_through_met,
+        targets: results.targets,
+        still: still::still(scenario, outages)?,
+        price: candidate.parts.price,
+        unpriced: candidate.parts.unpriced.clone(),
+        failed_trials: results.quality.failed_trials,
+    })
+}
+
+/// Each once, in order.
+fn names(all: impl Iterator<Item = String>) -> Vec<String> {
+    all.collect::<BTreeSet<String>>().into_iter().collect()
+}
+
+/// The document of `run` for one layout.
+pub fn results(field: &Field, candidate: &Candidate, counts: &Counts) -> Results {
+    assemble::results(&candidate.scenario, &field.campaigns[candidate.campaign].model, counts, None, Vec::new())
+}
+
+/// Least risk first; of equals the one that is more often served for as long as is wanted, then the cheaper one.
+fn ranking(layouts: &[LayoutResult]) -> Vec<usize> {
+    let price = |l: &LayoutResult| l.price.unwrap_or(f64::INFINITY);
+    let order = |a: &LayoutResult, b: &LayoutResult| -> Ordering {
+        (a.overload.estimate.total_cmp(&b.overload.estimate))
+            .then(b.ride_through_met.estimate.total_cmp(&a.ride_through_met.estimate))
+            .then(price(a).total_cmp(&price(b)))
+    };
+    let mut ranking: Vec<usize> = (0..layouts.len()).collect();
+    ranking.sort_by(|&a, &b| order(&layouts[a], &layouts[b]).then(a.cmp(&b)));
+    ranking
+}

@@ -1,0 +1,124 @@
+//! What a layout is without any night: its safe limits, and its losses at the greatest load.
+//!
+//! In: a scenario. Out: the limit with 0, 1, … modules out; at the greatest load of the scenario, with all modules in,
+//! what its conductors lose and how far the bus is below the farthest module. All at 25 °C and the charge at the start.
+
+use crate::engine::ambient::DEFAULT_AIR;
+use crate::engine::inverter::{Asked, InverterState};
+use crate::network::Demand;
+use crate::scenario::{Load, Scenario};
+use crate::study::{limit, point};
+use serde::Serialize;
+
+#[derive(Clone, Debug, Serialize)]
+pub struct Still {
+    /// With exactly so many modules out, the worst set, in discharge.
+    pub limits: Vec<Limit>,
+    /// Null without such a target.
+    pub limit_target: Option<LimitVerdict>,
+    pub at_load: AtLoad,
+}
+
+#[derive(Clone, Debug, Serialize)]
+pub struct Limit {
+    pub outages: usize,
+    /// Null: nothing bounds it.
+    pub current_a: Option<f64>,
+    pub binding: Option<String>,
+    pub out: Vec<String>,
+}
+
+#[derive(Clone, Debug, Serialize)]
+pub struct LimitVerdict {
+    pub outages: usize,
+    pub wanted_a: f64,
+    /// Null: nothing bounds it.
+    pub got_a: Option<f64>,
+    pub binding: Option<String>,
+    pub out: Vec<String>,
+    pub met: bool,
+}
+
+/// At the greatest load, surges left out.
+#[derive(Clone, Copy, Debug, Serialize)]
+pub struct AtLoad {
+    /// Whether the bank carries it.
+    pub carried: bool,
+    pub current_a: f64,
+    /// In all conductors, joints included.
+    pub loss_w: f64,
+    /// From the module of the highest terminal voltage to the bus.
+    pub drop_v: f64,
+}
+
+/// Why there is no answer.
+#[derive(Debug, thiserror::Error)]
+pub enum StillError {
+    #[error(transparent)]
+    Limit(#[from] limit::LimitError),
+    #[error(transparent)]
+    Point(#[from] point::PointError),
+}
+
+/// # Errors
+/// Limits that take too many sets.
+pub fn still(scenario: &Scenario, outages: usize) -> Result<Still, StillError> {
+    let target = scenario.targets.limit;
+    let limits = limits(scenario, outages.max(target.map_or(0, |t| t.outages)))?;
+    let limit_target = target.and_then(|t| {
+        limits.iter().find(|l| l.outages == t.outages.min(scenario.module_count())).map(|l| verdict(t, l))
+    });
+    Ok(Still { limit_target, limits, at_load: at_load(scenario)? })
+}
+
+/// The limits alone.
+///
+/// # Errors
+/// Too many sets.
+pub fn limits(scenario: &Scenario, outages: usize) -> Result<Vec<Limit>, StillError> {
+    let question =
+        limit::Question { outages, soc: None, air: DEFAULT_AIR, also_air: Vec::new(), most_sets: limit::MOST_SETS };
+    let rows = limit::solve(scenario, &question)?.limits;
+    let row = |row: limit::Row| Limit {
+        outages: row.outages,
+        current_a: row.discharge.current_a,
+        binding: row.discharge.binding,
+        out: row.discharge.out,
+    };
+    Ok(rows.into_iter().map(row).collect())
+}
+
+/// Whether the limit meets its target, beyond rounding.
+pub fn verdict(target: crate::scenario::LimitTarget, limit: &Limit) -> LimitVerdict {
+    LimitVerdict {
+        outages: target.outages,
+        wanted_a: target.current,
+        got_a: limit.current_a,
+        binding: limit.binding.clone(),
+        out: limit.out.clone(),
+        met: limit.current_a.is_none_or(|amps| amps >= target.current * (1.0 - 1e-9)),
+    }
+}
+
+fn at_load(scenario: &Scenario) -> Result<AtLoad, StillError> {
+    let question = point::Question { demand: greatest(scenario), soc: None, air: DEFAULT_AIR, without: Vec::new() };
+    let point = point::solve(scenario, &question)?;
+    let highest = point.modules.iter().map(|m| m.voltage_v).fold(f64::NEG_INFINITY, f64::max);
+    Ok(AtLoad {
+        carried: point.bus.carried,
+        current_a: point.bus.current_a,
+        loss_w: point.conductors.iter().map(|c| c.loss_w).sum(),
+        drop_v: point.bus.voltage_v.map_or(0.0, |bus| highest - bus),
+    })
+}
+
+/// The greatest load at the bus.
+fn greatest(scenario: &Scenario) -> Demand {
+    let asked = match &scenario.load {
+        None => return Demand::NONE,
+        Some(Load::Current(amps)) => Asked::Current(*amps),
+        Some(Load::Power(watts)) => Asked::Power(*watts),
+        Some(Load::Profile(series)) => Asked::Power(series.values().iter().copied().fold(0.0, f64::max)),
+    };
+    InverterState::new(scenario.inverter.as_ref()).demand(asked)
+}

@@ -1,0 +1,296 @@
+//! The cheapest layout that meets the scenario's targets.
+//!
+//! In: the layouts of a scenario with their prices, and a way to run nights. Out: a `Proposal`: the cheapest that is
+//! shown to meet every target, the next ones that do, and why each of the rest fell.
+//!
+//! What needs no night comes first: the exact limit with modules out, and the price. Layouts are then taken from the
+//! cheapest up, each through the nights in declared looks until it is decided, and dearer ones are not run once enough
+//! have been found. Looking often finds by luck: the error of 5 % is spread evenly over every interval that could be
+//! looked at (layouts that the limit leaves × looks × targets; C. E. Bonferroni), so that with 95 % none misleads.
+
+use crate::scenario::Targets;
+use crate::study::compare::{Candidate, Field, LimitVerdict, StillError, limit_verdict, limits, results};
+use crate::summary::counts::Counts;
+use crate::summary::interval::clopper_pearson_at;
+use crate::summary::{Estimate, TargetVerdict, Verdict};
+use serde::Serialize;
+use std::collections::BTreeMap;
+use std::ops::Range;
+
+/// Version of the document: a change of meaning takes a new number.
+pub const SCHEMA_VERSION: u32 = 1;
+
+/// So many that meet the targets are found, the proposed one among them.
+const WANTED: usize = 3;
+
+/// Each look goes this share of the nights, and the last all of them.
+const LOOKS: [u64; 3] = [16, 4, 1];
+
+/// Chance that any interval misleads.
+const ERROR: f64 = 0.05;
+
+/// The answer: names are a contract, units in the names, numbers not rounded.
+#[derive(Clone, Debug, Serialize)]
+pub struct Proposal {
+    pub schema_version: u32,
+    pub scenario: String,
+    pub seed: u64,
+    pub currency: Option<String>,
+    /// Number of the proposed layout; null where none is shown to meet every target.
+    pub proposed: Option<usize>,
+    /// Nights of one layout after which it was looked at.
+    pub looks: Vec<u64>,
+    /// Chance that any of the intervals misleads, and the confidence of each that follows.
+    pub error: f64,
+    pub confidence_each: f64,
+    /// Cheapest first.
+    pub layouts: Vec<Judged>,
+    pub screening: Screening,
+}
+
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
+pub struct Screening {
+    pub layouts: u64,
+    /// That the exact limit excluded.
+    pub by_limit: u64,
+    /// Not run, since enough cheaper ones meet the targets.
+    pub by_price: u64,
+    pub nights_run: u64,
+    /// Nights that all layouts together would have taken, less those run.
+    pub nights_spared: u64,
+}
+
+/// One layout and why it stands where it does.
+#[derive(Clone, Debug, Serialize)]
+pub struct Judged {
+    pub name: String,
+    pub price: f64,
+    pub fate: Fate,
+    pub limit: Option<LimitVerdict>,
+    /// Nights that it went through.
+    pub nights: u64,
+    /// With intervals of the declared confidence; empty where no night was run.
+    pub targets: Vec<TargetVerdict>,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Fate {
+    Proposed,
+    /// Meets every target, and is dearer.
+    RunnerUp,
+    /// The exact limit is below its target.
+    LimitMissed,
+    /// The nights show that a target is missed.
+    TargetMissed,
+    /// The nights do not suffice.
+    NotDecided,
+    /// Dearer than those that were found.
+    NotRun,
+}
+
+/// Why there is no answer.
+#[derive(Debug, thiserror::Error)]
+pub enum ProposeError {
+    #[error("`propose` needs something to meet: add [targets] with `limit`, `overload_probability` or `ride_through`")]
+    NoTargets,
+    #[error("layout \"{0}\" has no price: give `price` to modules and cables, and [prices] with `currency`")]
+    NoPrice(String),
+    #[error("interrupted")]
+    Interrupted,
+    #[error(transparent)]
+    Still(#[from] StillError),
+}
+
+/// Runs nights of a campaign; `None` where it was interrupted.
+pub type Run<'a> = dyn Fn(usize, Range<u64>) -> Option<Counts> + 'a;
+
+/// Finds it.
+///
+/// # Errors
+/// No targets, a layout without a price, or an interruption.
+pub fn propose(field: &Field, run: &Run<'_>) -> Result<Proposal, ProposeError> {
+    let scenario = &field.candidates[0].scenario;
+    let order = by_price(field)?;
+    let in_nights = night_targets(field, &scenario.targets);
+    if in_nights == 0 && scenario.targets.limit.is_none() {
+        return Err(ProposeError::NoTargets);
+    }
+    let limits: Vec<Option<LimitVerdict>> = limits_of(field)?;
+    let left = |k: usize| limits[k].as_ref().is_none_or(|l| l.met);
+    let mut campaigns: Vec<usize> = order.iter().filter(|k| left(**k)).map(|&k| field.candidates[k].campaign).collect();
+    campaigns.sort_unstable();
+    campaigns.dedup();
+    let mut search = Search::new(field, run, campaigns.len() * in_nights);
+    let mut layouts = Vec::with_capacity(order.len());
+    let mut found = 0;
+    for &k in &order {
+        let fate = if !left(k) {
+            Fate::LimitMissed
+        } else if found >= WANTED {
+            Fate::NotRun
+        } else {
+            match search.verdict(k)? {
+                Verdict::Missed => Fate::TargetMissed,
+                Verdict::NotDecided => Fate::NotDecided,
+                Verdict::Met if found == 0 => Fate::Proposed,
+                Verdict::Met => Fate::RunnerUp,
+            }
+        };
+        found += usize::from(matches!(fate, Fate::Proposed | Fate::RunnerUp));
+        layouts.push(search.judged(k, fate, limits[k].clone()));
+    }
+    let count = |fate: Fate| layouts.iter().filter(|l| l.fate == fate).count() as u64;
+    let screening = Screening {
+        layouts: layouts.len() as u64,
+        by_limit: count(Fate::LimitMissed),
+        by_price: count(Fate::NotRun),
+        nights_run: search.nights_run,
+        nights_spared: layouts.len() as u64 * search.trials - search.nights_run,
+    };
+    Ok(Proposal {
+        schema_version: SCHEMA_VERSION,
+        scenario: scenario.title.clone(),
+        seed: field.campaigns[0].model.trials.seed,
+        currency: scenario.prices.currency.clone(),
+        proposed: layouts.iter().position(|l| l.fate == Fate::Proposed),
+        looks: search.looks.clone(),
+        error: ERROR,
+        confidence_each: search.confidence,
+        layouts,
+        screening,
+    })
+}
+
+/// Numbers of the layouts, cheapest first, in the order of the scenario where they cost the same.
+fn by_price(field: &Field) -> Result<Vec<usize>, ProposeError> {
+    let unpriced = field.candidates.iter().find(|c| c.parts.price.is_none());
+    if let Some(candidate) = unpriced {
+        return Err(ProposeError::NoPrice(candidate.name.clone()));
+    }
+    let mut order: Vec<usize> = (0..field.candidates.len()).collect();
+    order.sort_by(|&a, &b| price(&field.candidates[a]).total_cmp(&price(&field.candidates[b])).then(a.cmp(&b)));
+    Ok(order)
+}
+
+fn price(candidate: &Candidate) -> f64 {
+    candidate.parts.price.unwrap_or(f64::INFINITY)
+}
+
+/// Targets that a night is judged by: at most so many in any layout.
+fn night_targets(field: &Field, targets: &Targets) -> usize {
+    let most = |c: &Candidate| {
+        let insulated = c.scenario.cables.iter().any(|cable| cable.ampacity.is_some());
+        1 + usize::from(insulated) + usize::from(!c.scenario.devices.is_empty())
+    };
+    let over = targets.overload_probability.map_or(0, |_| field.candidates.iter().map(most).max().unwrap_or(0));
+    over + usize::from(targets.ride_through.is_some())
+}
+
+/// The exact limits against their target; layouts of which the nights see the same have the same limit.
+fn limits_of(field: &Field) -> Result<Vec<Option<LimitVerdict>>, ProposeError> {
+    let Some(target) = field.candidates[0].scenario.targets.limit else {
+        return Ok(vec![None; field.candidates.len()]);
+    };
+    let mut known: BTreeMap<usize, Option<LimitVerdict>> = BTreeMap::new();
+    let mut all = Vec::with_capacity(field.candidates.len());
+    for candidate in &field.candidates {
+        let verdict = match known.get(&candidate.campaign) {
+            Some(verdict) => verdict.clone(),
+            None => limits(&candidate.scenario, target.outages)?.last().map(|row| limit_verdict(target, row)),
+        };
+        known.insert(candidate.campaign, verdict.clone());
+        all.push(verdict);
+    }
+    Ok(all)
+}
+
+/// Nights that have been run, by campaign, and what they showed.
+struct Search<'a> {
+    field: &'a Field,
+    run: &'a Run<'a>,
+    trials: u64,
+    looks: Vec<u64>,
+    confidence: f64,
+    counts: BTreeMap<usize, Counts>,
+    nights_run: u64,
+}
+
+impl<'a> Search<'a> {
+    /// `intervals`: that could be looked at in one look.
+    fn new(field: &'a Field, run: &'a Run<'a>, intervals: usize) -> Search<'a> {
+        let trials = field.campaigns[0].model.trials.count;
+        let mut looks: Vec<u64> = LOOKS.iter().map(|share| trials.div_ceil(*share)).collect();
+        looks.dedup();
+        let confidence = 1.0 - ERROR / (intervals * looks.len()).max(1) as f64;
+        Search { field, run, trials, looks, confidence, counts: BTreeMap::new(), nights_run: 0 }
+    }
+
+    /// Looks at a layout until it is decided, or the nights are at their end.
+    fn verdict(&mut self, k: usize) -> Result<Verdict, ProposeError> {
+        let candidate = &self.field.candidates[k];
+        let mut verdict = verdict_of(&self.targets(candidate));
+        for &look in &self.looks.clone() {
+            // Without a night nothing is known, but that there may be nothing to know.
+            if verdict != Verdict::NotDecided {
+                break;
+            }
+            let done = self.counts.get(&candidate.campaign).map_or(0, |c| c.trials);
+            if look > done {
+                let more = (self.run)(candidate.campaign, done..look).ok_or(ProposeError::Interrupted)?;
+                self.nights_run += look - done;
+                match self.counts.get_mut(&candidate.campaign) {
+                    Some(counts) => counts.merge(&more),
+                    None => drop(self.counts.insert(candidate.campaign, more)),
+                }
+            }
+            verdict = verdict_of(&self.targets(candidate));
+        }
+        Ok(verdict)
+    }
+
+    /// The targets of a layout with intervals of the declared confidence, after the nights so far.
+    fn targets(&self, candidate: &Candidate) -> Vec<TargetVerdict> {
+        let none = Counts::new(&self.field.campaigns[candidate.campaign].model);
+        let counts = self.counts.get(&candidate.campaign).unwrap_or(&none);
+        let judged = results(self.field, candidate, counts).targets;
+        judged.into_iter().map(|target| judge(target, counts.trials, self.confidence)).collect()
+    }
+
+    fn judged(&self, k: usize, fate: Fate, limit: Option<LimitVerdict>) -> Judged {
+        let candidate = &self.field.candidates[k];
+        let ran = !matches!(fate, Fate::LimitMissed | Fate::NotRun);
+        let nights = self.counts.get(&candidate.campaign).filter(|_| ran).map_or(0, |c| c.trials);
+        let targets = if nights > 0 { self.targets(candidate) } else { Vec::new() };
+        Judged { name: candidate.name.clone(), price: price(candidate), fate, limit, nights, targets }
+    }
+}
+
+/// A target judged at another confidence.
+fn judge(target: TargetVerdict, nights: u64, confidence: f64) -> TargetVerdict {
+    let hits = (target.got.estimate * nights as f64).round() as u64;
+    let got = clopper_pearson_at(hits, nights, confidence);
+    let Estimate { low, high, .. } = got;
+    let p = target.required;
+    let (met, missed) = match target.target.as_str() {
+        "ride_through" => (low >= p, high < p),
+        _ => (high <= p, low > p),
+    };
+    let verdict = match (met, missed) {
+        (true, _) => Verdict::Met,
+        (_, true) => Verdict::Missed,
+        _ => Verdict::NotDecided,
+    };
+    TargetVerdict { got, verdict, ..target }
+}
+
+fn verdict_of(targets: &[TargetVerdict]) -> Verdict {
+    let any = |verdict| targets.iter().any(|t| t.verdict == verdict);
+    if any(Verdict::Missed) {
+        Verdict::Missed
+    } else if any(Verdict::NotDecided) {
+        Verdict::NotDecided
+    } else {
+        Verdict::Met
+    }
+}

@@ -1,0 +1,31 @@
+//! Layouts under the same nights, against each run by itself.
+
+mod pairs;
+mod proposed;
+mod shipped;
+mod shown;
+
+use bankwright::scenario::check::{Checked, parse};
+use bankwright::study::compare::Field;
+use bankwright::trials::side_by_side::{self, SideBySide};
+use std::path::Path;
+use std::sync::atomic::AtomicBool;
+
+/// Three modules on one lead, faults and spreads, a few minutes long; invented.
+const TINY: &str = include_str!("tiny.toml");
+
+fn checked(text: &str) -> Checked {
+    parse(text, "tiny.toml", Path::new("")).unwrap_or_else(|f| panic!("{}", bankwright::diagnostic::render(&f, false)))
+}
+
+fn field(checked: &Checked) -> Field {
+    let s = &checked.scenario;
+    Field::new(s, &checked.layouts, s.load.as_ref().unwrap(), s.trials.as_ref().unwrap()).unwrap()
+}
+
+/// All nights, in blocks of a length.
+fn nights(field: &Field, block: u64) -> SideBySide {
+    let count = field.campaigns[0].model.trials.count;
+    let blocks: Vec<_> = (0..count).step_by(block as usize).map(|k| k..(k + block).min(count)).collect();
+    side_by_side::run(&field.campaigns, &blocks, &AtomicBool::new(false), &|_| ()).unwrap()
+}

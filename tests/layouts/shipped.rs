@@ -1,0 +1,53 @@
+//! The shipped scenario with a grid tells the story that it is shipped for.
+
+use super::field;
+use bankwright::diagnostic::render;
+use bankwright::scenario::check::{Checked, load};
+use bankwright::scenario::{Layout, TakeOff};
+use bankwright::study::compare::{Field, compare};
+use bankwright::trials::side_by_side;
+use std::path::Path;
+use std::sync::atomic::AtomicBool;
+
+fn shipped(file: &str) -> Checked {
+    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios").join(file);
+    load(&path).unwrap_or_else(|faults| panic!("{}", render(&faults, false)))
+}
+
+/// Two kinds of lead by one to four pairs by five take-offs, less one pair at both ends, every module once; and a
+/// controller.
+#[test]
+fn the_grid_is_complete() {
+    let checked = shipped("polder_leads.toml");
+    assert_eq!(checked.layouts.len(), 1 + 2 * (4 + 4 + 3 + 4 + 1));
+    for layout in &checked.layouts {
+        assert!(TakeOff::of_bank(&layout.frame.stacks).is_some(), "{}", layout.name);
+    }
+    let field = field(&checked);
+    assert!(field.candidates.iter().all(|c| c.parts.price.is_some() && c.parts.unpriced.is_empty()));
+}
+
+/// As written it is the polder; its one pair moved from the top to the middle serves more of the same nights, for the
+/// same price.
+#[test]
+fn where_leads_take_off_decides() {
+    let mut checked = shipped("polder_leads.toml");
+    checked.layouts.retain(|l: &Layout| l.name == "1 pair, spread, thick");
+    let s = &checked.scenario;
+    let trials = s.trials.clone().unwrap();
+    let field = Field::new(s, &checked.layouts, s.load.as_ref().unwrap(), &trials).unwrap();
+    let blocks: Vec<_> = (0..25).map(|k| 16 * k..16 * (k + 1)).collect();
+    let found = side_by_side::run(&field.campaigns, &blocks, &AtomicBool::new(false), &|_| ()).unwrap();
+    let polder = shipped("polder.toml").scenario;
+    let alone = Field::new(&polder, &[], polder.load.as_ref().unwrap(), polder.trials.as_ref().unwrap()).unwrap();
+    let of_polder = side_by_side::run(&alone.campaigns, &blocks, &AtomicBool::new(false), &|_| ()).unwrap();
+    assert_eq!(found.counts[0].ended, of_polder.counts[0].ended);
+    assert_eq!(found.counts[0].any_over, of_polder.counts[0].any_over);
+    let short = found.paired.pair(0, 1).short;
+    println!("not served as long as wanted as written alone and spread alone: {short:?}");
+    assert!(short[0] > 12 && short[0] > 5 * short[1], "{short:?}");
+    let c = compare(&field, &found, 1).unwrap();
+    assert_eq!(c.layouts[0].price, c.layouts[1].price);
+    let limit = |k: usize| c.layouts[k].still.limits[1].current_a.unwrap();
+    assert!(limit(0) < 500.0 && limit(1) > 500.0);
+}
