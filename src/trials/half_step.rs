@@ -14,8 +14,10 @@ use crate::summary::interval::clopper_pearson;
 use crate::time::Time;
 use std::sync::atomic::AtomicBool;
 
-/// One in so many trials is run again, at least a convoy and at most this many.
+/// One in so many trials is run again; at least a convoy, or of very long trials as many as make up these hours; at
+/// most this many.
 const ONE_IN: u64 = 50;
+const HOURS: f64 = 800.0;
 const MOST: u64 = 1024;
 
 type Outcome = Result<TrialResult, TrialError>;
@@ -29,7 +31,7 @@ pub fn check(scenario: &Scenario, campaign: &Campaign, stop: &AtomicBool) -> Res
     let trials = &model.trials;
     let halved = Trials { step: Time((trials.step.0 / 2).max(1)), ..trials.clone() };
     let finer = Campaign::new(scenario, &model.load, &halved)?;
-    let count = (trials.count / ONE_IN).next_multiple_of(LANES as u64).clamp(LANES as u64, MOST).min(trials.count);
+    let count = how_many(trials);
     let mut tally = Tally::default();
     for first in (0..count).step_by(LANES) {
         let lucks: Vec<Luck> = (first..count.min(first + LANES as u64)).map(|trial| campaign.luck(trial)).collect();
@@ -40,6 +42,14 @@ pub fn check(scenario: &Scenario, campaign: &Campaign, stop: &AtomicBool) -> Res
         whole.iter().zip(&half).for_each(|(whole, half)| tally.add(whole, half, trials.horizon));
     }
     Ok(Some(tally.finish(trials.hold)))
+}
+
+fn how_many(trials: &Trials) -> u64 {
+    let convoy = LANES as u64;
+    let least = ((HOURS / trials.horizon.hours()) as u64).clamp(1, convoy);
+    let share = (trials.count / ONE_IN).next_multiple_of(convoy);
+    let wanted = if trials.count < convoy * ONE_IN { least } else { share };
+    wanted.min(MOST).min(trials.count)
 }
 
 #[derive(Default)]
@@ -87,5 +97,70 @@ impl Tally {
             within_intervals: over.low <= share && share <= over.high && !moved,
             ..self.sums
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::engine::observe::Nobody;
+    use crate::scenario::check::load;
+    use std::path::Path;
+
+    fn campaign() -> (Scenario, Campaign) {
+        let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/reference/cold_night.toml");
+        let scenario = load(&path).unwrap().scenario;
+        let (load, trials) = (scenario.load.clone().unwrap(), scenario.trials.clone().unwrap());
+        let campaign = Campaign::new(&scenario, &load, &trials).unwrap();
+        (scenario, campaign)
+    }
+
+    #[test]
+    fn a_share_of_many_trials_and_some_hours_of_few() {
+        let trials = |count, hours: f64| Trials {
+            count,
+            horizon: Time::from_seconds(3600.0 * hours),
+            ..campaign().1.model.trials.clone()
+        };
+        assert_eq!(how_many(&trials(10_000, 16.0)), 208);
+        assert_eq!(how_many(&trials(1_000_000, 16.0)), 1024);
+        assert_eq!(how_many(&trials(100, 16.0)), 16);
+        assert_eq!(how_many(&trials(3, 16.0)), 3);
+        assert_eq!(how_many(&trials(100, 8760.0)), 1);
+    }
+
+    #[test]
+    fn a_step_that_moves_the_results_is_told() {
+        let (_, campaign) = campaign();
+        let whole = campaign.run_one(0, &mut Nobody).unwrap();
+        let (horizon, hold) = (campaign.model.trials.horizon, campaign.model.trials.hold);
+        let tally = |half: &TrialResult| {
+            let mut tally = Tally::default();
+            (0..40).for_each(|_| tally.add(&Ok(whole.clone()), &Ok(half.clone()), horizon));
+            tally.finish(hold)
+        };
+        let same = tally(&whole);
+        assert!(same.within_intervals && same.trials == 40 && same.over_changed == 0);
+
+        let mut over = whole.clone();
+        let begins = (!whole.any_over()).then_some(Time::ZERO);
+        over.elements.iter_mut().for_each(|element| element.first_over = begins);
+        over.elements[0].greatest += 7.0;
+        let told = tally(&over);
+        assert!(!told.within_intervals && told.over_changed == 40, "{told:?}");
+        assert!((told.current_greatest_change_a - 7.0).abs() < 1e-9);
+
+        let earlier = whole.served_until.unwrap_or(horizon) - Time::from_seconds(60.0);
+        let told = tally(&TrialResult { served_until: Some(earlier), ..whole.clone() });
+        assert!(!told.within_intervals && (told.ride_through_mean_change_s + 60.0).abs() < 1e-6);
+        assert!((told.ride_through_greatest_change_s - 60.0).abs() < 1e-6);
+    }
+
+    #[test]
+    fn half_the_step_is_half_the_grid_and_the_same_chance() {
+        let (scenario, campaign) = campaign();
+        let halved = check(&scenario, &campaign, &AtomicBool::new(false)).unwrap().unwrap();
+        assert!(halved.within_intervals && halved.trials > 0, "{halved:?}");
+        assert!(check(&scenario, &campaign, &AtomicBool::new(true)).unwrap().is_none(), "it stops when told");
     }
 }
