@@ -14,7 +14,8 @@ use crate::engine::luck::Luck;
 use crate::engine::model::Model;
 use crate::engine::observe::Observer;
 use crate::engine::result::{TrialError, TrialResult};
-use crate::engine::trial::{self, lanes};
+use crate::engine::trial;
+use crate::engine::trial::lanes::Lanes;
 use crate::network::NetworkError;
 use crate::network::lanes::LANES;
 use crate::scenario::{Load, Scenario, Trials};
@@ -77,9 +78,10 @@ impl Campaign {
         take: &mut dyn FnMut(&Luck, Result<TrialResult, TrialError>),
     ) -> Option<()> {
         let numbers: Vec<u64> = block.collect();
+        let mut lanes = Lanes::new(&self.model);
         for abreast in numbers.chunks(LANES) {
             let lucks: Vec<Luck> = abreast.iter().map(|&number| self.luck(number)).collect();
-            for (result, luck) in lanes::run(&self.model, &lucks, stop)?.into_iter().zip(&lucks) {
+            for (result, luck) in lanes.run(&lucks, stop)?.into_iter().zip(&lucks) {
                 take(luck, result);
             }
         }

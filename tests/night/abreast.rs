@@ -2,7 +2,7 @@
 
 use super::*;
 use bankwright::engine::observe::Nobody;
-use bankwright::engine::trial::lanes;
+use bankwright::engine::trial::lanes::Lanes;
 use bankwright::network::lanes::LANES;
 use bankwright::scenario::check::load;
 use std::sync::atomic::AtomicBool;
@@ -10,9 +10,10 @@ use std::sync::atomic::AtomicBool;
 /// Runs trials both ways and compares all of each result.
 pub fn compare(campaign: &Campaign, name: &str, trials: std::ops::Range<u64>) {
     let numbers: Vec<u64> = trials.collect();
+    let mut lanes = Lanes::new(&campaign.model);
     for abreast in numbers.chunks(LANES) {
         let lucks: Vec<Luck> = abreast.iter().map(|&n| campaign.luck(n)).collect();
-        let together = lanes::run(&campaign.model, &lucks, &AtomicBool::new(false)).unwrap();
+        let together = lanes.run(&lucks, &AtomicBool::new(false)).unwrap();
         for (luck, got) in lucks.iter().zip(together) {
             let alone = trial::run(&campaign.model, luck, &mut Nobody);
             // Debug prints the shortest decimal that reads back as the same number: equal text, equal bits.

@@ -26,33 +26,19 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Runs trials, at most as many as there are lanes, to their horizon; `None` if `stop` was raised before.
 pub fn run(model: &Model, lucks: &[Luck], stop: &AtomicBool) -> Option<Vec<Result<TrialResult, TrialError>>> {
-    let mut convoy = Convoy::start(model, lucks);
-    let (step, horizon) = (model.grid, model.trials.horizon);
-    let mut from = Time::ZERO;
-    while from < horizon {
-        if stop.load(Ordering::Relaxed) {
-            return None;
-        }
-        let to = (from + step).min(horizon);
-        convoy.pass(from, to);
-        from = to;
-    }
-    Some(convoy.finish())
+    Lanes::new(model).run(lucks, stop)
 }
 
-/// Trials abreast and what they share.
-struct Convoy<'m> {
+/// Lanes for the trials of a model, one convoy after another.
+pub struct Lanes<'m> {
     model: &'m Model,
-    trials: Vec<Result<Trial<'m>, TrialError>>,
-    /// Of the trials that ride.
-    riding: [bool; LANES],
     boarding: Boarding<'m>,
     ride: Ride,
     simd: pulp::Arch,
 }
 
-impl<'m> Convoy<'m> {
-    fn start(model: &'m Model, lucks: &'m [Luck]) -> Convoy<'m> {
+impl<'m> Lanes<'m> {
+    pub fn new(model: &'m Model) -> Lanes<'m> {
         let seconds = model.grid.seconds();
         let mut heating = crate::engine::heat::Heating::new(model.couplings.clone(), model.ambient.gradient);
         let (couplings, gradient, rise, decay) = heating.parts(seconds);
@@ -64,17 +50,44 @@ impl<'m> Convoy<'m> {
             decay: decay.to_vec(),
             room: room.map(|(loss, capacity)| (loss, (-loss * seconds / capacity).exp())),
         };
-        let mut convoy = Convoy {
-            model,
-            trials: lucks.iter().take(LANES).map(|luck| begin(model, luck)).collect(),
-            riding: [false; LANES],
-            boarding: Boarding::new(model),
-            ride: Ride::new(model, seconds, heat),
-            simd: pulp::Arch::new(),
-        };
+        Lanes { model, boarding: Boarding::new(model), ride: Ride::new(model, seconds, heat), simd: pulp::Arch::new() }
+    }
+
+    /// As [`run`].
+    pub fn run(&mut self, lucks: &[Luck], stop: &AtomicBool) -> Option<Vec<Result<TrialResult, TrialError>>> {
+        let (step, horizon) = (self.model.grid, self.model.trials.horizon);
+        let mut convoy = Convoy::start(self, lucks);
+        let mut from = Time::ZERO;
+        while from < horizon {
+            if stop.load(Ordering::Relaxed) {
+                return None;
+            }
+            let to = (from + step).min(horizon);
+            convoy.pass(from, to);
+            from = to;
+        }
+        Some(convoy.finish())
+    }
+}
+
+/// Trials abreast under way.
+struct Convoy<'a, 'm, 'l> {
+    lanes: &'a mut Lanes<'m>,
+    trials: Vec<Result<Trial<'l>, TrialError>>,
+    /// Of the trials that ride.
+    riding: [bool; LANES],
+}
+
+impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
+    fn start(lanes: &'a mut Lanes<'m>, lucks: &'l [Luck]) -> Convoy<'a, 'm, 'l> {
+        let model = lanes.model;
+        // What the convoy before left in the lanes is boarded over, but for what is added up.
+        lanes.boarding.clear();
+        let trials = lucks.iter().take(LANES).map(|luck| begin(model, luck)).collect();
+        let mut convoy = Convoy { lanes, trials, riding: [false; LANES] };
         for lane in 0..convoy.trials.len() {
             if let Ok(trial) = &convoy.trials[lane] {
-                convoy.boarding.begin(trial, lane);
+                convoy.lanes.boarding.begin(trial, lane);
             }
             convoy.board(lane);
         }
@@ -84,14 +97,15 @@ impl<'m> Convoy<'m> {
     /// One step of the grid, all trials.
     fn pass(&mut self, from: Time, to: Time) {
         let mut takes = ZERO;
-        let whole = to - from == self.model.grid;
+        let whole = to - from == self.lanes.model.grid;
         for lane in 0..self.trials.len() {
-            let rides = self.riding[lane] && whole && self.boarding.may_ride(lane, to);
+            let rides = self.riding[lane] && whole && self.lanes.boarding.may_ride(lane, to);
             takes[lane] = f64::from(u8::from(rides));
         }
-        [self.ride.ahead.outdoor, self.ride.ahead.room, self.ride.ahead.floor] = self.boarding.airs.at(to);
+        [self.lanes.ride.ahead.outdoor, self.lanes.ride.ahead.room, self.lanes.ride.ahead.floor] =
+            self.lanes.boarding.airs.at(to);
         if takes.iter().any(|t| *t > 0.0) {
-            let quiet = self.simd.dispatch(Advance { ride: &mut self.ride, model: self.model });
+            let quiet = self.lanes.simd.dispatch(Advance { ride: &mut self.lanes.ride, model: self.lanes.model });
             let rides = takes;
             takes = lanes(|l| rides[l] * quiet[l]);
             // What does not take the step leaves with what it had before.
@@ -100,14 +114,14 @@ impl<'m> Convoy<'m> {
                     self.alight(lane, from);
                 }
             }
-            let (ride, boarding) = (&mut self.ride, &mut self.boarding);
-            self.simd.dispatch(Commit { ride, boarding, takes: &takes, to });
+            let Lanes { ride, boarding, simd, .. } = &mut *self.lanes;
+            simd.dispatch(Commit { ride, boarding, takes: &takes, to });
         }
         self.change_loads(&takes, to);
         for lane in 0..self.trials.len() {
             if takes[lane] == 0.0 {
                 self.go_alone(lane, from, to);
-            } else if self.boarding.until[lane] == to {
+            } else if self.lanes.boarding.until[lane] == to {
                 self.alight(lane, to);
                 self.arrive(lane);
                 self.board(lane);
@@ -119,23 +133,23 @@ impl<'m> Convoy<'m> {
     fn change_loads(&mut self, takes: &Lane, to: Time) {
         let mut changed = ZERO;
         for lane in 0..self.trials.len() {
-            let rode = takes[lane] > 0.0 && self.boarding.until[lane] > to;
+            let rode = takes[lane] > 0.0 && self.lanes.boarding.until[lane] > to;
             if let (true, Ok(trial)) = (rode, &mut self.trials[lane])
-                && self.boarding.load_until[lane] <= to
+                && self.lanes.boarding.load_until[lane] <= to
             {
                 trial.now = to;
-                changed[lane] = f64::from(u8::from(self.boarding.next_load(trial, &mut self.ride, lane)));
+                changed[lane] = f64::from(u8::from(self.lanes.boarding.next_load(trial, &mut self.lanes.ride, lane)));
             }
         }
         if changed.iter().all(|c| *c == 0.0) {
             return;
         }
-        let quiet = self.simd.dispatch(Again { ride: &mut self.ride, model: self.model });
+        let quiet = self.lanes.simd.dispatch(Again { ride: &mut self.lanes.ride, model: self.lanes.model });
         let takes = lanes(|l| changed[l] * quiet[l]);
-        self.simd.dispatch(CommitAgain { ride: &mut self.ride, takes: &takes });
+        self.lanes.simd.dispatch(CommitAgain { ride: &mut self.lanes.ride, takes: &takes });
         for lane in 0..self.trials.len() {
             if let (true, Ok(trial)) = (takes[lane] > 0.0, &mut self.trials[lane]) {
-                self.boarding.take_load(trial, &mut self.ride, lane);
+                self.lanes.boarding.take_load(trial, &mut self.lanes.ride, lane);
             } else if changed[lane] > 0.0 {
                 // Something acts on the new load: the trial takes it by itself, from before the change.
                 self.alight(lane, to);
@@ -167,14 +181,14 @@ impl<'m> Convoy<'m> {
 
     fn board(&mut self, lane: usize) {
         if let Ok(trial) = &mut self.trials[lane] {
-            self.riding[lane] = self.boarding.board(trial, &mut self.ride, lane);
+            self.riding[lane] = self.lanes.boarding.board(trial, &mut self.lanes.ride, lane);
         }
     }
 
     fn alight(&mut self, lane: usize, now: Time) {
         if let Ok(trial) = &mut self.trials[lane] {
             trial.now = now;
-            self.boarding.alight(trial, &mut self.ride, lane);
+            self.lanes.boarding.alight(trial, &mut self.lanes.ride, lane);
         }
         self.riding[lane] = false;
     }
@@ -182,7 +196,7 @@ impl<'m> Convoy<'m> {
     fn finish(mut self) -> Vec<Result<TrialResult, TrialError>> {
         for lane in 0..self.trials.len() {
             if self.riding[lane] {
-                self.alight(lane, self.model.trials.horizon);
+                self.alight(lane, self.lanes.model.trials.horizon);
             }
         }
         self.trials.into_iter().map(|trial| trial.map(Trial::finish)).collect()
@@ -272,16 +286,17 @@ mod tests {
         let campaign = Campaign::new(&scenario, &load, &trials).unwrap();
         let lucks: Vec<Luck> = (0..LANES as u64).map(|trial| campaign.luck(trial)).collect();
         let model = &campaign.model;
-        let mut convoy = Convoy::start(model, &lucks);
+        let mut lanes = Lanes::new(model);
+        let mut convoy = Convoy::start(&mut lanes, &lucks);
         let (mut at, mut all, mut ridden) = (Time::ZERO, 0, 0);
         while at < model.trials.horizon {
             let to = at + model.grid;
-            let before: Vec<u64> = convoy.ride.work.steps.to_vec();
+            let before: Vec<u64> = convoy.lanes.ride.work.steps.to_vec();
             let riding = convoy.riding;
             convoy.pass(at, to);
             all += LANES;
             // What alights hands its steps over, and counts again from none.
-            ridden += (0..LANES).filter(|&l| riding[l] && convoy.ride.work.steps[l] > before[l]).count();
+            ridden += (0..LANES).filter(|&l| riding[l] && convoy.lanes.ride.work.steps[l] > before[l]).count();
             at = to;
         }
         assert!(ridden * 10 > all * 9, "{ridden} of {all}");

@@ -139,7 +139,8 @@ fn half_step_row(h: &HalfStep) -> (&'static str, String, &'static str) {
         number::count(h.over_with_half),
         number::count(h.over),
         number::count(h.dropout_changed),
-        h.ride_through_mean_change_s,
+        // Adding nothing turns −0 into 0.
+        (h.ride_through_mean_change_s * 100.0).round() / 100.0 + 0.0,
         h.ride_through_greatest_change_s,
         number::current(h.current_greatest_change_a)
     );

@@ -69,6 +69,11 @@ impl<'m> Boarding<'m> {
         }
     }
 
+    /// Forgets the trials before.
+    pub fn clear(&mut self) {
+        (self.airs, self.any_spent, self.rode) = (Airs::new(), false, [false; LANES]);
+    }
+
     /// Whether a whole step to this moment may be ridden.
     pub fn may_ride(&self, lane: usize, to: Time) -> bool {
         self.until[lane] >= to && self.load_until[lane] >= to && self.airs.bends[lane] >= to
@@ -126,7 +131,7 @@ impl<'m> Boarding<'m> {
     }
 
     /// The load after a change at the trial's `now`; whether it is another.
-    pub fn next_load(&mut self, trial: &mut Trial<'m>, ride: &mut Ride, lane: usize) -> bool {
+    pub fn next_load(&mut self, trial: &mut Trial<'_>, ride: &mut Ride, lane: usize) -> bool {
         let until = trial.load.at(trial.now).1;
         let asked = trial.asked_now();
         self.load_until[lane] = until;
@@ -142,7 +147,7 @@ impl<'m> Boarding<'m> {
     }
 
     /// The present of this lane was solved anew with the next load.
-    pub fn take_load(&mut self, trial: &mut Trial<'m>, ride: &mut Ride, lane: usize) {
+    pub fn take_load(&mut self, trial: &mut Trial<'_>, ride: &mut Ride, lane: usize) {
         trial.asked = self.next_asked[lane];
         self.rode[lane] = true;
         self.asked[lane] = trial.asked;
@@ -155,13 +160,13 @@ impl<'m> Boarding<'m> {
     }
 
     /// A trial's night, before it boards for the first time.
-    pub fn begin(&mut self, trial: &Trial<'m>, lane: usize) {
+    pub fn begin(&mut self, trial: &Trial<'_>, lane: usize) {
         let cursors = self.model.ambient.cursors(trial.night);
         self.airs.set(lane, cursors, trial.luck.temperature, Time::ZERO);
     }
 
     /// Puts a trial into its lane, if it is calm.
-    pub fn board(&mut self, trial: &mut Trial<'m>, ride: &mut Ride, lane: usize) -> bool {
+    pub fn board(&mut self, trial: &mut Trial<'_>, ride: &mut Ride, lane: usize) -> bool {
         let model = self.model;
         let step = model.grid;
         let on_grid = trial.now.0 % step.0 == 0 && trial.now + step <= model.trials.horizon;
@@ -184,7 +189,7 @@ impl<'m> Boarding<'m> {
     }
 
     /// False where a conductor is near its limit.
-    fn board_wires(&mut self, trial: &Trial<'m>, ride: &mut Ride, lane: usize, air: f64) -> bool {
+    fn board_wires(&mut self, trial: &Trial<'_>, ride: &mut Ride, lane: usize, air: f64) -> bool {
         let (model, modules) = (self.model, self.model.modules.len());
         for (k, conductor) in model.bank.conductors.iter().enumerate() {
             let wire = &mut ride.wires[k];
@@ -210,7 +215,7 @@ impl<'m> Boarding<'m> {
         })
     }
 
-    fn board_rest(&mut self, trial: &mut Trial<'m>, ride: &mut Ride, lane: usize) {
+    fn board_rest(&mut self, trial: &mut Trial<'_>, ride: &mut Ride, lane: usize) {
         let (model, now) = (self.model, trial.now);
         (ride.now.outdoor[lane], ride.now.room[lane]) = (trial.around.outdoor, trial.around.room);
         (ride.now.floor[lane], ride.now.own[lane]) = (trial.around.floor, trial.own_warmth);
@@ -245,7 +250,7 @@ impl<'m> Boarding<'m> {
     }
 
     /// Puts a lane back into its trial, whose `now` is that of the lane.
-    pub fn alight(&mut self, trial: &mut Trial<'m>, ride: &mut Ride, lane: usize) {
+    pub fn alight(&mut self, trial: &mut Trial<'_>, ride: &mut Ride, lane: usize) {
         if !self.rode[lane] {
             return;
         }
@@ -284,7 +289,7 @@ impl<'m> Boarding<'m> {
         self.alight_sums(trial, ride, lane);
     }
 
-    fn alight_sums(&mut self, trial: &mut Trial<'m>, ride: &mut Ride, lane: usize) {
+    fn alight_sums(&mut self, trial: &mut Trial<'_>, ride: &mut Ride, lane: usize) {
         let modules = self.model.modules.len();
         let elements = trial.tally.elements_mut();
         for (seen, element) in self.greatest.iter().zip(elements.iter_mut()) {
