@@ -2,7 +2,7 @@
 
 use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
-use super::run::{Override, prepare, threads};
+use super::run::{Override, lacking, prepare, threads};
 use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study_folder, to_json};
 use crate::output::chart::{self, ChartError};
 use crate::output::compare::{csv, finding, text};
@@ -87,8 +87,10 @@ pub fn field(checked: &mut Checked, study: &StudyArgs) -> Result<Field, Failure>
         return Err(Failure::Machine("the scenario has lost its load or its trials".into()));
     };
     if checked.layouts.is_empty() {
-        let text = "the scenario proposes no layout beside itself; add [[layout]] or [layouts]";
-        return Err(Failure::Usage(text.into()));
+        let message = "the scenario proposes no layout beside itself".to_owned();
+        let label = "the file ends here, without [[layout]] or [layouts]".to_owned();
+        let help = "add [[layout]] with a `name` and what differs, or [layouts] with `lead_pairs` and `take_off`";
+        return Err(Failure::Input(vec![lacking(&checked.text, message, label, help.into())]));
     }
     Field::new(scenario, &checked.layouts, load, trials).map_err(|e| Failure::Machine(e.to_string()))
 }

@@ -1,11 +1,14 @@
 //! `bankwright propose`: the cheapest layout that meets the targets.
 
 use super::compare::{StudyArgs, failure, field, pool};
+use super::run::lacking;
 use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
 use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study_folder, to_json};
+use crate::diagnostic::Diagnostic;
 use crate::output::compare::{csv, proposal as words};
 use crate::output::folder::RESULTS;
+use crate::scenario::check::Checked;
 use crate::study::compare::Field;
 use crate::study::propose::{Proposal, ProposeError, propose as find};
 use crate::summary::counts::Counts;
@@ -40,7 +43,7 @@ pub fn propose(args: &ProposeArgs) -> Result<u8, Failure> {
     let field = field(&mut checked, &args.study)?;
     let dir = study_folder::of(args.study.out.as_ref(), &args.common.scenario, "propose");
     study_folder::refuse_taken(&dir, args.study.force, &FILES)?;
-    let proposal = search(&field, args)?;
+    let proposal = search(&field, args, &checked)?;
     let document = Document { finding: words::sentences(&proposal), proposal: &proposal };
     let parts = field.candidates.iter().map(|c| (c.name.as_str(), &c.parts));
     study_folder::write(
@@ -61,7 +64,7 @@ pub fn propose(args: &ProposeArgs) -> Result<u8, Failure> {
     Ok(if done { DONE } else { TARGET_MISSED })
 }
 
-fn search(field: &Field, args: &ProposeArgs) -> Result<Proposal, Failure> {
+fn search(field: &Field, args: &ProposeArgs, checked: &Checked) -> Result<Proposal, Failure> {
     let stop = stop_on_signal()?;
     let pool = pool(&args.study)?;
     let trials = field.campaigns[0].model.trials.count;
@@ -73,8 +76,22 @@ fn search(field: &Field, args: &ProposeArgs) -> Result<Proposal, Failure> {
     found.map_err(|error| match error {
         ProposeError::Interrupted => Failure::Interrupted("interrupted; nothing was written".into()),
         ProposeError::Still(error) => failure(error),
-        ProposeError::NoTargets | ProposeError::NoPrice(_) => Failure::Usage(error.to_string()),
+        ProposeError::NoTargets | ProposeError::NoPrice(_) | ProposeError::HalfPriced { .. } => {
+            Failure::Input(vec![missing(&error, checked)])
+        }
     })
+}
+
+/// What a scenario that is legal by itself lacks for a proposal; shown where it is to be added.
+fn missing(error: &ProposeError, checked: &Checked) -> Diagnostic {
+    let (label, help) = match error {
+        ProposeError::NoTargets => (
+            "the file ends here, and nothing is to be met",
+            "add [targets] with `limit`, `overload_probability` or `ride_through`",
+        ),
+        _ => ("the file ends here", "give `price` to every type that a layout has, and [prices] with `currency`"),
+    };
+    lacking(&checked.text, error.to_string(), label.to_owned(), help.to_owned())
 }
 
 /// So many nights of a campaign; `None` if `stop` was raised.

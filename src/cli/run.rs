@@ -8,7 +8,7 @@ mod store;
 mod write;
 
 use super::{Common, DONE, Failure, TARGET_MISSED, pasted, print, print_json, read};
-use crate::diagnostic::{Diagnostic, Severity};
+use crate::diagnostic::{Diagnostic, Severity, SourceText};
 use crate::output::verdict;
 use crate::scenario::check::Checked;
 use crate::summary::counts::Counts;
@@ -141,20 +141,23 @@ pub fn prepare(checked: &mut Checked, changes: &Override) -> Result<Campaign, Fa
 
 /// What a scenario that is legal by itself lacks for a run; shown where it is to be added.
 fn missing_sections(checked: &Checked) -> Vec<Diagnostic> {
-    let end = checked.text.text.trim_end().len();
-    let missing = |section: &str, example: &str| Diagnostic {
-        severity: Severity::Error,
-        message: format!("a run needs [{section}], and the scenario has none"),
-        source: Arc::clone(&checked.text),
-        span: end..end,
-        label: format!("the file ends here, without [{section}]"),
-        help: Some(format!("add [{section}], with {example}")),
+    let missing = |section: &str, example: &str| {
+        let message = format!("a run needs [{section}], and the scenario has none");
+        let label = format!("the file ends here, without [{section}]");
+        lacking(&checked.text, message, label, format!("add [{section}], with {example}"))
     };
     let load = missing("load", "`power = \"2 kW\"`, `current = \"40 A\"` or `profile = \"load.csv\"`");
     let trials = missing("trials", "`count = 10000` and `horizon = \"16 h\"`");
     let scenario = &checked.scenario;
     let sections = [(scenario.load.is_none(), load), (scenario.trials.is_none(), trials)];
     sections.into_iter().filter(|(absent, _)| *absent).map(|(_, fault)| fault).collect()
+}
+
+/// A fault of what is not in a legal scenario, shown at its end.
+pub fn lacking(text: &Arc<SourceText>, message: String, label: String, help: String) -> Diagnostic {
+    let end = text.text.trim_end().len();
+    let source = Arc::clone(text);
+    Diagnostic { severity: Severity::Error, message, source, span: end..end, label, help: Some(help) }
 }
 
 /// Runs the blocks that are missing and merges all; fewer trials than wanted if `stop` was raised.

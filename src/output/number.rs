@@ -127,7 +127,12 @@ pub fn points(e: &Estimate) -> String {
     if !known(e) {
         return NONE.into();
     }
-    let d = digits_after_point((e.high - e.low) * 50.0 / 3.0, 1).min(9);
+    let mut d = digits_after_point((e.high - e.low) * 50.0 / 3.0, 1).min(9);
+    // An end that is not zero keeps its sign: the sign is what a difference is asked for.
+    let lost = |p: f64, d: usize| p != 0.0 && no_negative_zero(p * 100.0, d) == 0.0;
+    while d < 5 && (lost(e.low, d) || lost(e.high, d)) {
+        d += 1;
+    }
     let show = |p: f64| format!("{:+.d$}", no_negative_zero(p * 100.0, d)).replace('-', "−");
     format!("{} points ({} to {})", show(e.estimate), show(e.low), show(e.high))
 }
@@ -386,6 +391,8 @@ mod tests {
         assert_eq!(money(None, Some("EUR")), NONE);
         assert_eq!(points(&e(-0.0062, -0.0081, -0.0044)), "−0.62 points (−0.81 to −0.44)");
         assert_eq!(points(&e(0.0, -0.0003, 0.0003)), "+0.00 points (−0.03 to +0.03)");
+        assert_eq!(points(&e(-0.04, -0.083, -0.0012)), "−4.0 points (−8.3 to −0.1)");
+        assert_eq!(points(&e(0.0, 0.0, 0.0)), "+0 points (+0 to +0)");
         assert_eq!(count(999), "999");
         assert_eq!(current(-0.04), "0.0 A");
         assert_eq!(chosen(1e-3), "0.1 %");

@@ -185,7 +185,7 @@ fn format(table: &toml::de::DeTable<'_>, findings: &Findings) -> bool {
     let number = value.get_ref().as_integer().filter(|n| n.as_str().parse() == Ok(FORMAT));
     if number.is_none() {
         let label = format!("this program reads `format = {FORMAT}`");
-        findings.error(value.span(), "the scenario is of another format".into(), label, None);
+        findings.error(value.span(), "this file is of another format".into(), label, None);
     }
     number.is_some()
 }

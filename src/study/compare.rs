@@ -9,7 +9,7 @@
 
 mod still;
 
-pub use still::{AtLoad, Limit, LimitVerdict, Still, StillError, limits, verdict as limit_verdict};
+pub use still::{AtLoad, Limit, LimitVerdict, Still, StillError, limits, limits_within, verdict as limit_verdict};
 
 use crate::engine::model::Model;
 use crate::network::NetworkError;
@@ -17,6 +17,7 @@ use crate::scenario::check::layouts::AS_WRITTEN;
 use crate::scenario::{Layout, Load, Scenario, TakeOff, Trials};
 use crate::study::parts::{self, Parts};
 use crate::summary::counts::Counts;
+use crate::summary::interval::CONFIDENCE;
 use crate::summary::paired::{self, Pair};
 use crate::summary::{Estimate, Results, TargetVerdict, Verdict, assemble};
 use crate::trials::Campaign;
@@ -107,6 +108,8 @@ pub struct Comparison {
     /// Different calendar nights among those that could be drawn.
     pub distinct_nights: u64,
     pub currency: Option<String>,
+    /// False where an item has a price in some layouts and none in others: the sums cannot be compared.
+    pub prices_comparable: bool,
     /// In the order of the scenario, which is itself the first.
     pub layouts: Vec<LayoutResult>,
     /// Numbers of the layouts, least risk first.
@@ -115,7 +118,7 @@ pub struct Comparison {
     pub against_first: Vec<Difference>,
     /// Each layout of the ranking against the next.
     pub neighbours: Vec<Difference>,
-    /// The first of the ranking against every other, all together at 95 %.
+    /// The first of the ranking against every other, all together at 95 %, whichever layout came first.
     pub best_against_all: Vec<Difference>,
     pub screening: Screening,
 }
@@ -163,7 +166,7 @@ pub struct LayoutResult {
 impl LayoutResult {
     /// Whether it meets every target; without targets it does.
     pub fn verdict(&self) -> Verdict {
-        let limit = self.still.limit_target.as_ref().map(|t| if t.met { Verdict::Met } else { Verdict::Missed });
+        let limit = self.still.limit_target.as_ref().map(|t| t.verdict);
         let all: Vec<Verdict> = self.targets.iter().map(|t| t.verdict).chain(limit).collect();
         if all.contains(&Verdict::Missed) {
             Verdict::Missed
@@ -180,6 +183,8 @@ impl LayoutResult {
 pub struct Difference {
     pub first: usize,
     pub second: usize,
+    /// The nights see nothing different in the two: they are equal, whatever the number of nights.
+    pub same_nights: bool,
     /// Probability of overload.
     pub overload: Estimate,
     /// Nights that overload the first alone, and the second alone: those that decide.
@@ -187,7 +192,8 @@ pub struct Difference {
     pub overload_second_alone: u64,
     /// Whether the interval leaves no doubt of the sign.
     pub decided: bool,
-    /// Nights after which four runs of five decide a difference such as was seen; null where none was seen.
+    /// Nights after which four runs of five decide a difference such as was seen, at 95 % for the pair alone; null
+    /// where none was seen.
     pub nights_to_decide: Option<u64>,
     /// Chance of not being served for as long as is wanted.
     pub short: Estimate,
@@ -196,15 +202,16 @@ pub struct Difference {
 }
 
 impl Difference {
-    fn new(first: usize, second: usize, pair: &Pair, confidence: Option<f64>) -> Difference {
-        let of = |alone| match confidence {
-            Some(confidence) => paired::difference_at(alone, pair.nights, confidence),
-            None => paired::difference(alone, pair.nights),
+    fn new([first, second]: [usize; 2], pair: &Pair, same_nights: bool, confidence: f64) -> Difference {
+        let of = |alone| match same_nights {
+            true => Estimate { estimate: 0.0, low: 0.0, high: 0.0 },
+            false => paired::difference_at(alone, pair.nights, confidence),
         };
         let overload = of(pair.over);
         Difference {
             first,
             second,
+            same_nights,
             overload,
             overload_first_alone: pair.over[0],
             overload_second_alone: pair.over[1],
@@ -225,11 +232,11 @@ pub fn compare(field: &Field, found: &SideBySide, outages: usize) -> Result<Comp
         (0..field.candidates.len()).map(|k| layout(field, found, k, outages)).collect::<Result<_, _>>()?;
     let ranking = ranking(&layouts);
     let pair = |a: usize, b: usize, confidence| {
-        let of = |k: usize| field.candidates[k].campaign;
-        Difference::new(a, b, &found.paired.pair(of(a), of(b)), confidence)
+        let [first, second] = [a, b].map(|k| field.candidates[k].campaign);
+        Difference::new([a, b], &found.paired.pair(first, second), first == second, confidence)
     };
-    let others = ranking.len().saturating_sub(1).max(1);
-    let jointly = 1.0 - 0.05 / others as f64;
+    let jointly = paired::confidence_against_first(field.campaigns.len());
+    let lists: Vec<&Parts> = field.candidates.iter().map(|c| &c.parts).collect();
     let model = &field.campaigns[0].model;
     let (trials, scenario) = (&model.trials, &field.candidates[0].scenario);
     let distinct = field.campaigns.len() as u64;
@@ -243,9 +250,10 @@ pub fn compare(field: &Field, found: &SideBySide, outages: usize) -> Result<Comp
         hold_s: trials.hold.seconds(),
         distinct_nights: trials.nights.len() as u64,
         currency: scenario.prices.currency.clone(),
-        against_first: (1..layouts.len()).map(|k| pair(k, 0, None)).collect(),
-        neighbours: ranking.windows(2).map(|two| pair(two[0], two[1], None)).collect(),
-        best_against_all: ranking.iter().skip(1).map(|&k| pair(ranking[0], k, Some(jointly))).collect(),
+        prices_comparable: parts::half_priced(&lists).is_none(),
+        against_first: (1..layouts.len()).map(|k| pair(k, 0, CONFIDENCE)).collect(),
+        neighbours: ranking.windows(2).map(|two| pair(two[0], two[1], CONFIDENCE)).collect(),
+        best_against_all: ranking.iter().skip(1).map(|&k| pair(ranking[0], k, jointly)).collect(),
         screening: Screening {
             layouts: all,
             distinct,

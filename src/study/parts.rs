@@ -49,6 +49,14 @@ pub fn list(scenario: &Scenario) -> Parts {
     Parts { parts, price: (!prices.is_empty()).then(|| prices.iter().sum()), unpriced }
 }
 
+/// An item that has a price for some of its types and none for others, with the first of the lists that lacks one:
+/// sums with and without it cannot be held against each other. An item that has a price nowhere is left out of all.
+pub fn half_priced<'a>(lists: &[&'a Parts]) -> Option<(usize, &'a Part)> {
+    let priced = |item: &str| lists.iter().flat_map(|l| &l.parts).any(|p| p.item == item && p.unit_price.is_some());
+    let lacking = |list: &&'a Parts| list.parts.iter().find(|p| p.unit_price.is_none() && priced(p.item));
+    lists.iter().enumerate().find_map(|(k, list)| Some((k, lacking(list)?)))
+}
+
 fn modules(scenario: &Scenario) -> Vec<Part> {
     let positions = || scenario.stacks.iter().flat_map(|s| &s.positions);
     let count = |k: usize| positions().filter(|p| p.module == k).count() as u64;

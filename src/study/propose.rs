@@ -10,11 +10,12 @@
 
 use crate::scenario::Targets;
 use crate::study::compare::{Candidate, Field, LimitVerdict, StillError, limit_verdict, limits, results};
+use crate::study::parts::{Parts, half_priced};
 use crate::summary::counts::Counts;
 use crate::summary::interval::clopper_pearson_at;
 use crate::summary::{Estimate, TargetVerdict, Verdict};
 use serde::Serialize;
-use std::collections::BTreeMap;
+use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
 
 /// Version of the document: a change of meaning takes a new number.
@@ -36,6 +37,8 @@ pub struct Proposal {
     pub scenario: String,
     pub seed: u64,
     pub currency: Option<String>,
+    /// Items that no price is given for, and every sum leaves out.
+    pub unpriced: Vec<&'static str>,
     /// Number of the proposed layout; null where none is shown to meet every target.
     pub proposed: Option<usize>,
     /// Nights of one layout after which it was looked at.
@@ -83,7 +86,7 @@ pub enum Fate {
     LimitMissed,
     /// The nights show that a target is missed.
     TargetMissed,
-    /// The nights do not suffice.
+    /// The nights do not suffice, or the limit is bounded by too wide a range.
     NotDecided,
     /// Dearer than those that were found.
     NotRun,
@@ -92,10 +95,14 @@ pub enum Fate {
 /// Why there is no answer.
 #[derive(Debug, thiserror::Error)]
 pub enum ProposeError {
-    #[error("`propose` needs something to meet: add [targets] with `limit`, `overload_probability` or `ride_through`")]
+    #[error("`propose` needs something to meet, and the scenario has no target of `limit`, overload or ride-through")]
     NoTargets,
-    #[error("layout \"{0}\" has no price: give `price` to modules and cables, and [prices] with `currency`")]
+    #[error("layout \"{0}\" has no price, and `propose` looks for the cheapest")]
     NoPrice(String),
+    #[error(
+        "in layout \"{layout}\" {part} has no price, and other layouts have one for theirs: no sum tells the cheapest"
+    )]
+    HalfPriced { layout: String, part: String },
     #[error("interrupted")]
     Interrupted,
     #[error(transparent)]
@@ -117,7 +124,8 @@ pub fn propose(field: &Field, run: &Run<'_>) -> Result<Proposal, ProposeError> {
         return Err(ProposeError::NoTargets);
     }
     let limits: Vec<Option<LimitVerdict>> = limits_of(field)?;
-    let left = |k: usize| limits[k].as_ref().is_none_or(|l| l.met);
+    let by_limit = |k: usize| limits[k].as_ref().map_or(Verdict::Met, |l| l.verdict);
+    let left = |k: usize| by_limit(k) != Verdict::Missed;
     let mut campaigns: Vec<usize> = order.iter().filter(|k| left(**k)).map(|&k| field.candidates[k].campaign).collect();
     campaigns.sort_unstable();
     campaigns.dedup();
@@ -130,11 +138,11 @@ pub fn propose(field: &Field, run: &Run<'_>) -> Result<Proposal, ProposeError> {
         } else if found >= WANTED {
             Fate::NotRun
         } else {
-            match search.verdict(k)? {
-                Verdict::Missed => Fate::TargetMissed,
-                Verdict::NotDecided => Fate::NotDecided,
-                Verdict::Met if found == 0 => Fate::Proposed,
-                Verdict::Met => Fate::RunnerUp,
+            match (search.verdict(k)?, by_limit(k)) {
+                (Verdict::Missed, _) => Fate::TargetMissed,
+                (Verdict::NotDecided, _) | (_, Verdict::NotDecided) => Fate::NotDecided,
+                _ if found == 0 => Fate::Proposed,
+                _ => Fate::RunnerUp,
             }
         };
         found += usize::from(matches!(fate, Fate::Proposed | Fate::RunnerUp));
@@ -153,6 +161,7 @@ pub fn propose(field: &Field, run: &Run<'_>) -> Result<Proposal, ProposeError> {
         scenario: scenario.title.clone(),
         seed: field.campaigns[0].model.trials.seed,
         currency: scenario.prices.currency.clone(),
+        unpriced: unpriced(field),
         proposed: layouts.iter().position(|l| l.fate == Fate::Proposed),
         looks: search.looks.clone(),
         error: ERROR,
@@ -162,11 +171,22 @@ pub fn propose(field: &Field, run: &Run<'_>) -> Result<Proposal, ProposeError> {
     })
 }
 
+/// Items that some layout has and that have no price.
+fn unpriced(field: &Field) -> Vec<&'static str> {
+    let all: BTreeSet<&'static str> = field.candidates.iter().flat_map(|c| c.parts.unpriced.iter().copied()).collect();
+    all.into_iter().collect()
+}
+
 /// Numbers of the layouts, cheapest first, in the order of the scenario where they cost the same.
 fn by_price(field: &Field) -> Result<Vec<usize>, ProposeError> {
     let unpriced = field.candidates.iter().find(|c| c.parts.price.is_none());
     if let Some(candidate) = unpriced {
         return Err(ProposeError::NoPrice(candidate.name.clone()));
+    }
+    let lists: Vec<&Parts> = field.candidates.iter().map(|c| &c.parts).collect();
+    if let Some((k, part)) = half_priced(&lists) {
+        let part = format!("{} \"{}\"", part.item, part.kind);
+        return Err(ProposeError::HalfPriced { layout: field.candidates[k].name.clone(), part });
     }
     let mut order: Vec<usize> = (0..field.candidates.len()).collect();
     order.sort_by(|&a, &b| price(&field.candidates[a]).total_cmp(&price(&field.candidates[b])).then(a.cmp(&b)));

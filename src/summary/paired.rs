@@ -136,6 +136,14 @@ pub fn difference_at([first, second]: [u64; 2], nights: u64, confidence: f64) ->
     }
 }
 
+/// Confidence of each difference between the first of so many layouts and every other, so that all together hold 95 %.
+/// Which one is first is read off the same nights, so the error is spread over every pair that it could have been
+/// (C. E. Bonferroni); spread over the pairs of the first alone it would be exceeded several times.
+pub fn confidence_against_first(layouts: usize) -> f64 {
+    let pairs = layouts * layouts.saturating_sub(1) / 2;
+    1.0 - (1.0 - CONFIDENCE) / pairs.max(1) as f64
+}
+
 /// The same difference of two layouts that went through nights of their own, `first` and `second` of them overloaded:
 /// each probability with half of the error.
 pub fn independent_difference([first, second]: [u64; 2], nights: u64) -> Estimate {
@@ -144,7 +152,8 @@ pub fn independent_difference([first, second]: [u64; 2], nights: u64) -> Estimat
     Estimate { estimate: a.estimate - b.estimate, low: a.low - b.high, high: a.high - b.low }
 }
 
-/// Nights after which four runs of five decide a difference such as was seen; `None` where none was seen.
+/// Nights after which four runs of five decide a difference such as was seen, at 95 % for the pair alone; `None`
+/// where none was seen.
 ///
 /// n = (z·√ψ + z₀.₈·√(ψ − δ²))²/δ², δ the difference and ψ the share of nights that differ (R. J. Connor,
 /// Biometrics 43:207, 1987), with z of half the error, as the sign has in [`difference`].

@@ -11,6 +11,7 @@ const CHOICE: &str = "\n[[layout]]\nname = \"better\"\n[layout.cable.jumper]\nra
 fn place(limit: &str) -> Place {
     let small = SMALL.replace("charge_limit = \"40 A\"", "charge_limit = \"40 A\"\nprice = 500");
     let small = small.replace("rating = \"140 A\"", "rating = \"20 A\"\nprice = 4");
+    let small = small.replace("resistance = \"1 mΩ\"", "resistance = \"1 mΩ\"\nprice = 8");
     Place::with(&format!("{small}\n{CONSTANT}\n{CHOICE}\n[targets]\nlimit = \"{limit}\"\n"))
 }
 
@@ -33,6 +34,20 @@ fn the_cheapest_that_meets_the_limit_is_proposed_without_a_night() {
 fn exit_codes() {
     place("900 A").run("propose bank.toml --quiet").ends(3);
     let place = Place::with(&format!("{SMALL}\n{CONSTANT}\n[[layout]]\nname = \"x\"\n"));
-    place.run("propose bank.toml --quiet").ends(2).says(&["has no price"]);
+    place.run("propose bank.toml --quiet").ends(2).says(&["has no price", "bank.toml:", "[prices]"]);
+    assert!(!place.path("output").exists());
+}
+
+/// A lead without a price would make its layout the cheapest.
+#[test]
+fn half_of_the_prices_are_not_enough() {
+    let place = place("100 A");
+    let text = place.text("bank.toml");
+    assert!(text.contains("\nprice = 8\n"));
+    place.write("bank.toml", &text.replace("\nprice = 8\n", "\n"));
+    let told = ["bank.toml:", "in layout \"as written\" lead", "has no price", "give `price`"];
+    place.run("propose bank.toml --quiet").ends(2).says(&told);
+    place.write("bank.toml", &text.replace("limit = \"100 A\"", "").replace("[targets]", ""));
+    place.run("propose bank.toml --quiet").ends(2).says(&["bank.toml:", "something to meet", "[targets]"]);
     assert!(!place.path("output").exists());
 }

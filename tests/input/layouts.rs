@@ -103,7 +103,13 @@ fn faults_of_a_grid() {
         ("lead_pairs = [1]\ntake_off = [\"both ends\"]", "[layouts]", "no layout"),
         ("lead_pairs = []\ntake_off = [\"one end\"]", "lead_pairs = []", "is empty"),
         ("lead_pairs = [65]\ntake_off = [\"one end\"]", "65", "from 1 to 64"),
-        ("lead_pairs = [1, 1]\ntake_off = [\"one end\"]", "[layouts]", "two layouts are named"),
+        ("lead_pairs = [2, 1, 1]\ntake_off = [\"one end\"]", "1]", "`lead_pairs` holds 1 twice"),
+        ("lead_pairs = [1]\ntake_off = [\"one end\", \"one end\"]", "\"one end\"]", "holds \"one end\" twice"),
+        (
+            "lead_pairs = [1]\ntake_off = [\"one end\"]\nleads = [{ cable = \"link\" }, { cable = \"link\" }]",
+            "{ cable = \"link\" }]",
+            "`leads` holds \"link\" twice",
+        ),
         ("take_off = [\"one end\"]", "[layouts]", "no `lead_pairs`"),
     ];
     for (more, at, fragment) in cases {
@@ -119,6 +125,27 @@ fn names_of_layouts() {
     refused(&and(SMALL, "[[layout]]\n[layout.stack.A]\ncount = 3"), "[[layout]]", &["has no `name`"]);
     refused(&and(SMALL, "[[layout]]\nname = \"as written\""), "as written", &["the scenario itself"]);
     refused(&and(SMALL, &format!("{LAYOUT}{}", LAYOUT.replace("name =", "name  ="))), "name  =", &["a second time"]);
+}
+
+/// Leads of one cable are named by whatever else tells them apart.
+#[test]
+fn leads_of_one_cable_have_names_of_their_own() {
+    let leads = "leads = [{ cable = \"link\", device = \"melt\" }, { cable = \"link\", device = \"melt\", poles = \
+                 \"both\" }, { cable = \"link\" }]";
+    let grid = format!("[layouts]\nlead_pairs = [1]\ntake_off = [\"one end\"]\n{leads}");
+    let link = "[device.melt]\nkind = \"fuse\"\nrated = \"100 A\"";
+    let checked = good(&and(&and(SMALL, link), &grid));
+    let names: Vec<&str> = checked.layouts.iter().map(|l| l.name.as_str()).collect();
+    let expected =
+        ["1 pair, one end, link with melt", "1 pair, one end, link with melt, both fused", "1 pair, one end, link"];
+    assert_eq!(names, expected);
+}
+
+#[test]
+fn a_price_in_an_override_needs_a_currency_too() {
+    let text = and(SMALL, &format!("{LAYOUT}[layout.module.cellar]\nprice = 900"));
+    refused(&text, "price = 900", &["in layout \"other\": a price without [prices]"]);
+    good(&and(&text, "[prices]\ncurrency = \"EUR\""));
 }
 
 #[test]

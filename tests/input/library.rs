@@ -56,7 +56,12 @@ fn a_fault_is_told_in_the_file_that_it_is_in() {
         "unknown key `load`",
     );
     refused(&scenario(), &with(LIBRARY, "price = 7", "price = = 7"), ("parts.toml", "= ="), "not TOML");
-    refused(&scenario(), &with(LIBRARY, "format = 1", "format = 9"), ("parts.toml", "format"), "another format");
+    refused(
+        &scenario(),
+        &with(LIBRARY, "format = 1", "format = 9"),
+        ("parts.toml", "format"),
+        "this file is of another format",
+    );
     let here = ("bank.toml", "leads");
     refused(&with(&scenario(), "{ cable = \"link\"", "{ cable = \"lnk\""), LIBRARY, here, "did you mean \"link\"?");
 }
@@ -66,7 +71,7 @@ fn a_name_stands_in_one_of_the_two() {
     let twice = scenario() + "[cable.link]\nresistance = \"1 mΩ\"\n";
     refused(&twice, LIBRARY, ("bank.toml", "[cable.link]"), "[cable.link] is in the parts file too");
     let twice = scenario() + "[prices]\ncurrency = \"Fr.\"\n";
-    refused(&twice, LIBRARY, ("bank.toml", "[prices]"), "[prices] is in the parts file too");
+    refused(&twice, LIBRARY, ("bank.toml", "[prices]"), "leave it out of one of the two");
 }
 
 #[test]

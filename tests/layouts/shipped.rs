@@ -3,8 +3,9 @@
 use super::field;
 use bankwright::diagnostic::render;
 use bankwright::scenario::check::{Checked, load};
-use bankwright::scenario::{Layout, TakeOff};
-use bankwright::study::compare::{Field, compare};
+use bankwright::scenario::{Layout, LimitTarget, TakeOff};
+use bankwright::study::compare::{Field, compare, limit_verdict, limits, limits_within};
+use bankwright::summary::Verdict;
 use bankwright::trials::side_by_side;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
@@ -50,4 +51,19 @@ fn where_leads_take_off_decides() {
     assert_eq!(c.layouts[0].price, c.layouts[1].price);
     let limit = |k: usize| c.layouts[k].still.limits[1].current_a.unwrap();
     assert!(limit(0) < 500.0 && limit(1) > 500.0);
+}
+
+/// A limit that is known within a range alone is missed only where the whole range is below the target.
+#[test]
+fn a_bounded_limit_excludes_nothing_that_it_leaves_open() {
+    let scenario = shipped("boat_house.toml").scenario;
+    let exact = limits(&scenario, 2).unwrap().pop().unwrap();
+    let bounded = limits_within(&scenario, 2, 1).unwrap().pop().unwrap();
+    assert!(exact.exact && exact.high_a == exact.current_a);
+    let (low, high) = (bounded.current_a.unwrap(), bounded.high_a.unwrap());
+    assert!(!bounded.exact && low < high && (low..=high).contains(&exact.current_a.unwrap()));
+    let judged = |current| limit_verdict(LimitTarget { current, outages: 2 }, &bounded).verdict;
+    assert_eq!(judged(low * 0.99), Verdict::Met);
+    assert_eq!(judged((low + high) / 2.0), Verdict::NotDecided);
+    assert_eq!(judged(high * 1.01), Verdict::Missed);
 }

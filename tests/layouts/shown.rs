@@ -35,7 +35,10 @@ fn a_sentence_says_whether_the_nights_suffice() {
     let told = finding::sentences(&c);
     assert!(told[0].contains(&format!("\"{}\"", c.layouts[c.ranking[0]].name)), "{told:?}");
     let open = c.best_against_all.iter().filter(|d| !d.decided).count();
-    assert!(open > 0 && told.iter().any(|t| t.contains(&format!("tell it from {open} of the 10 others"))), "{told:?}");
+    assert!(
+        open > 0 && open < 10 && told.iter().any(|t| t.contains(&format!("from {open} of the 10 others"))),
+        "{told:?}"
+    );
     assert!(told.iter().any(|t| t.starts_with("Cheapest that meets every target")), "{told:?}");
     // Ten thousand nights in which one is over and the other is not leave no doubt.
     let mut sure = c.clone();
@@ -83,4 +86,86 @@ fn pictures_are_drawn_of_any_comparison() {
         let told = text::text(&c);
         assert!(!told.contains("NaN") && told.contains("as written"), "{told}");
     }
+}
+
+/// Where no night can see a difference there is none, and no number of nights is asked for.
+#[test]
+fn the_same_to_every_night_is_no_want_of_nights() {
+    let (before, _) = TINY.split_once("[layouts]").unwrap();
+    let c = comparison(&format!("{before}[[layout]]\nname = \"dear\"\n[layout.module.box]\nprice = 1200\n"));
+    let d = &c.best_against_all[0];
+    assert!(d.same_nights && !d.decided && d.overload.low == 0.0 && d.overload.high == 0.0, "{d:?}");
+    let told = finding::sentences(&c).join("\n");
+    assert!(
+        told.contains("No night sees a difference between it and 1 layout.") && !told.contains("suffice"),
+        "{told}"
+    );
+    assert!(told.contains("All 2 layouts alike: overload in "), "{told}");
+    assert!(!text::text(&c).contains("of the ranking"), "{}", text::text(&c));
+}
+
+/// A type without a price among others that have one makes a layout look cheap.
+#[test]
+fn sums_that_leave_out_different_parts_are_not_compared() {
+    let c = comparison(&TINY.replace("rating = \"150 A\"\nprice = 45", "rating = \"150 A\""));
+    assert!(!c.prices_comparable && comparison(TINY).prices_comparable);
+    assert!(finding::efficient(&c).is_empty());
+    let told = finding::sentences(&c).join("\n");
+    assert!(told.contains("Which is the cheapest cannot be said") && !told.contains("Cheapest"), "{told}");
+    assert!(chart::price(&c).unwrap().contains("Prices cannot be compared"));
+}
+
+#[test]
+fn what_every_sum_leaves_out_is_told() {
+    let told = finding::sentences(&comparison(TINY)).join("\n");
+    assert!(told.contains("Without a price, and left out of the sums: joint."), "{told}");
+}
+
+/// A ring for none seen stands below every layout that was seen over, or less risk would be drawn as more.
+#[test]
+fn none_seen_is_drawn_below_all_that_were_seen() {
+    let mut c = comparison(TINY);
+    let (never, once) = (bankwright::summary::interval::clopper_pearson(0, 400), 1);
+    for (k, l) in c.layouts.iter_mut().enumerate() {
+        l.overload = if k == 0 { bankwright::summary::interval::clopper_pearson(once, 400) } else { never };
+    }
+    let svg = chart::price(&c).unwrap();
+    // Marks are circles: rings are open, the disc is filled; its centre is the higher one.
+    let heights = |filled: bool| -> Vec<f64> {
+        let circles = svg.split("<circle ").skip(1).map(|s| s.split("/>").next().unwrap());
+        let of = circles
+            .filter(|s| s.contains("r=\"4") || s.contains("r=\"5"))
+            .filter(|s| s.contains("fill=\"none\"") != filled);
+        of.map(|s| s.split("cy=\"").nth(1).unwrap().split('"').next().unwrap().parse().unwrap()).collect()
+    };
+    let (rings, highest) = (heights(false), heights(true).into_iter().fold(f64::INFINITY, f64::min));
+    assert!(!rings.is_empty() && rings.iter().all(|y| *y > highest), "{rings:?} {highest}");
+}
+
+/// Layouts that share take-off, lead and pairs have a mark each, and names that do not fit say so.
+#[test]
+fn no_layout_is_hidden_in_a_picture() {
+    let (before, _) = TINY.split_once("[layouts]").unwrap();
+    let one = |k: usize| {
+        let name = format!("a long name, the longest that a layout may have, number {k:04}");
+        format!("[[layout]]\nname = \"{name}\"\n[layout.cable.thin]\nrating = \"{} A\"\n", 90 + k)
+    };
+    let c = comparison(&format!("{before}{}", (1..8).map(one).collect::<String>()));
+    let svg = chart::leads(&c).unwrap();
+    assert!(svg.contains("Marks above one another"));
+    let hours = chart::hours(&c).unwrap();
+    for k in 1..8 {
+        assert!(hours.contains(&format!("{k:04}")), "{k}");
+    }
+}
+
+/// The best was picked from all, so what it gains on the scenario as written has the interval of all together.
+#[test]
+fn the_gain_of_the_best_is_told_with_the_error_of_picking_it() {
+    let mut c = comparison(TINY);
+    let wide = bankwright::summary::Estimate { estimate: -0.125, low: -0.25, high: 0.5 };
+    let d = c.best_against_all.iter_mut().find(|d| d.second == 0).unwrap();
+    (d.overload, d.decided) = (wide, false);
+    let told = finding::sentences(&c).join("\n");
+    assert!(told.contains("(−25 to +50) against the scenario as written: not decided"), "{told}");
 }

@@ -1,7 +1,10 @@
 //! Differences of two layouts that went through the same nights.
 
 use super::binomial_between;
-use bankwright::summary::paired::{difference, independent_difference, nights_to_decide};
+use bankwright::summary::paired::{
+    confidence_against_first, difference, difference_at, independent_difference, nights_to_decide,
+};
+use rand::{RngExt, SeedableRng};
 
 /// P(B = k), B binomial.
 fn exactly(k: u64, n: u64, p: f64) -> f64 {
@@ -77,4 +80,29 @@ fn paired_nights_tell_more_than_nights_of_their_own() {
     // By variances: √(0.1·0.9 + 0.08·0.92)/√(0.04 − 0.02²) = 2.03.
     assert!((1.7..2.4).contains(&factor), "{factor}");
     assert!((paired.estimate - apart.estimate).abs() < 1e-12);
+}
+
+/// Sixty layouts that are all alike, and the one that looked best against every other: any that is told apart from it
+/// is an error. Spread over the 59 differences of the best alone, the error comes to a quarter.
+#[test]
+fn the_best_of_many_that_are_alike_is_told_from_none() {
+    let (layouts, nights, runs) = (60, 1000, 200);
+    let mut random = rand_chacha::ChaCha8Rng::seed_from_u64(5);
+    let mut wrong = [0, 0];
+    let each = [confidence_against_first(layouts), 1.0 - 0.05 / (layouts - 1) as f64];
+    for _ in 0..runs {
+        let over: Vec<Vec<bool>> =
+            (0..layouts).map(|_| (0..nights).map(|_| random.random_bool(0.2)).collect()).collect();
+        let best = over.iter().min_by_key(|o| o.iter().filter(|x| **x).count()).unwrap();
+        let alone = |a: &[bool], b: &[bool]| a.iter().zip(b).filter(|(a, b)| **a && !**b).count() as u64;
+        for (wrong, confidence) in wrong.iter_mut().zip(each) {
+            let decided = |other: &Vec<bool>| {
+                let e = difference_at([alone(best, other), alone(other, best)], nights, confidence);
+                e.low > 0.0 || e.high < 0.0
+            };
+            *wrong += usize::from(over.iter().any(decided));
+        }
+    }
+    println!("wrong in {wrong:?} of {runs} runs");
+    assert!(wrong[0] * 20 <= runs && wrong[1] * 20 > 2 * runs, "{wrong:?}");
 }

@@ -1,7 +1,8 @@
 //! Layouts side by side: risk against lead pairs, price against risk, and how long each is served.
 //!
 //! In: the comparison. Out: a figure each. On the logarithmic scale of risk a layout that was never seen over stands
-//! at the upper end of its interval, as an open mark: zero seen is not zero.
+//! at the foot, below all that were seen, as an open mark with a line up to the end of its interval: zero seen is not
+//! zero.
 
 mod hours;
 mod leads;
@@ -26,17 +27,34 @@ fn target(c: &Comparison) -> Option<f64> {
     all.filter(|t| t.target == "overload_probability").map(|t| t.required).find(|p| *p > 0.0)
 }
 
-/// Where a risk is drawn: its estimate, or its upper bound where none was seen.
-fn shown(risk: &Estimate) -> f64 {
-    if risk.estimate > 0.0 { risk.estimate } else { risk.high }
+fn unseen(risk: &Estimate) -> bool {
+    risk.estimate <= 0.0
+}
+
+/// All that the axis of risk must hold above its foot: estimates, upper ends where none was seen, the target.
+fn risks(c: &Comparison) -> impl Iterator<Item = f64> {
+    let drawn = c.layouts.iter().map(|l| if unseen(&l.overload) { l.overload.high } else { l.overload.estimate });
+    drawn.chain(target(c)).filter(|p| *p > 0.0)
+}
+
+/// Where a risk is drawn: its estimate, or below all others where none was seen.
+fn shown(c: &Comparison, risk: &Estimate) -> f64 {
+    if unseen(risk) { risks(c).fold(1.0, f64::min) / 2.0 } else { risk.estimate }
 }
 
 /// A logarithmic axis that holds all risks, and the target.
 fn risk_axis(c: &Comparison) -> Axis {
-    let all = || c.layouts.iter().map(|l| shown(&l.overload)).chain(target(c)).filter(|p| *p > 0.0);
-    let low = all().fold(1.0, f64::min);
-    let high = all().fold(low, f64::max);
+    let low = c.layouts.iter().map(|l| shown(c, &l.overload)).chain(target(c)).fold(1.0, f64::min);
+    let high = risks(c).fold(low, f64::max);
     Axis::log_percent(low / 1.6, (high * 1.4).min(1.2), "")
+}
+
+/// What a ring is, where there is one.
+fn ring_note(c: &Comparison) -> Option<String> {
+    let any = c.layouts.iter().any(|l| unseen(&l.overload));
+    any.then(|| {
+        "Ring at the foot: overload was not seen; its line ends at the upper end of its 95 % interval.".to_owned()
+    })
 }
 
 /// A logarithm that a risk is drawn at.
@@ -49,7 +67,7 @@ fn mark(sheet: &Sheet, (x, y): (f64, f64), risk: &Estimate, ink: Ink) -> Drawn {
     let at = (canvas::px(x), canvas::px(y));
     let ground = Circle::new(at, canvas::px(5.5), Ink::Surface.colour().filled());
     sheet.draw(&ground).map_err(canvas::fail)?;
-    if risk.estimate > 0.0 {
+    if !unseen(risk) {
         return sheet.draw(&Circle::new(at, canvas::px(4.5), ink.colour().filled())).map_err(canvas::fail);
     }
     sheet.draw(&Circle::new(at, canvas::px(4.5), stroke(ink.colour(), 2.0))).map_err(canvas::fail)

@@ -5,6 +5,7 @@
 use crate::output::number;
 use crate::study::compare::{Comparison, Difference, LayoutResult};
 use crate::summary::Verdict;
+use std::collections::BTreeSet;
 
 /// Names that a sentence lists.
 const LISTED: usize = 3;
@@ -15,6 +16,9 @@ pub fn sentences(c: &Comparison) -> Vec<String> {
     told.extend(against_as_written(c));
     told.extend(sufficiency(c));
     told.extend(cheapest(c));
+    if c.layouts.iter().any(|l| l.price.is_some()) {
+        told.extend(unpriced(&items_unpriced(c)));
+    }
     told
 }
 
@@ -25,14 +29,26 @@ fn of(c: &Comparison, k: usize) -> &LayoutResult {
 /// The layout of least risk.
 pub fn least_risk(c: &Comparison) -> String {
     let best = of(c, c.ranking[0]);
-    format!("Least risk: \"{}\", overload in {}.", best.name, number::of_nights(&best.overload, c.trials))
+    let seen = number::of_nights(&best.overload, c.trials);
+    let alike = c.layouts.iter().filter(|l| l.overload.estimate == best.overload.estimate).count();
+    match alike {
+        1 => format!("Least risk: \"{}\", overload in {seen}.", best.name),
+        _ if alike == c.layouts.len() => format!("All {alike} layouts alike: overload in {seen}."),
+        _ => {
+            let others = number::counted(alike as u64 - 1, "other", "others");
+            format!("Least risk: \"{}\" and {others} alike, overload in {seen}.", best.name)
+        }
+    }
 }
 
-/// The best against the scenario as written.
+/// The best against the scenario as written, at the confidence of all against the best: it was picked from them.
 fn against_as_written(c: &Comparison) -> Option<String> {
-    let d = c.against_first.iter().find(|d| d.first == c.ranking[0])?;
+    let d = c.best_against_all.iter().find(|d| d.second == 0)?;
     let apart = d.overload_first_alone + d.overload_second_alone;
     let nights = number::counted(apart, "night", "nights");
+    if d.same_nights {
+        return Some("Of the nights it sees the same as the scenario as written.".to_owned());
+    }
     let difference = format!("{} against the scenario as written", number::points(&d.overload));
     Some(match (d.decided, apart) {
         (true, _) => format!("That is {difference}, decided by {nights} that differ."),
@@ -44,7 +60,7 @@ fn against_as_written(c: &Comparison) -> Option<String> {
 /// `; about 40,000 nights would decide it`
 fn needed(d: &Difference) -> String {
     d.nights_to_decide.map_or_else(String::new, |n| {
-        format!("; about {} nights would decide such a difference", number::count(rounded(n)))
+        format!("; about {} nights would decide it between two layouts alone", number::count(rounded(n)))
     })
 }
 
@@ -55,23 +71,32 @@ fn rounded(n: u64) -> u64 {
 
 /// Whether the best is told apart from the others.
 pub fn sufficiency(c: &Comparison) -> Option<String> {
-    let others = c.best_against_all.len();
+    let best = &of(c, c.ranking[0]).name;
+    let same = c.best_against_all.iter().filter(|d| d.same_nights).count() as u64;
+    let others = c.best_against_all.len() as u64 - same;
+    let same = match same {
+        0 => String::new(),
+        n => format!(" No night sees a difference between it and {}.", number::counted(n, "layout", "layouts")),
+    };
     if others == 0 {
-        return None;
+        return Some(same.trim().to_owned()).filter(|s| !s.is_empty());
     }
-    let open: Vec<&Difference> = c.best_against_all.iter().filter(|d| !d.decided).collect();
+    let open: Vec<&Difference> = c.best_against_all.iter().filter(|d| !d.decided && !d.same_nights).collect();
     if open.is_empty() {
-        let others = number::counted(others as u64, "other layout", "other layouts");
-        return Some(format!("The nights suffice to say so: {others} told apart from it, all together at 95 %."));
+        let others = number::counted(others, "other layout", "other layouts");
+        return Some(format!(
+            "The nights suffice to put \"{best}\" first: {others} told apart from it, all together at 95 %.{same}"
+        ));
     }
     let names: Vec<String> = open.iter().take(LISTED).map(|d| format!("\"{}\"", of(c, d.second).name)).collect();
     let more = open.len().saturating_sub(LISTED);
     let more = if more > 0 { format!(" and {more} more") } else { String::new() };
-    Some(format!(
-        "The nights do not suffice to tell it from {} of the {others} others: {}{more}.",
-        open.len(),
-        names.join(", ")
-    ))
+    let from = match (open.len(), others) {
+        (1, 1) => "the other".to_owned(),
+        (n, _) if n as u64 == others => format!("any of the {others} others"),
+        (n, _) => format!("{n} of the {others} others"),
+    };
+    Some(format!("The nights do not suffice to tell \"{best}\" from {from}: {}{more}.{same}", names.join(", ")))
 }
 
 /// The cheapest layout that is shown to meet every target.
@@ -83,6 +108,13 @@ fn cheapest(c: &Comparison) -> Option<String> {
         return Some("No layout is shown to meet every target.".to_owned());
     };
     let best = of(c, k);
+    if !c.prices_comparable {
+        return Some(format!(
+            "\"{}\" meets every target. Which is the cheapest cannot be said: some parts have a price in some layouts \
+             and none in others.",
+            best.name
+        ));
+    }
     let price =
         best.price.map_or_else(String::new, |_| format!(", {}", number::money(best.price, c.currency.as_deref())));
     let cheaper = |l: &&LayoutResult| l.verdict() == Verdict::NotDecided && l.price < best.price;
@@ -99,15 +131,18 @@ fn has_targets(c: &Comparison) -> bool {
     c.layouts.iter().any(|l| !l.targets.is_empty() || l.still.limit_target.is_some())
 }
 
-/// Its number; the first of the ranking among those without a price.
+/// Its number; the first of the ranking among those without a price, or where prices cannot be compared.
 pub fn cheapest_met(c: &Comparison) -> Option<usize> {
     let met = c.ranking.iter().copied().filter(|&k| of(c, k).verdict() == Verdict::Met);
-    let price = |k: usize| of(c, k).price.unwrap_or(f64::INFINITY);
+    let price = |k: usize| of(c, k).price.filter(|_| c.prices_comparable).unwrap_or(f64::INFINITY);
     met.reduce(|a, b| if price(b) < price(a) { b } else { a })
 }
 
-/// Layouts that no other one beats in both price and risk, cheapest first.
+/// Layouts that no other one beats in both price and risk, cheapest first; none where prices cannot be compared.
 pub fn efficient(c: &Comparison) -> Vec<usize> {
+    if !c.prices_comparable {
+        return Vec::new();
+    }
     let mut priced: Vec<(f64, f64, usize)> =
         (0..c.layouts.len()).filter_map(|k| Some((of(c, k).price?, of(c, k).overload.estimate, k))).collect();
     priced.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.total_cmp(&b.1)).then(a.2.cmp(&b.2)));
@@ -120,6 +155,17 @@ pub fn efficient(c: &Comparison) -> Vec<usize> {
         }
     }
     edge
+}
+
+/// Items that some layout has and that have no price.
+pub fn items_unpriced(c: &Comparison) -> Vec<&'static str> {
+    let all: BTreeSet<&'static str> = c.layouts.iter().flat_map(|l| l.unpriced.iter().copied()).collect();
+    all.into_iter().collect()
+}
+
+/// What all sums leave out.
+pub fn unpriced(items: &[&str]) -> Option<String> {
+    (!items.is_empty()).then(|| format!("Without a price, and left out of the sums: {}.", items.join(", ")))
 }
 
 /// What was spared.

@@ -28,6 +28,7 @@ pub fn sentences(p: &Proposal) -> Vec<String> {
     }
     told.push(looks(p));
     told.push(screening(p));
+    told.extend(super::finding::unpriced(&p.unpriced));
     told
 }
 
@@ -89,7 +90,7 @@ pub fn reason(l: &Judged) -> String {
         Fate::NotRun => "dearer than those found".to_owned(),
         Fate::LimitMissed => limit(l),
         Fate::TargetMissed => of(Verdict::Missed).map_or_else(String::new, told),
-        Fate::NotDecided => of(Verdict::NotDecided).map_or_else(String::new, told),
+        Fate::NotDecided => of(Verdict::NotDecided).map_or_else(|| limit(l), told),
     }
 }
 
@@ -101,8 +102,9 @@ fn limit(l: &Judged) -> String {
     let Some(v) = &l.limit else { return String::new() };
     let out = if v.out.is_empty() { "all in".to_owned() } else { format!("{} out", finding::listed(&v.out)) };
     let binds = v.binding.as_ref().map_or_else(String::new, |id| format!(", {id} binds"));
+    let at_least = if v.verdict == Verdict::NotDecided { "at least " } else { "" };
     let got = v.got_a.map_or(number::NONE.to_owned(), number::current);
-    format!("{got} of {} with {out}{binds}", number::current(v.wanted_a))
+    format!("{at_least}{got} of {} with {out}{binds}", number::current(v.wanted_a))
 }
 
 pub fn text(p: &Proposal) -> String {

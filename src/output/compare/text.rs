@@ -55,7 +55,8 @@ fn table(c: &Comparison) -> String {
 fn row(c: &Comparison, rank: usize, l: &LayoutResult) -> [String; 10] {
     let limit = |outages: usize| {
         let row = l.still.limits.iter().find(|row| row.outages == outages);
-        row.and_then(|row| row.current_a).map_or(number::NONE.to_owned(), rounded_down)
+        let at_least = if row.is_none_or(|row| row.exact) { "" } else { "≥ " };
+        row.and_then(|row| row.current_a).map_or(number::NONE.to_owned(), |a| format!("{at_least}{}", rounded_down(a)))
     };
     let at = &l.still.at_load;
     let carried = |text: String| if at.carried { text } else { number::NONE.to_owned() };
@@ -94,8 +95,9 @@ fn more(c: &Comparison) -> String {
 
 /// How many steps of the ranking are decided.
 fn neighbours(c: &Comparison) -> String {
-    let decided = c.neighbours.iter().filter(|d| d.decided).count();
-    let first = c.neighbours.iter().find(|d| !d.decided);
+    let steps = || c.neighbours.iter().filter(|d| !d.same_nights);
+    let decided = steps().filter(|d| d.decided).count();
+    let first = steps().find(|d| !d.decided);
     let open = first.map_or_else(String::new, |d| {
         let apart = d.overload_first_alone + d.overload_second_alone;
         let name = |k: usize| &c.layouts[k].name;
@@ -106,8 +108,11 @@ fn neighbours(c: &Comparison) -> String {
             number::counted(apart, "night", "nights")
         )
     });
-    match c.neighbours.len() {
+    match steps().count() as u64 {
         0 => String::new(),
-        steps => format!("Of {steps} steps of the ranking {decided} are decided, each at 95 %{open}.\n"),
+        n => format!(
+            "Decided, each at 95 %: {decided} of {} of the ranking{open}.\n",
+            number::counted(n, "step", "steps")
+        ),
     }
 }

@@ -84,7 +84,9 @@ fn options<T>(list: &Option<Vec<T>>) -> Vec<Option<&T>> {
 fn numbers(value: &Value<'_>) -> Option<Vec<Written<u64>>> {
     let list = value.list("a list of whole numbers, as in [1, 2, 4]", |k| format!("value {k} of {}", value.name))?;
     not_empty(value, &list)?;
-    list.iter().map(|v| v.whole(1, defaults::MOST_IN_STACK)).collect()
+    let numbers: Vec<Written<u64>> = list.iter().map(|v| v.whole(1, defaults::MOST_IN_STACK)).collect::<Option<_>>()?;
+    once(value, &list, &numbers.iter().map(|n| n.value.to_string()).collect::<Vec<_>>())?;
+    Some(numbers)
 }
 
 fn not_empty(value: &Value<'_>, list: &[Value<'_>]) -> Option<()> {
@@ -95,29 +97,47 @@ fn not_empty(value: &Value<'_>, list: &[Value<'_>]) -> Option<()> {
     Some(())
 }
 
+/// Each value of a list makes layouts of its own name, so none may be there twice.
+fn once(value: &Value<'_>, list: &[Value<'_>], words: &[String]) -> Option<()> {
+    let Some(k) = (1..words.len()).find(|&k| words[..k].contains(&words[k])) else { return Some(()) };
+    list[k].refuse(format!("{} holds {} twice", value.name, words[k]), "a second time here", None);
+    None
+}
+
 fn take_offs(value: &Value<'_>) -> Option<Vec<(TakeOff, Range<usize>)>> {
     let due = "a list of take-offs, as in [\"one end\", \"both ends\"]";
     let list = value.list(due, |k| format!("value {k} of {}", value.name))?;
     not_empty(value, &list)?;
     let words = TakeOff::ALL.map(|kind| (kind.word(), kind));
-    list.iter().map(|v| Some((v.choice(&words)?, v.span.clone()))).collect()
+    let kinds: Vec<(TakeOff, Range<usize>)> =
+        list.iter().map(|v| Some((v.choice(&words)?, v.span.clone()))).collect::<Option<_>>()?;
+    once(value, &list, &kinds.iter().map(|k| format!("\"{}\"", k.0.word())).collect::<Vec<_>>())?;
+    Some(kinds)
 }
 
 fn leads<'a>(value: &Value<'a>) -> Option<Vec<Lead<'a>>> {
     let list = value.list("a list of leads, as in [{ cable = \"NAME\" }]", |k| format!("lead {k} of the grid"))?;
     not_empty(value, &list)?;
-    let cables: Vec<Option<&str>> = list.iter().map(|v| v.as_table()?.get("cable")?.get_ref().as_str()).collect();
-    list.iter()
-        .map(|v| {
-            let s = v.section(GRID_LEAD_KEYS)?;
-            let cable = s.need("cable", "\"NAME\"")?.text("the name of a cable type")?.value;
-            // Told by their devices too where the cable does not tell them apart.
-            let several = cables.iter().filter(|c| **c == Some(cable)).count() > 1;
-            let device = s.get("device").and_then(|d| d.as_text()).filter(|_| several);
-            let name = device.map_or(cable.to_owned(), |device| format!("{cable} with {device}"));
-            Some(Lead { name, table: s.table() })
-        })
-        .collect()
+    let leads: Vec<Lead<'a>> = list.iter().map(|v| lead(v, &list)).collect::<Option<_>>()?;
+    once(value, &list, &leads.iter().map(|l| format!("\"{}\"", l.name)).collect::<Vec<_>>())?;
+    Some(leads)
+}
+
+/// Named by its cable, and by what else tells it from the others with the same one.
+fn lead<'a>(value: &Value<'a>, all: &[Value<'a>]) -> Option<Lead<'a>> {
+    let s = value.section(GRID_LEAD_KEYS)?;
+    let mut name = s.need("cable", "\"NAME\"")?.text("the name of a cable type")?.value.to_owned();
+    let written = |v: &Value<'a>, key: &str| Some(v.as_table()?.get(key)?.get_ref().as_str()?.to_owned());
+    let mut alike: Vec<&Value<'a>> = all.iter().filter(|v| written(v, "cable").as_deref() == Some(&*name)).collect();
+    for (key, before, after) in [("device", " with ", ""), ("poles", ", ", " fused"), ("at", " at ", "")] {
+        let own = written(value, key);
+        if alike.iter().all(|v| written(v, key) == own) {
+            continue;
+        }
+        name += &own.as_ref().map_or_else(String::new, |own| format!("{before}{own}{after}"));
+        alike.retain(|v| written(v, key) == own);
+    }
+    Some(Lead { name, table: s.table() })
 }
 
 /// The document at a point of the grid; `None` where some stack cannot be wired so.

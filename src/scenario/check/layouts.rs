@@ -3,7 +3,7 @@
 //! In: the document. Out: a `Layout` each. The overrides of a layout are laid over the document, and the whole is
 //! judged as if it had been written so; every value keeps its place, so a fault in an override is told there.
 
-use super::{KEYS, defaults, frame, grid, top};
+use super::{KEYS, defaults, frame, grid, parts, top};
 use crate::diagnostic::shortened;
 use crate::scenario::Layout;
 use crate::scenario::document::{Findings, Section, Value, graft, nearest};
@@ -47,7 +47,8 @@ fn countable(place: &Value<'_>, proposals: &[Proposal<'_>]) -> Option<()> {
     names.sort_unstable();
     if let Some(twice) = names.windows(2).find(|two| two[0] == two[1]) {
         let message = format!("two layouts are named \"{}\"", shortened(twice[0]));
-        place.refuse(message, "each must be there once", None);
+        let help = "give the [[layout]] another name, or leave that point out of the grid".to_owned();
+        place.refuse(message, "one of them by this grid", Some(help));
         return None;
     }
     Some(())
@@ -58,6 +59,7 @@ fn judge(proposal: &Proposal<'_>, findings: &Findings) -> Option<Layout> {
     let own = findings.another();
     let root = Section::open("the scenario".into(), 0..0, &proposal.table, KEYS, &own);
     let frame = frame::read(&root).complete();
+    parts::no_currency(&root);
     let sound = !own.failed();
     findings.adopt(own, &format!("in layout \"{}\": ", shortened(&proposal.name)));
     frame.filter(|_| sound).map(|frame| Layout { name: proposal.name.clone(), frame })

@@ -57,7 +57,9 @@ pub fn join<'a>(table: &mut DeTable<'a>, library: &'a Library, findings: &Findin
     }
     if let Some(prices) = parts.get("prices") {
         match table.get("prices") {
-            Some(own) => twice(findings, own.span(), "[prices]"),
+            Some(own) => {
+                twice(findings, own.span(), "[prices]", "prices have one currency: leave it out of one of the two")
+            }
             None => graft::set(table, "prices", prices.clone()),
         }
     }
@@ -72,13 +74,15 @@ fn types_of<'a>(table: &mut DeTable<'a>, kind: &'static str, types: &graft::Plac
     let Some(DeValue::Table(own)) = table.get_mut(kind).map(|v| v.get_mut()) else { return };
     for (name, value) in shared {
         match own.get_key_value(name.get_ref().as_ref()) {
-            Some((there, _)) => twice(findings, there.span(), &format!("[{kind}.{}]", shortened(name.get_ref()))),
+            Some((there, _)) => {
+                let what = format!("[{kind}.{}]", shortened(name.get_ref()));
+                twice(findings, there.span(), &what, "give it another name, or leave it out here");
+            }
             None => drop(own.insert(name.clone(), value.clone())),
         }
     }
 }
 
-fn twice(findings: &Findings, span: std::ops::Range<usize>, what: &str) {
-    let label = "give it another name, or leave it out here".to_owned();
-    findings.error(span, format!("{what} is in the parts file too"), label, None);
+fn twice(findings: &Findings, span: std::ops::Range<usize>, what: &str, label: &str) {
+    findings.error(span, format!("{what} is in the parts file too"), label.to_owned(), None);
 }

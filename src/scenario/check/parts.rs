@@ -75,7 +75,7 @@ fn wire(value: &Value<'_>, per: Per) -> Option<Wire> {
 }
 
 /// A number without a currency is no price.
-fn no_currency(root: &Section<'_>) {
+pub fn no_currency(root: &Section<'_>) {
     if root.has("prices") {
         return;
     }

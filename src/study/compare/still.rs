@@ -8,6 +8,7 @@ use crate::engine::inverter::{Asked, InverterState};
 use crate::network::Demand;
 use crate::scenario::{Load, Scenario};
 use crate::study::{limit, point};
+use crate::summary::Verdict;
 use serde::Serialize;
 
 #[derive(Clone, Debug, Serialize)]
@@ -22,8 +23,12 @@ pub struct Still {
 #[derive(Clone, Debug, Serialize)]
 pub struct Limit {
     pub outages: usize,
-    /// Null: nothing bounds it.
+    /// Null: nothing bounds it. Where the sets are too many to solve, what is proven to be safe.
     pub current_a: Option<f64>,
+    /// False where the limit lies between `current_a` and `high_a`.
+    pub exact: bool,
+    /// Of the worst set that was solved; null where none of them has a limit.
+    pub high_a: Option<f64>,
     pub binding: Option<String>,
     pub out: Vec<String>,
 }
@@ -37,6 +42,8 @@ pub struct LimitVerdict {
     pub binding: Option<String>,
     pub out: Vec<String>,
     pub met: bool,
+    /// Not decided where the limit is a range that holds the target.
+    pub verdict: Verdict,
 }
 
 /// At the greatest load, surges left out.
@@ -76,12 +83,21 @@ pub fn still(scenario: &Scenario, outages: usize) -> Result<Still, StillError> {
 /// # Errors
 /// Too many sets.
 pub fn limits(scenario: &Scenario, outages: usize) -> Result<Vec<Limit>, StillError> {
-    let question =
-        limit::Question { outages, soc: None, air: DEFAULT_AIR, also_air: Vec::new(), most_sets: limit::MOST_SETS };
+    limits_within(scenario, outages, limit::MOST_SETS)
+}
+
+/// The same, bounded beyond so many sets.
+///
+/// # Errors
+/// Too many sets even for bounds.
+pub fn limits_within(scenario: &Scenario, outages: usize, most_sets: u64) -> Result<Vec<Limit>, StillError> {
+    let question = limit::Question { outages, soc: None, air: DEFAULT_AIR, also_air: Vec::new(), most_sets };
     let rows = limit::solve(scenario, &question)?.limits;
     let row = |row: limit::Row| Limit {
         outages: row.outages,
         current_a: row.discharge.current_a,
+        exact: row.discharge.bounds.is_none(),
+        high_a: row.discharge.bounds.map_or(row.discharge.current_a, |range| range.high_a),
         binding: row.discharge.binding,
         out: row.discharge.out,
     };
@@ -90,13 +106,20 @@ pub fn limits(scenario: &Scenario, outages: usize) -> Result<Vec<Limit>, StillEr
 
 /// Whether the limit meets its target, beyond rounding.
 pub fn verdict(target: crate::scenario::LimitTarget, limit: &Limit) -> LimitVerdict {
+    let reaches = |end: Option<f64>| end.is_none_or(|amps| amps >= target.current * (1.0 - 1e-9));
+    let verdict = match (reaches(limit.current_a), reaches(limit.high_a)) {
+        (true, _) => Verdict::Met,
+        (false, true) => Verdict::NotDecided,
+        (false, false) => Verdict::Missed,
+    };
     LimitVerdict {
         outages: target.outages,
         wanted_a: target.current,
         got_a: limit.current_a,
         binding: limit.binding.clone(),
         out: limit.out.clone(),
-        met: limit.current_a.is_none_or(|amps| amps >= target.current * (1.0 - 1e-9)),
+        met: verdict == Verdict::Met,
+        verdict,
     }
 }
 

@@ -14,8 +14,8 @@ const MOST: usize = 24;
 const LEFT: f64 = 50.0;
 const GAP: f64 = 16.0;
 const HEIGHT: f64 = 84.0;
-/// Two lines of name above a panel, and its share of the axis below.
-const ABOVE: f64 = 40.0;
+/// Lines of a name above its panel, at most, and a panel's share of the axis below.
+const LINES: usize = 4;
 const BELOW: f64 = 22.0;
 
 /// # Errors
@@ -24,20 +24,27 @@ pub fn hours(c: &Comparison) -> Result<String, ChartError> {
     let shown: Vec<&LayoutResult> = c.ranking.iter().take(MOST).map(|&k| &c.layouts[k]).collect();
     let rows = shown.len().div_ceil(COLUMNS).max(1);
     let floor = floor_of(c, &shown);
-    figure(c).draw(rows as f64 * (ABOVE + HEIGHT + BELOW) + 44.0, |sheet, top| {
-        let width = (WIDTH - LEFT - 10.0 - GAP * (COLUMNS as f64 - 1.0)) / COLUMNS as f64;
+    let width = (WIDTH - LEFT - 10.0 - GAP * (COLUMNS as f64 - 1.0)) / COLUMNS as f64;
+    let names: Vec<Vec<String>> = shown.iter().map(|l| name(&l.name, width + GAP - 4.0)).collect();
+    let above = 8.0 + LINE * names.iter().map(Vec::len).max().unwrap_or(1) as f64;
+    let pitch = above + HEIGHT + BELOW;
+    figure(c).draw(rows as f64 * pitch + 44.0, |sheet, top| {
         for (k, layout) in shown.iter().enumerate() {
             let (row, column) = (k / COLUMNS, k % COLUMNS);
             let frame = Frame {
                 left: LEFT + column as f64 * (width + GAP),
-                top: top + row as f64 * (ABOVE + HEIGHT + BELOW) + ABOVE,
+                top: top + row as f64 * pitch + above,
                 width,
                 height: HEIGHT,
             };
             let lowest = k + COLUMNS >= shown.len();
             panel(sheet, c, frame, (layout, floor, column == 0, lowest))?;
+            for (line, text) in names[k].iter().rev().enumerate() {
+                let y = frame.top - 10.0 - LINE * line as f64;
+                canvas::write(sheet, text, (frame.left, y), Ink::Text, Align::Start)?;
+            }
         }
-        let y = top + rows as f64 * (ABOVE + HEIGHT + BELOW) + 20.0;
+        let y = top + rows as f64 * pitch + 20.0;
         canvas::write(
             sheet,
             "Time after the start t (h); upright: share of nights still served S(t) (%)",
@@ -146,10 +153,17 @@ fn panel(
     curve(&mut panel, stairs(&steps, 0), stroke(Ink::Blue.colour(), 2.0))?;
     let goal = place(&panel, (wanted(c), floor)).0;
     line(sheet, &[(goal, frame.top), (goal, frame.top + frame.height)], stroke(Ink::Text.with(Texture::Long), 1.5))?;
-    let name = canvas::wrap(&layout.name, canvas::SMALL, frame.width + GAP - 4.0);
-    for (k, text) in name.iter().take(2).enumerate() {
-        let y = frame.top - 10.0 - LINE * (name.len().min(2) - 1 - k) as f64;
-        canvas::write(sheet, text, (frame.left, y), Ink::Text, Align::Start)?;
-    }
     Ok(())
+}
+
+/// A name in lines of a width; what does not fit is told by `…`.
+fn name(name: &str, width: f64) -> Vec<String> {
+    let mut lines = canvas::wrap(name, canvas::SMALL, width);
+    let more = lines.len() > LINES;
+    lines.truncate(LINES);
+    lines = lines.iter().map(|line| canvas::shorten(line, canvas::SMALL, width)).collect();
+    if let Some(last) = lines.last_mut().filter(|_| more) {
+        last.push('…');
+    }
+    lines
 }

@@ -1,6 +1,6 @@
 //! Price against risk: a mark a layout, and the edge of those that none beats in both.
 
-use super::{at, conditions, mark, risk_axis, shown, target};
+use super::{at, conditions, mark, ring_note, risk_axis, shown, target, unseen, upright};
 use crate::output::chart::axis::Axis;
 use crate::output::chart::canvas::{
     self, Align, Drawn, Figure, Frame, LINE, Panel, Sheet, WIDTH, curve, line, place, stroke,
@@ -47,7 +47,8 @@ fn figure<'a>(c: &Comparison, edge: &[usize]) -> Figure<'a> {
     let priced = c.layouts.iter().filter(|l| l.price.is_some()).count() as u64;
     let title = match (priced, edge.len()) {
         (0, _) => "No layout has a price: nothing to weigh against risk".to_owned(),
-        (_, 1) => format!("\"{}\" is the cheapest and has the least risk", c.layouts[edge[0]].name),
+        (_, 0) => "Prices cannot be compared: some parts have one in some layouts and none in others".to_owned(),
+        (_, 1) => format!("No layout costs less than \"{}\" or has less risk", c.layouts[edge[0]].name),
         (_, n) => {
             format!("{n} of {} are beaten by none in both price and risk", number::counted(priced, "layout", "layouts"))
         }
@@ -68,9 +69,11 @@ fn figure<'a>(c: &Comparison, edge: &[usize]) -> Figure<'a> {
 fn price_axis(c: &Comparison) -> Axis {
     let prices = || c.layouts.iter().filter_map(|l| l.price);
     let (low, high) = (prices().fold(f64::INFINITY, f64::min), prices().fold(f64::NEG_INFINITY, f64::max));
-    let room = 0.06 * (high - low).max(1.0);
+    // So wide that whole numbers are apart, where all cost the same.
+    let room = (0.06 * (high - low)).max(2.0);
     let mut axis =
         Axis::linear(low - room, high + room, &format!("Price of parts K ({})", c.currency.as_deref().unwrap_or("–")));
+    axis.scale.ticks.retain(|tick| tick.fract() == 0.0);
     // Wide numbers need room.
     let every = axis.scale.ticks.len().div_ceil(4);
     axis.scale.ticks = axis.scale.ticks.iter().copied().step_by(every.max(1)).collect();
@@ -92,7 +95,7 @@ fn draw_edge(panel: &mut Panel, c: &Comparison, edge: &[usize]) -> Drawn {
     let mut points: Vec<(f64, f64)> = Vec::new();
     for &k in edge {
         let Some(price) = c.layouts[k].price else { continue };
-        let y = at(shown(&c.layouts[k].overload));
+        let y = at(shown(c, &c.layouts[k].overload));
         points.extend(points.last().map(|before| (price, before.1)));
         points.push((price, y));
     }
@@ -101,15 +104,18 @@ fn draw_edge(panel: &mut Panel, c: &Comparison, edge: &[usize]) -> Drawn {
 
 fn spot(panel: &Panel, c: &Comparison, k: usize) -> Option<(f64, f64)> {
     let layout = &c.layouts[k];
-    Some(place(panel, (layout.price?, at(shown(&layout.overload)))))
+    Some(place(panel, (layout.price?, at(shown(c, &layout.overload)))))
 }
 
 fn draw_marks(sheet: &Sheet, panel: &Panel, c: &Comparison, edge: &[usize]) -> Drawn {
     let others = (0..c.layouts.len()).filter(|k| !edge.contains(k));
     for (k, ink) in others.map(|k| (k, Ink::Muted)).chain(edge.iter().map(|&k| (k, Ink::Blue))) {
-        if let Some(spot) = spot(panel, c, k) {
-            mark(sheet, spot, &c.layouts[k].overload, ink)?;
+        let risk = &c.layouts[k].overload;
+        let (Some(spot), Some(price)) = (spot(panel, c, k), c.layouts[k].price) else { continue };
+        if unseen(risk) {
+            upright(sheet, spot.0, [spot.1, place(panel, (price, at(risk.high))).1], ink)?;
         }
+        mark(sheet, spot, risk, ink)?;
     }
     Ok(())
 }
@@ -129,15 +135,9 @@ fn draw_names(sheet: &Sheet, panel: &Panel, frame: Frame, (c, edge): (&Compariso
 }
 
 fn notes(c: &Comparison) -> String {
-    let mut notes = Vec::new();
-    if c.layouts.iter().any(|l| l.overload.estimate <= 0.0) {
-        notes.push("Ring: overload was not seen; it stands at the upper end of its 95 % interval.".to_owned());
-    }
-    let mut unpriced: Vec<&str> = c.layouts.iter().flat_map(|l| l.unpriced.iter().copied()).collect();
-    unpriced.sort_unstable();
-    unpriced.dedup();
-    if !unpriced.is_empty() && c.layouts.iter().any(|l| l.price.is_some()) {
-        notes.push(format!("Without a price, and left out of the sums: {}.", unpriced.join(", ")));
+    let mut notes: Vec<String> = ring_note(c).into_iter().collect();
+    if c.layouts.iter().any(|l| l.price.is_some()) {
+        notes.extend(finding::unpriced(&finding::items_unpriced(c)));
     }
     notes.join(" ")
 }
