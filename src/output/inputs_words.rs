@@ -85,21 +85,26 @@ pub fn change(input: &InputResult, side: Side) -> String {
     format!("{} {how}", name(input))
 }
 
+/// Whether a change is more than rounding: means are summed in steps of about 1e-6.
+pub fn moves(change: f64) -> bool {
+    change.abs() > 2e-6
+}
+
 /// The inputs that change anything that was counted.
 pub fn that_move(all: &Inputs) -> impl Iterator<Item = &InputResult> {
     all.inputs.iter().filter(|i| {
         i.effects().any(|e| {
             let shifts = [Some(e.overload), Some(e.short), Some(e.ride_through_h), e.margin];
-            shifts.iter().flatten().any(|s| s.by.estimate != 0.0)
+            shifts.iter().flatten().any(|s| moves(s.by.estimate))
         })
     })
 }
 
 fn aim(all: &Inputs, quantity: Quantity) -> String {
     match quantity {
-        Quantity::Overload => "against overload".to_owned(),
-        Quantity::Short => format!("for being served {}", number::hours(all.wanted_h)),
-        Quantity::Margin => "for the margin".to_owned(),
+        Quantity::Overload => "Against overload".to_owned(),
+        Quantity::Short => format!("For being served {}", number::hours(all.wanted_h)),
+        Quantity::Margin => "For the margin".to_owned(),
     }
 }
 
@@ -125,7 +130,7 @@ pub fn title(all: &Inputs) -> String {
         open => format!("{nights} do not tell it from {}", number::counted(open as u64, "other", "others")),
     };
     let what = change(&all.inputs[buy.input], buy.side);
-    format!("What buys most {}: {what} ({}); {verdict}", aim(all, quantity), points(buy.by.estimate))
+    format!("{} \"{what}\" buys most ({}); {verdict}", aim(all, quantity), points(buy.by.estimate))
 }
 
 /// What there is as written, and what buys most of each quantity.
@@ -140,7 +145,11 @@ pub fn sentences(all: &Inputs) -> Vec<String> {
 
 fn as_written(all: &Inputs) -> String {
     let a = &all.as_written;
-    let nearest = a.nearest.as_ref().map_or(String::new(), |id| format!("; {id} comes nearest to its limit"));
+    let nearest = a
+        .nearest
+        .as_ref()
+        .filter(|_| a.margin.is_some())
+        .map_or(String::new(), |id| format!("; of any night {id} has the least"));
     let margin = a.margin.map_or(String::new(), |m| format!(", mean margin {} %", signed(m * 100.0)));
     format!(
         "As written: overload in {}; not served {} in {}{margin}{nearest}.",
@@ -153,7 +162,7 @@ fn as_written(all: &Inputs) -> String {
 fn best(all: &Inputs, quantity: Quantity) -> String {
     let aim = aim(all, quantity);
     let Some(buy) = bought(all, quantity) else {
-        return format!("No change is shown to buy anything {aim}.");
+        return format!("{aim} no change is shown to buy anything.");
     };
     let what = change(&all.inputs[buy.input], buy.side);
     let verdict = if buy.open.is_empty() {
@@ -162,12 +171,13 @@ fn best(all: &Inputs, quantity: Quantity) -> String {
             number::counted(buy.others, "other change", "other changes")
         )
     } else {
-        let names: Vec<String> = buy.open.iter().take(LISTED).map(|(k, side)| change(&all.inputs[*k], *side)).collect();
+        let names: Vec<String> =
+            buy.open.iter().take(LISTED).map(|(k, side)| format!("\"{}\"", change(&all.inputs[*k], *side))).collect();
         let more = buy.open.len().saturating_sub(LISTED);
         let more = if more > 0 { format!(" and {more} more") } else { String::new() };
         format!("The nights do not tell it from {}{more}.", names.join(", "))
     };
-    format!("What buys most {aim}: {what}, {}. {verdict}", number::points(&buy.by))
+    format!("{aim} \"{what}\" buys most, {}. {verdict}", number::points(&buy.by))
 }
 
 /// What the intervals hold for.
@@ -231,10 +241,10 @@ fn table(all: &Inputs) -> String {
                 head(name(input)),
                 head(step(input.is.step()).to_owned()),
                 word.to_owned(),
-                marked(Some(effect.overload), 100.0),
-                marked(Some(effect.short), 100.0),
-                marked(Some(effect.ride_through_h), 1.0),
-                marked(effect.margin, 100.0),
+                marked(Some(effect.overload), 100.0, 2),
+                marked(Some(effect.short), 100.0, 2),
+                marked(Some(effect.ride_through_h), 1.0, 4),
+                marked(effect.margin, 100.0, 2),
             ]);
         }
     }
@@ -244,10 +254,14 @@ fn table(all: &Inputs) -> String {
     table.to_string().lines().map(|line| format!("{}\n", line.trim_end())).collect()
 }
 
-fn marked(shift: Option<Shift>, unit: f64) -> String {
-    shift.map_or(number::NONE.to_owned(), |s| {
-        format!("{} {}", plus(s.by.estimate * unit), if s.decided { " " } else { "?" })
-    })
+/// With so many decimals, `?` where it is not decided; nothing where it is not moved.
+fn marked(shift: Option<Shift>, unit: f64, decimals: usize) -> String {
+    let Some(shift) = shift.filter(|s| s.by.estimate.is_finite()) else { return number::NONE.to_owned() };
+    if !moves(shift.by.estimate) {
+        return "0  ".to_owned();
+    }
+    let change = format!("{:+.decimals$}", shift.by.estimate * unit).replace('-', "−");
+    format!("{change} {}", if shift.decided { " " } else { "?" })
 }
 
 /// One row a change.

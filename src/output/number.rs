@@ -127,7 +127,10 @@ pub fn points(e: &Estimate) -> String {
     if !known(e) {
         return NONE.into();
     }
-    let d = digits_after_point((e.high - e.low) * 50.0 / 3.0, 1).min(9);
+    let d = digits_after_point((e.high - e.low) * 50.0 / 3.0, 1);
+    // An end that is not zero does not look like it.
+    let nearest = if e.low > 0.0 { e.low } else { (-e.high).max(0.0) };
+    let d = d.max(digits_after_point(nearest * 100.0, 1).min(d + 3)).min(9);
     let show = |p: f64| format!("{:+.d$}", no_negative_zero(p * 100.0, d)).replace('-', "−");
     format!("{} points ({} to {})", show(e.estimate), show(e.low), show(e.high))
 }
@@ -385,6 +388,7 @@ mod tests {
         assert_eq!(money(Some(12_345.4), Some("EUR")), "12,345 EUR");
         assert_eq!(money(None, Some("EUR")), NONE);
         assert_eq!(points(&e(-0.0062, -0.0081, -0.0044)), "−0.62 points (−0.81 to −0.44)");
+        assert_eq!(points(&e(-0.04, -0.081, -0.0004)), "−4.00 points (−8.10 to −0.04)");
         assert_eq!(points(&e(0.0, -0.0003, 0.0003)), "+0.00 points (−0.03 to +0.03)");
         assert_eq!(count(999), "999");
         assert_eq!(current(-0.04), "0.0 A");

@@ -34,6 +34,7 @@ impl Margin {
     pub fn least(&self, greatest: impl Iterator<Item = f64>) -> Option<(usize, f64)> {
         let used = self.limits.iter().zip(greatest).enumerate();
         let margins = used.filter_map(|(k, (limit, amps))| Some((k, 1.0 - amps / (*limit)?)));
-        margins.reduce(|a, b| if b.1 < a.1 { b } else { a })
+        // The first of equals, whatever their rounding.
+        margins.reduce(|a, b| if b.1 < a.1 - 1e-12 { b } else { a })
     }
 }

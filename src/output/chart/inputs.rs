@@ -4,10 +4,10 @@
 //! where the interval leaves no doubt of the sign, hollow where it holds 0; the interval as a thin line through it.
 
 use super::ChartError;
-use super::axis::Axis;
+use super::axis::{Axis, root};
 use super::canvas::{self, Align, Drawn, Figure, Frame, LINE, Panel, SMALL, Sheet, WIDTH, line, place, stroke};
 use super::ink::{Ink, Texture};
-use crate::output::inputs_words::{change, intervals, name, points, step, that_move, title};
+use crate::output::inputs_words::{change, intervals, moves, name, points, step, that_move, title};
 use crate::output::number;
 use crate::study::inputs::{Effect, InputResult, Inputs, Quantity, Shift, Side, Step};
 
@@ -22,6 +22,8 @@ const ROW: f64 = 32.0;
 const HEAD: f64 = 66.0;
 /// Ticks, and what they are.
 const AXIS: f64 = 50.0;
+/// From tick to tick at least.
+const TICKS: f64 = 30.0;
 
 const PANELS: [(Quantity, &str); 3] =
     [(Quantity::Overload, "Overload"), (Quantity::Short, "Not served"), (Quantity::Margin, "Margin")];
@@ -86,7 +88,7 @@ fn draw(sheet: &Sheet, all: &Inputs, rows: &[&InputResult], top: f64) -> Drawn {
         panel(sheet, rows, quantity, Frame { left, top: frame_top, width, height })?;
     }
     let below = frame_top + height + AXIS;
-    let (x, name) = (WIDTH - RIGHT, "Change (points of a per cent)");
+    let (x, name) = (WIDTH - RIGHT, "Change (points of a per cent), on a scale of square roots");
     canvas::write(sheet, name, (x, below - 14.0), Ink::Muted, Align::End)?;
     canvas::write(sheet, &note(all, rows.len()), (6.0, below + LINE / 2.0), Ink::Muted, Align::Start)
 }
@@ -119,12 +121,8 @@ fn panel(sheet: &Sheet, rows: &[&InputResult], quantity: Quantity, frame: Frame)
     let shifts = || rows.iter().flat_map(|input| input.effects()).filter_map(|e| quantity.of(e));
     let ends = || shifts().flat_map(|s| [s.by.estimate, s.by.low, s.by.high]).filter(|x| x.is_finite());
     let (low, high) = (ends().fold(0.0, f64::min), ends().fold(0.0, f64::max));
-    let room = (high - low).max(1e-4) * 0.04;
-    let mut x = Axis::percent(low - room, high + room, "");
-    // Labels of three ticks do not touch; zero is one of them.
-    let every = x.scale.ticks.len().div_ceil(3).max(1);
-    let zero = x.scale.ticks.iter().position(|t| t.abs() < 1e-12).unwrap_or(0);
-    x.scale.ticks = x.scale.ticks.iter().copied().skip(zero % every).step_by(every).collect();
+    let room = (high - low).max(1e-4) * 0.01;
+    let x = Axis::root_percent(low - room, high + room, (frame.width, TICKS));
     let panel = canvas::panel(sheet, frame, &x, &Axis::bare(-(rows.len() as f64), 0.0))?;
     for (k, input) in rows.iter().enumerate() {
         row(sheet, &panel, input, quantity, frame.top + ROW * (k as f64 + 0.5))?;
@@ -140,7 +138,7 @@ fn row(sheet: &Sheet, panel: &Panel, input: &InputResult, quantity: Quantity, mi
     ];
     for (side, ink, texture, y) in sides {
         let shift = input.effect(side).and_then(|e: &Effect| quantity.of(e));
-        if let Some(shift) = shift.filter(|s| s.by.estimate != 0.0) {
+        if let Some(shift) = shift.filter(|s| moves(s.by.estimate)) {
             bar(sheet, panel, &shift, y, (ink, texture))?;
         }
     }
@@ -148,7 +146,7 @@ fn row(sheet: &Sheet, panel: &Panel, input: &InputResult, quantity: Quantity, mi
 }
 
 fn bar(sheet: &Sheet, panel: &Panel, shift: &Shift, y: f64, (ink, texture): (Ink, Texture)) -> Drawn {
-    let at = |x: f64| place(panel, (x, 0.0)).0;
+    let at = |x: f64| place(panel, (root(x), 0.0)).0;
     let (zero, end) = (at(0.0), at(shift.by.estimate));
     let bar = Frame { left: zero.min(end), top: y - BAR / 2.0, width: (end - zero).abs(), height: BAR };
     if shift.decided {
