@@ -139,15 +139,15 @@ fn a_mean_time_scales_the_times_that_were_drawn() {
 
 #[test]
 fn an_input_counts_what_the_same_change_counts_as_a_layout() {
-    let rated = "[[layout]]\nname = \"rated\"\n[layout.cable.thin]\nrating = \"114.4 A\"\n";
+    let rated = "[[layout]]\nname = \"rated\"\n[layout.cable.thin]\nrating = \"93.6 A\"\n";
     let checked = checked(&TINY.replace("[layouts]\n", &format!("{rated}[layouts]\n")));
     let (all, field) = (solved(&checked.scenario), field(&checked));
     let layout = field.candidates.iter().find(|c| c.name == "rated").unwrap();
     let found = super::nights(&field, 100);
     let pair = found.paired.pair(layout.campaign, 0);
-    let effect = effect(&all, "cable_rating", "thin", Side::More);
+    let effect = effect(&all, "cable_rating", "thin", Side::Less);
     assert_eq!((effect.overload_alone, effect.short_alone), (pair.over, pair.short));
-    assert!(pair.over[1] > 20, "{pair:?}");
+    assert!(pair.over[0] > 20, "{pair:?}");
     assert_eq!(all.as_written.overload.estimate, found.counts[0].any_over as f64 / 400.0);
     assert!(all.confidence_each > 1.0 - 0.05 / (all.changes as f64 - 0.5) && all.changes > 20);
 }
