@@ -123,7 +123,7 @@ pub fn title(all: &Inputs) -> String {
     let first = ALL.into_iter().find_map(|quantity| Some((quantity, bought(all, quantity)?)));
     let nights = number::counted(all.trials, "night", "nights");
     let Some((quantity, buy)) = first else {
-        return format!("{nights} do not show that any single input buys anything");
+        return format!("No single input is shown to buy anything by {nights}");
     };
     let verdict = match buy.open.len() {
         0 => format!("{nights} suffice to say so"),

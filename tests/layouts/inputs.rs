@@ -211,7 +211,7 @@ fn a_single_night_decides_nothing() {
     assert!(all.inputs.iter().flat_map(InputResult::effects).all(|e| {
         !e.overload.decided && !e.short.decided && !e.ride_through_h.decided && !e.margin.unwrap().decided
     }));
-    assert_eq!(inputs_words::title(&all), "1 night do not show that any single input buys anything");
+    assert_eq!(inputs_words::title(&all), "No single input is shown to buy anything by 1 night");
     let document = serde_json::to_string(&all).unwrap();
     for text in [inputs_words::text(&all), inputs_words::csv(&all), chart::inputs(&all).unwrap(), document] {
         assert!(!text.contains("NaN") && !text.contains("inf"), "{text}");
