@@ -5,6 +5,7 @@
 mod check;
 mod compare;
 mod failure;
+mod inputs;
 mod limit;
 mod point;
 mod propose;

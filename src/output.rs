@@ -8,6 +8,7 @@ pub mod chart;
 pub mod compare;
 pub mod finding;
 pub mod folder;
+pub mod inputs_words;
 pub mod limit_csv;
 pub mod limit_steps;
 pub mod limit_table;

@@ -5,6 +5,8 @@ pub mod bootstrap;
 pub mod counts;
 pub mod fixed_sum;
 pub mod interval;
+pub mod margin;
+pub mod means;
 pub mod paired;
 pub mod protection;
 pub mod quantile;

@@ -120,10 +120,11 @@ fn the_folders_of_studies_hold_what_is_described() {
     let described = tables(RESULTS).into_iter().find(|t| t[0][0] == "file of a comparison").unwrap();
     let described: BTreeSet<String> = described.iter().skip(1).map(|row| row[0].trim_matches('`').to_owned()).collect();
     let proposal = ["parts.csv", "proposal.csv", "results.json"].map(str::to_owned).into();
-    for (command, files) in [("compare", described), ("propose", proposal)] {
+    let inputs = ["inputs.csv", "inputs.svg", "results.json"].map(str::to_owned).into();
+    for (command, files) in [("compare", described), ("propose", proposal), ("compare --inputs", inputs)] {
         let out = dir.path().join(command);
-        let arguments =
-            [command, "tests/layouts/tiny.toml", "--trials", "40", "--quiet", "--out", out.to_str().unwrap()];
+        let rest = ["tests/layouts/tiny.toml", "--trials", "40", "--quiet", "--out", out.to_str().unwrap()];
+        let arguments: Vec<&str> = command.split(' ').chain(rest).collect();
         let ran = bankwright(&arguments);
         assert!(matches!(ran.status.code(), Some(0 | 3)), "{}", String::from_utf8_lossy(&ran.stderr));
         let name = |e: std::io::Result<std::fs::DirEntry>| e.unwrap().file_name().to_str().unwrap().to_owned();

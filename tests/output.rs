@@ -2,6 +2,8 @@
 
 #[path = "output/files.rs"]
 mod files;
+#[path = "output/inputs.rs"]
+mod inputs;
 #[path = "output/limits.rs"]
 mod limits;
 #[path = "output/markup.rs"]

@@ -11,6 +11,7 @@ use crate::scenario::check::Checked;
 use crate::study::compare::{self, Comparison, Field, StillError};
 use crate::study::limit::LimitError;
 use crate::summary::Verdict;
+use crate::trials::Campaign;
 use crate::trials::shard::Identity;
 use crate::trials::side_by_side::{self, SideBySide};
 use clap::Args;
@@ -23,6 +24,9 @@ pub struct CompareArgs {
     common: Common,
     #[command(flatten)]
     study: StudyArgs,
+    /// Instead of layouts: each input of the scenario as written alone a step lower and higher, and what buys most
+    #[arg(long)]
+    inputs: bool,
 }
 
 /// What `compare` and `propose` take beside a scenario.
@@ -61,11 +65,14 @@ struct Document<'a> {
 }
 
 pub fn compare(args: &CompareArgs) -> Result<u8, Failure> {
+    if args.inputs {
+        return super::inputs::inputs(&args.common, &args.study);
+    }
     let mut checked = read(&args.common)?;
     let field = field(&mut checked, &args.study)?;
     let dir = study_folder::of(args.study.out.as_ref(), &args.common.scenario, "compare");
     study_folder::refuse_taken(&dir, args.study.force, &FILES)?;
-    let found = nights(&field, args)?;
+    let found = nights(&field.campaigns, &args.common, &args.study)?;
     let comparison = compare::compare(&field, &found, OUTAGES).map_err(failure)?;
     let document = Document { finding: finding::sentences(&comparison), comparison: &comparison };
     write(&dir, &field, &comparison, &document)?;
@@ -102,13 +109,14 @@ pub fn failure(error: StillError) -> Failure {
     }
 }
 
-fn nights(field: &Field, args: &CompareArgs) -> Result<SideBySide, Failure> {
+/// All campaigns through the nights of the first.
+pub fn nights(campaigns: &[Campaign], common: &Common, study: &StudyArgs) -> Result<SideBySide, Failure> {
     let stop = stop_on_signal()?;
-    let trials = field.campaigns[0].model.trials.count;
+    let trials = campaigns[0].model.trials.count;
     let blocks = Identity::new("", 0, trials).blocks();
-    let pool = pool(&args.study)?;
-    let progress = Progress::new(trials * field.campaigns.len() as u64, 0, args.common.quiet);
-    let found = pool.install(|| side_by_side::run(&field.campaigns, &blocks, &stop, &|n| progress.add(n)));
+    let pool = pool(study)?;
+    let progress = Progress::new(trials * campaigns.len() as u64, 0, common.quiet);
+    let found = pool.install(|| side_by_side::run(campaigns, &blocks, &stop, &|n| progress.add(n)));
     progress.finish();
     found.ok_or_else(|| Failure::Interrupted("interrupted; nothing was written".into()))
 }

@@ -9,6 +9,7 @@ mod cascade;
 mod chance;
 mod decimate;
 mod ink;
+mod inputs;
 mod label;
 mod layouts;
 mod limit;
@@ -21,6 +22,7 @@ mod sensitivity;
 
 pub use cascade::cascade;
 pub use chance::chances;
+pub use inputs::inputs;
 pub use layouts::{hours, leads, price};
 pub use limit::limits;
 pub use limit_air::limits_by_air;

@@ -390,6 +390,7 @@ mod tests {
         assert_eq!(money(Some(12_345.4), Some("EUR")), "12,345 EUR");
         assert_eq!(money(None, Some("EUR")), NONE);
         assert_eq!(points(&e(-0.0062, -0.0081, -0.0044)), "−0.62 points (−0.81 to −0.44)");
+        assert_eq!(points(&e(-0.04, -0.081, -0.0004)), "−4.00 points (−8.10 to −0.04)");
         assert_eq!(points(&e(0.0, -0.0003, 0.0003)), "+0.00 points (−0.03 to +0.03)");
         assert_eq!(points(&e(-0.04, -0.083, -0.0012)), "−4.0 points (−8.3 to −0.1)");
         assert_eq!(points(&e(0.0, 0.0, 0.0)), "+0 points (+0 to +0)");

@@ -12,7 +12,7 @@
 //! several bind at once, as in a bank of equal halves, what relieves one of them buys nothing. The changes by a
 //! tenth are solved anew over all sets and know all that.
 
-mod input;
+pub(super) mod input;
 
 use super::limit::first::{self, Direction, Why};
 use super::limit::worst::{Found, Search, Worst};

@@ -6,6 +6,8 @@
 use super::Campaign;
 use crate::engine::result::{TrialError, TrialResult};
 use crate::summary::counts::Counts;
+use crate::summary::margin::Margin;
+use crate::summary::means::Means;
 use crate::summary::paired::{Outcome, Paired};
 use crate::time::Time;
 use rayon::prelude::*;
@@ -19,17 +21,20 @@ pub struct SideBySide {
     /// One a layout.
     pub counts: Vec<Counts>,
     pub paired: Paired,
+    /// How near each night came to a limit; without those that could not be finished.
+    pub margins: Means,
 }
 
 impl SideBySide {
     fn new(campaigns: &[Campaign]) -> SideBySide {
         let counts = campaigns.iter().map(|c| Counts::new(&c.model)).collect();
-        SideBySide { counts, paired: Paired::new(campaigns.len()) }
+        SideBySide { counts, paired: Paired::new(campaigns.len()), margins: Means::new(campaigns.len()) }
     }
 
     fn merge(&mut self, other: &SideBySide) {
         self.counts.iter_mut().zip(&other.counts).for_each(|(mine, theirs)| mine.merge(theirs));
         self.paired.merge(&other.paired);
+        self.margins.merge(&other.margins);
     }
 }
 
@@ -54,10 +59,15 @@ fn one_block(campaigns: &[Campaign], block: &Range<u64>, stop: &AtomicBool, done
     let mut found = SideBySide::new(campaigns);
     let nights = (block.end - block.start) as usize;
     let mut outcomes: Vec<Vec<Outcome>> = vec![Vec::with_capacity(campaigns.len()); nights];
+    let mut margins: Vec<Vec<Option<f64>>> = vec![Vec::with_capacity(campaigns.len()); nights];
     for (campaign, counts) in campaigns.iter().zip(&mut found.counts) {
-        let mut night = outcomes.iter_mut();
+        let margin = Margin::new(&campaign.model);
+        let mut night = outcomes.iter_mut().zip(&mut margins);
         campaign.each(block.clone(), stop, &mut |luck, result| {
-            night.next().into_iter().for_each(|night| night.push(outcome(campaign, &result)));
+            if let Some((outcomes, margins)) = night.next() {
+                outcomes.push(outcome(campaign, &result));
+                margins.push(result.as_ref().ok().and_then(|result| margin.of(result)));
+            }
             match result {
                 Ok(result) => counts.add(&result),
                 Err(error) => counts.add_failed(luck.trial, luck.night, &error),
@@ -66,6 +76,7 @@ fn one_block(campaigns: &[Campaign], block: &Range<u64>, stop: &AtomicBool, done
         done(nights as u64);
     }
     outcomes.iter().for_each(|night| found.paired.add(night));
+    margins.iter().for_each(|night| found.margins.add(night));
     Some(found)
 }
 

@@ -93,16 +93,40 @@ fn exit_codes_and_folders() {
     Place::small().run("compare bank.toml").ends(2).says(&["needs [load]", "needs [trials]"]);
 }
 
+/// Of a scenario without layouts, and without a judgement of its targets.
+#[test]
+fn inputs_are_moved_without_layouts_to_the_same_bytes_for_any_number_of_threads() {
+    let place = Place::winter();
+    let one = place.run("compare bank.toml --inputs --quiet --json --trials 100 --threads 1 --out one").ends(0);
+    let two = place.run("compare bank.toml --inputs --quiet --json --trials 100 --threads 2 --out two").ends(0);
+    assert_eq!(one.out, two.out);
+    assert_eq!(place.contents("one"), place.contents("two"));
+    assert_eq!(place.list("one"), ["inputs.csv", "inputs.svg", "results.json"]);
+    assert_eq!(one.out, place.text("one/results.json") + "\n");
+    let run = place.run("run bank.toml --json --quiet --trials 100").ends(3).json();
+    let document = one.json();
+    assert_eq!(document["as_written"]["overload"], run["overload"]["any"]);
+    let (short, met) = (&document["as_written"]["short"]["estimate"], &run["ride_through_met"]["estimate"]);
+    assert!((number(short) + number(met) - 1.0).abs() < 1e-12);
+    assert!((number(&document["as_written"]["ride_through_h"]) - number(&run["ride_through_h"]["mean"])).abs() < 1e-6);
+    let told = place.run("compare bank.toml --inputs --quiet --trials 20").ends(0).out;
+    assert!(told.contains("For the margin") && told.contains("charge at the start"), "{told}");
+    assert!(place.path("output/bank-inputs/results.json").exists());
+    place.run("compare bank.toml --inputs --quiet --trials 20").ends(2).says(&["--force"]);
+}
+
 #[test]
 #[cfg(unix)]
 fn an_interrupted_comparison_writes_nothing() {
-    let place = winter();
-    let mut command = Command::new(PROGRAM);
-    command.current_dir(place.dir()).args(["compare", "bank.toml", "--trials", "100000", "--quiet"]);
-    let child = command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
-    std::thread::sleep(std::time::Duration::from_millis(1500));
-    let kill = Command::new("sh").arg("-c").arg(format!("kill -INT {}", child.id())).status().unwrap();
-    assert!(kill.success());
-    Ran::from(child.wait_with_output().unwrap()).ends(130).says(&["nothing was written"]);
-    assert!(!place.path("output").exists());
+    for inputs in [None, Some("--inputs")] {
+        let place = winter();
+        let mut command = Command::new(PROGRAM);
+        command.current_dir(place.dir()).args(["compare", "bank.toml", "--trials", "100000", "--quiet"]).args(inputs);
+        let child = command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
+        std::thread::sleep(std::time::Duration::from_millis(1500));
+        let kill = Command::new("sh").arg("-c").arg(format!("kill -INT {}", child.id())).status().unwrap();
+        assert!(kill.success());
+        Ran::from(child.wait_with_output().unwrap()).ends(130).says(&["nothing was written"]);
+        assert!(!place.path("output").exists());
+    }
 }

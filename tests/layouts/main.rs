@@ -1,5 +1,6 @@
 //! Layouts under the same nights, against each run by itself.
 
+mod inputs;
 mod pairs;
 mod proposed;
 mod shipped;

@@ -57,7 +57,7 @@ fn cases() -> Vec<(&'static str, Limits)> {
 }
 
 /// Well-formed, without numbers that are none, all text on the sheet and none on another.
-fn judge(svg: &str, name: &str) {
+pub fn judge(svg: &str, name: &str) {
     markup::check(svg, name);
     assert!(!svg.contains("NaN") && !svg.contains("#F1"), "{name}: a marker colour or NaN is left");
     let height: f64 = svg.split("viewBox=\"0 0 7200 ").nth(1).unwrap().split('"').next().unwrap().parse().unwrap();

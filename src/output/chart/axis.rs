@@ -64,6 +64,15 @@ impl Axis {
         Axis { scale: Scale { low, high, ticks: log_ticks(low, high) }, show, name: name.into() }
     }
 
+    /// Changes of probabilities on both sides of zero, on a scale of square roots, written in percent: data are their
+    /// `root`. On `width` ticks are at least `apart`.
+    pub fn root_percent(low: f64, high: f64, (width, apart): (f64, f64)) -> Axis {
+        let (low, high) = sound(root(low.min(0.0)), root(high.max(0.0)));
+        let near = apart / width * (high - low);
+        let show = Box::new(|v: f64| signed(100.0 * v * v.abs()));
+        Axis { scale: Scale { low, high, ticks: root_ticks(low, high, near) }, show, name: String::new() }
+    }
+
     /// Without ticks or labels.
     pub fn bare(low: f64, high: f64) -> Axis {
         let (low, high) = sound(low, high);
@@ -137,6 +146,25 @@ fn log_ticks(low: f64, high: f64) -> Vec<f64> {
     candidates.into_iter().find(|ticks| ticks.len() <= MOST).unwrap_or_default()
 }
 
+/// The square root of the magnitude, with the sign.
+pub fn root(x: f64) -> f64 {
+    x.signum() * x.abs().sqrt()
+}
+
+/// Zero, and 1, 2 and 5 times powers of ten on both sides of it, the greatest first, none nearer to another than `near`.
+fn root_ticks(low: f64, high: f64, near: f64) -> Vec<f64> {
+    let steps = (-12..=6).rev().flat_map(|decade| [5.0, 2.0, 1.0].map(|m| m * 10f64.powi(decade)));
+    let sides = steps.flat_map(|step: f64| [-step.sqrt(), step.sqrt()]).filter(|v| (low..=high).contains(v));
+    let mut ticks = vec![0.0];
+    for tick in sides {
+        if ticks.len() < MOST && ticks.iter().all(|t: &f64| (t - tick).abs() >= near) {
+            ticks.push(tick);
+        }
+    }
+    ticks.sort_by(f64::total_cmp);
+    ticks
+}
+
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -155,6 +183,18 @@ mod tests {
         let axis = Axis::clock(16.0, Some(17.0));
         let shown: Vec<_> = axis.scale.ticks.iter().map(|t| (axis.show)(*t)).collect();
         assert_eq!(shown, ["18:00", "21:00", "00:00", "03:00", "06:00", "09:00"]);
+    }
+
+    #[test]
+    fn ticks_of_roots_are_round_and_apart() {
+        let axis = Axis::root_percent(-0.02, 0.6, (140.0, 34.0));
+        let shown: Vec<_> = axis.scale.ticks.iter().map(|t| (axis.show)(*t)).collect();
+        // By hand: √0.5, √0.2, √0.05 and 0 are 0.224 apart at least, 34 of 140 are 0.2225; √0.1 is too near.
+        assert_eq!(shown, ["0", "5", "20", "50"]);
+        let axis = Axis::root_percent(-1.6, 0.19, (140.0, 34.0));
+        let shown: Vec<_> = axis.scale.ticks.iter().map(|t| (axis.show)(*t)).collect();
+        assert_eq!(shown, ["−100", "−20", "0"]);
+        assert_eq!(root(-0.25), -0.5);
     }
 
     #[test]

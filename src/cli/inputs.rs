@@ -1,0 +1,46 @@
+//! `bankwright compare --inputs`: what moves the nights of the scenario as written.
+
+use super::compare::{StudyArgs, nights};
+use super::run::{Override, prepare};
+use super::{Common, DONE, Failure, print, print_json, read, study_folder, to_json};
+use crate::output::folder::RESULTS;
+use crate::output::{chart, inputs_words};
+use crate::study::inputs::{self, Inputs, Plan};
+use serde::Serialize;
+
+/// Every file, in the order in which they take their places.
+const FILES: [&str; 3] = ["inputs.csv", "inputs.svg", RESULTS];
+
+/// The document with what it shows in words.
+#[derive(Serialize)]
+struct Document<'a> {
+    finding: Vec<String>,
+    #[serde(flatten)]
+    inputs: &'a Inputs,
+}
+
+pub fn inputs(common: &Common, study: &StudyArgs) -> Result<u8, Failure> {
+    let mut checked = read(common)?;
+    prepare(&mut checked, &Override { trials: study.trials, seed: study.seed })?;
+    let machine = |error: &dyn ToString| Failure::Machine(error.to_string());
+    let plan = Plan::new(&checked.scenario).map_err(|e| machine(&e))?;
+    let plan = plan.ok_or_else(|| machine(&"the scenario has lost its load or its trials"))?;
+    let dir = study_folder::of(study.out.as_ref(), &common.scenario, "inputs");
+    study_folder::refuse_taken(&dir, study.force, &FILES)?;
+    let all = inputs::solve(&plan, &nights(&plan.campaigns, common, study)?);
+    let document = Document { finding: inputs_words::sentences(&all), inputs: &all };
+    let figure = chart::inputs(&all).map_err(|e| machine(&e))?;
+    let [table, picture, results] = FILES;
+    let files = [
+        (table, inputs_words::csv(&all).into_bytes()),
+        (picture, figure.into_bytes()),
+        (results, to_json(&document)?.into_bytes()),
+    ];
+    study_folder::write(&dir, &files)?;
+    if common.json {
+        print_json(&document)?;
+    } else {
+        print(&format!("{}\nThe whole of it: {}\n", inputs_words::text(&all), dir.display()))?;
+    }
+    Ok(DONE)
+}

@@ -1,0 +1,331 @@
+//! What moves the nights: each input alone a step lower and a step higher, under the same random nights.
+//!
+//! In: a scenario. Out: for each input that it has, the change of the chance of overload, of the chance that the
+//! wanted length is not served, of the mean hours served and of the mean margin, each with its interval; which change
+//! buys most of each; and whether the nights tell it from every other.
+//!
+//! All candidates share the draws of the scenario as written by their names and trial numbers; a mean time between
+//! failures that is doubled doubles the very times that were drawn. Of each quantity the intervals of all changes hold
+//! together at 95 % (Bonferroni), so that looking at many does not mislead. What buys most is then held against every
+//! other change by their own paired difference, these together at 95 % once more: to call a change better than the
+//! truly best one, the interval of that one pair would have to fail, and there is one such pair for each other change
+//! (J. C. Hsu, "Simultaneous confidence intervals for all distances from the best", Ann. Stat. 9:1026, 1981).
+//!
+//! The limit of a bank at rest has exact derivatives: `sensitivity`. A night has none.
+
+mod input;
+
+pub use input::{Hazard, Input, Side, Step, inputs};
+
+use crate::network::NetworkError;
+use crate::scenario::Scenario;
+use crate::summary::Estimate;
+use crate::summary::interval::clopper_pearson;
+use crate::summary::margin::Margin;
+use crate::summary::means::mean_of;
+use crate::summary::paired;
+use crate::trials::Campaign;
+use crate::trials::side_by_side::SideBySide;
+use serde::Serialize;
+
+/// Version of the document: a change of meaning takes a new number.
+pub const SCHEMA_VERSION: u32 = 1;
+
+/// All changes, ready to run.
+#[derive(Debug)]
+pub struct Plan {
+    scenario: Scenario,
+    inputs: Vec<Input>,
+    /// What each campaign but the first changes, by number of the input.
+    changes: Vec<(usize, Side)>,
+    /// The scenario as written first.
+    pub campaigns: Vec<Campaign>,
+}
+
+impl Plan {
+    /// Without a load or trials there is none.
+    ///
+    /// # Errors
+    /// None for a legal scenario.
+    pub fn new(scenario: &Scenario) -> Result<Option<Plan>, NetworkError> {
+        let inputs = inputs(scenario);
+        let Some(first) = campaign(scenario) else { return Ok(None) };
+        let (mut changes, mut campaigns) = (Vec::new(), vec![first?]);
+        for (k, input) in inputs.iter().enumerate() {
+            for side in [Side::Less, Side::More] {
+                let changed = input.changed(scenario, side);
+                if let Some(campaign) = changed.as_ref().and_then(campaign) {
+                    changes.push((k, side));
+                    campaigns.push(campaign?);
+                }
+            }
+        }
+        Ok(Some(Plan { scenario: scenario.clone(), inputs, changes, campaigns }))
+    }
+}
+
+fn campaign(scenario: &Scenario) -> Option<Result<Campaign, NetworkError>> {
+    Some(Campaign::new(scenario, scenario.load.as_ref()?, scenario.trials.as_ref()?))
+}
+
+/// The answer: names are a contract, units in the names, numbers not rounded. Holds nothing that differs between two
+/// answers for one scenario, seed and number of trials.
+#[derive(Clone, Debug, Serialize)]
+pub struct Inputs {
+    pub schema_version: u32,
+    pub scenario: String,
+    pub seed: u64,
+    pub trials: u64,
+    pub horizon_h: f64,
+    /// Served so long, or not.
+    pub wanted_h: f64,
+    pub hold_s: f64,
+    /// Different calendar nights among those that could be drawn.
+    pub distinct_nights: u64,
+    /// Of each quantity the intervals of so many changes hold together at 95 %.
+    pub changes: u64,
+    pub confidence_each: f64,
+    pub as_written: AsWritten,
+    /// Greatest change first: of a probability where one is decided, else of the margin.
+    pub inputs: Vec<InputResult>,
+    pub best: Best,
+}
+
+/// The scenario itself.
+#[derive(Clone, Debug, Serialize)]
+pub struct AsWritten {
+    pub overload: Estimate,
+    /// Not served for as long as is wanted.
+    pub short: Estimate,
+    /// Mean.
+    pub ride_through_h: f64,
+    /// Mean; null where nothing has a limit.
+    pub margin: Option<f64>,
+    /// The element that came nearest to its limit, or farthest over it, in any night.
+    pub nearest: Option<String>,
+    pub failed_trials: u64,
+}
+
+/// One input.
+#[derive(Clone, Debug, Serialize)]
+pub struct InputResult {
+    #[serde(skip)]
+    pub is: Input,
+    /// Name of the type; empty where it is of the scenario as a whole.
+    pub of: String,
+    pub input: &'static str,
+    /// Null where that step is not legal, or none.
+    pub less: Option<Effect>,
+    pub more: Option<Effect>,
+}
+
+impl InputResult {
+    pub fn effect(&self, side: Side) -> Option<&Effect> {
+        match side {
+            Side::Less => self.less.as_ref(),
+            Side::More => self.more.as_ref(),
+        }
+    }
+
+    pub fn effects(&self) -> impl Iterator<Item = &Effect> {
+        self.less.iter().chain(&self.more)
+    }
+}
+
+/// What one change changes.
+#[derive(Clone, Debug, Serialize)]
+pub struct Effect {
+    #[serde(skip)]
+    campaign: usize,
+    pub overload: Shift,
+    /// Nights over with the change alone, and as written alone.
+    pub overload_alone: [u64; 2],
+    pub short: Shift,
+    pub short_alone: [u64; 2],
+    /// Mean hours.
+    pub ride_through_h: Shift,
+    /// Mean margin; null where nothing has a limit.
+    pub margin: Option<Shift>,
+    pub failed_trials: u64,
+}
+
+/// A change less the scenario as written.
+#[derive(Clone, Copy, Debug, PartialEq, Serialize)]
+pub struct Shift {
+    #[serde(flatten)]
+    pub by: Estimate,
+    /// Whether the interval leaves no doubt of the sign.
+    pub decided: bool,
+}
+
+impl Shift {
+    fn new(by: Estimate) -> Shift {
+        Shift { by, decided: by.low > 0.0 || by.high < 0.0 }
+    }
+
+    /// How far it moves where that is decided.
+    fn reach(&self) -> f64 {
+        if self.decided { self.by.estimate.abs() } else { 0.0 }
+    }
+}
+
+/// What buys most.
+#[derive(Clone, Debug, Default, Serialize)]
+pub struct Best {
+    /// Null where no improvement is decided.
+    pub overload: Option<Buy>,
+    pub short: Option<Buy>,
+    pub margin: Option<Buy>,
+}
+
+/// The greatest decided improvement of one quantity.
+#[derive(Clone, Debug, Serialize)]
+pub struct Buy {
+    /// Its number in `inputs`.
+    pub input: usize,
+    pub side: Side,
+    pub by: Estimate,
+    /// Changes of other inputs that it was held against.
+    pub others: u64,
+    /// Those that the nights do not tell from it, by their numbers, best first.
+    pub open: Vec<(usize, Side)>,
+}
+
+/// A quantity of which something may be bought.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Quantity {
+    Overload,
+    Short,
+    Margin,
+}
+
+impl Quantity {
+    pub fn of(self, effect: &Effect) -> Option<Shift> {
+        match self {
+            Quantity::Overload => Some(effect.overload),
+            Quantity::Short => Some(effect.short),
+            Quantity::Margin => effect.margin,
+        }
+    }
+
+    /// What it gains, or loses below zero.
+    pub fn gain(self, change: f64) -> f64 {
+        if self == Quantity::Margin { change } else { -change }
+    }
+
+    fn difference(self, found: &SideBySide, first: usize, second: usize, confidence: f64) -> Option<Estimate> {
+        let pair = || found.paired.pair(first, second);
+        match self {
+            Quantity::Overload => Some(paired::difference_at(pair().over, pair().nights, confidence)),
+            Quantity::Short => Some(paired::difference_at(pair().short, pair().nights, confidence)),
+            Quantity::Margin => found.margins.difference(first, second, confidence),
+        }
+    }
+}
+
+/// Makes the document of what all campaigns came to.
+pub fn solve(plan: &Plan, found: &SideBySide) -> Inputs {
+    let changes = plan.changes.len() as u64;
+    let confidence = 1.0 - 0.05 / changes.max(1) as f64;
+    let mut inputs: Vec<InputResult> =
+        (0..plan.inputs.len()).map(|k| input(plan, found, k, confidence)).filter(|i| i.effects().count() > 0).collect();
+    // Stable: equals stay in the order of the list.
+    inputs.sort_by(|a, b| order(b).partial_cmp(&order(a)).unwrap_or(std::cmp::Ordering::Equal));
+    let campaign = &plan.campaigns[0];
+    let trials = &campaign.model.trials;
+    let best = |quantity| buy(found, &inputs, quantity);
+    Inputs {
+        schema_version: SCHEMA_VERSION,
+        scenario: plan.scenario.title.clone(),
+        seed: trials.seed,
+        trials: trials.count,
+        horizon_h: trials.horizon.hours(),
+        wanted_h: campaign.target.unwrap_or(trials.horizon).hours(),
+        hold_s: trials.hold.seconds(),
+        distinct_nights: trials.nights.len() as u64,
+        changes,
+        confidence_each: confidence,
+        as_written: as_written(plan, found),
+        best: Best { overload: best(Quantity::Overload), short: best(Quantity::Short), margin: best(Quantity::Margin) },
+        inputs,
+    }
+}
+
+fn as_written(plan: &Plan, found: &SideBySide) -> AsWritten {
+    let (campaign, counts) = (&plan.campaigns[0], &found.counts[0]);
+    let horizon = campaign.model.trials.horizon;
+    let wanted = campaign.target.unwrap_or(horizon);
+    let early: u64 = counts.ended.range(..wanted).map(|(_, nights)| nights).sum();
+    let hours = |(end, nights): (&crate::time::Time, &u64)| end.hours() * *nights as f64;
+    let served = counts.served as f64 * horizon.hours() + counts.ended.iter().map(hours).sum::<f64>();
+    let margin = Margin::new(&campaign.model);
+    let nearest = margin.least(counts.elements.iter().map(|e| e.greatest));
+    AsWritten {
+        overload: clopper_pearson(counts.any_over, counts.trials),
+        short: clopper_pearson(early, counts.trials),
+        ride_through_h: served / counts.trials.max(1) as f64,
+        margin: found.margins.mean(0),
+        nearest: nearest.map(|(k, _)| campaign.model.bank.branch_id(k).to_owned()),
+        failed_trials: counts.failed,
+    }
+}
+
+fn input(plan: &Plan, found: &SideBySide, k: usize, confidence: f64) -> InputResult {
+    let effect = |side| {
+        let at = plan.changes.iter().position(|change| *change == (k, side))?;
+        Some(effect(found, at + 1, confidence))
+    };
+    let is = plan.inputs[k];
+    InputResult { is, of: is.of(&plan.scenario), input: is.tag(), less: effect(Side::Less), more: effect(Side::More) }
+}
+
+fn effect(found: &SideBySide, campaign: usize, confidence: f64) -> Effect {
+    let pair = found.paired.pair(campaign, 0);
+    // Of the first less the second: as written less this one.
+    let longer = found.paired.pair(0, campaign).longer;
+    Effect {
+        campaign,
+        overload: Shift::new(paired::difference_at(pair.over, pair.nights, confidence)),
+        overload_alone: pair.over,
+        short: Shift::new(paired::difference_at(pair.short, pair.nights, confidence)),
+        short_alone: pair.short,
+        ride_through_h: Shift::new(mean_of(&longer, true, confidence)),
+        margin: found.margins.difference(campaign, 0, confidence).map(Shift::new),
+        failed_trials: found.counts[campaign].failed,
+    }
+}
+
+/// By the greatest decided change of a probability, then of the margin, then by what is not decided.
+fn order(input: &InputResult) -> [f64; 4] {
+    let most = |of: &dyn Fn(&Effect) -> f64| input.effects().map(of).fold(0.0, f64::max);
+    [
+        most(&|e| e.overload.reach().max(e.short.reach())),
+        most(&|e| e.margin.map_or(0.0, |m| m.reach())),
+        most(&|e| e.overload.by.estimate.abs().max(e.short.by.estimate.abs())),
+        most(&|e| e.margin.map_or(0.0, |m| m.by.estimate.abs())),
+    ]
+}
+
+fn buy(found: &SideBySide, inputs: &[InputResult], quantity: Quantity) -> Option<Buy> {
+    let all: Vec<(usize, Side, &Effect, Shift)> = inputs
+        .iter()
+        .enumerate()
+        .flat_map(|(k, input)| [Side::Less, Side::More].map(|side| (k, side, input)))
+        .filter_map(|(k, side, input)| {
+            let effect = input.effect(side)?;
+            Some((k, side, effect, quantity.of(effect)?))
+        })
+        .collect();
+    let gain = |shift: &Shift| quantity.gain(shift.by.estimate);
+    let decided = all.iter().filter(|(.., shift)| shift.decided && gain(shift) > 0.0);
+    let &(input, side, best, shift) = decided.reduce(|a, b| if gain(&b.3) > gain(&a.3) { b } else { a })?;
+    let mut others: Vec<_> = all.iter().filter(|(k, ..)| *k != input).collect();
+    others.sort_by(|a, b| gain(&b.3).total_cmp(&gain(&a.3)));
+    let jointly = 1.0 - 0.05 / others.len().max(1) as f64;
+    let told_apart = |other: &Effect| {
+        let apart = quantity.difference(found, best.campaign, other.campaign, jointly).map(Shift::new);
+        apart.is_some_and(|a| a.decided && quantity.gain(a.by.estimate) > 0.0)
+    };
+    let open = others.iter().filter(|(_, _, effect, _)| !told_apart(effect)).map(|(k, side, ..)| (*k, *side));
+    Some(Buy { input, side, by: shift.by, others: others.len() as u64, open: open.collect() })
+}
