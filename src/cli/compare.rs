@@ -2,7 +2,7 @@
 
 use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
-use super::run::{Override, lacking, prepare, threads};
+use super::run::{Override, lacking, pool, prepare};
 use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study_folder, to_json};
 use crate::output::chart::{self, ChartError};
 use crate::output::compare::{csv, finding, text};
@@ -114,18 +114,11 @@ pub fn nights(campaigns: &[Campaign], common: &Common, study: &StudyArgs) -> Res
     let stop = stop_on_signal()?;
     let trials = campaigns[0].model.trials.count;
     let blocks = Identity::new("", 0, trials).blocks();
-    let pool = pool(study)?;
+    let pool = pool(study.threads)?;
     let progress = Progress::new(trials * campaigns.len() as u64, 0, common.quiet);
     let found = pool.install(|| side_by_side::run(campaigns, &blocks, &stop, &|n| progress.add(n)));
     progress.finish();
     found.ok_or_else(|| Failure::Interrupted("interrupted; nothing was written".into()))
-}
-
-pub fn pool(study: &StudyArgs) -> Result<rayon::ThreadPool, Failure> {
-    rayon::ThreadPoolBuilder::new()
-        .num_threads(threads(study.threads))
-        .build()
-        .map_err(|e| Failure::Machine(format!("cannot start the threads: {e}")))
 }
 
 fn write(dir: &Path, field: &Field, comparison: &Comparison, document: &Document<'_>) -> Result<(), Failure> {

@@ -1,9 +1,9 @@
 //! `bankwright propose`: the cheapest layout that meets the targets.
 
-use super::compare::{StudyArgs, failure, field, pool};
-use super::run::lacking;
+use super::compare::{StudyArgs, failure, field};
 use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
+use super::run::{lacking, pool};
 use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study_folder, to_json};
 use crate::diagnostic::Diagnostic;
 use crate::output::compare::{csv, proposal as words};
@@ -66,7 +66,7 @@ pub fn propose(args: &ProposeArgs) -> Result<u8, Failure> {
 
 fn search(field: &Field, args: &ProposeArgs, checked: &Checked) -> Result<Proposal, Failure> {
     let stop = stop_on_signal()?;
-    let pool = pool(&args.study)?;
+    let pool = pool(args.study.threads)?;
     let trials = field.campaigns[0].model.trials.count;
     let progress = Progress::new(trials * field.campaigns.len() as u64, 0, args.common.quiet);
     let run =

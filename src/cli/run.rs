@@ -82,12 +82,13 @@ fn fill(args: &RunArgs, checked: &Checked, campaign: &Campaign, store: &Store) -
     let started = std::time::SystemTime::now();
     let stop = stop_on_signal()?;
     store.begin()?;
-    let counts = counts(args, campaign, store, &stop)?;
+    let pool = pool(args.threads)?;
+    let counts = pool.install(|| counts(args, campaign, store, &stop))?;
     if counts.trials < store.trials() {
         return Err(interrupted(args, store));
     }
-    let halved = half_step::check(&checked.scenario, campaign, &stop).map_err(|e| Failure::Machine(e.to_string()))?;
-    let Some(half_step) = halved else {
+    let halved = pool.install(|| half_step::check(&checked.scenario, campaign, &stop));
+    let Some(half_step) = halved.map_err(|e| Failure::Machine(e.to_string()))? else {
         return Err(interrupted(args, store));
     };
     let results = results(checked, campaign, &counts, half_step);
@@ -160,7 +161,15 @@ pub fn lacking(text: &Arc<SourceText>, message: String, label: String, help: Str
     Diagnostic { severity: Severity::Error, message, source, span: end..end, label, help: Some(help) }
 }
 
-/// Runs the blocks that are missing and merges all; fewer trials than wanted if `stop` was raised.
+/// A pool of so many threads, or of all that the machine offers.
+pub fn pool(wanted: Option<u16>) -> Result<rayon::ThreadPool, Failure> {
+    rayon::ThreadPoolBuilder::new()
+        .num_threads(threads(wanted))
+        .build()
+        .map_err(|e| Failure::Machine(format!("cannot start the threads: {e}")))
+}
+
+/// Runs the blocks that are missing, on rayon's current pool, and merges all; fewer trials than wanted if `stop` was raised.
 fn counts(args: &RunArgs, campaign: &Campaign, store: &Store, stop: &AtomicBool) -> Result<Counts, Failure> {
     let total = Mutex::new(Counts::new(&campaign.model));
     let merge = |counts: &Counts| {
@@ -168,19 +177,13 @@ fn counts(args: &RunArgs, campaign: &Campaign, store: &Store, stop: &AtomicBool)
         total.merge(counts);
     };
     let missing = store.load_shards(&merge)?;
-    let pool = rayon::ThreadPoolBuilder::new()
-        .num_threads(threads(args.threads))
-        .build()
-        .map_err(|e| Failure::Machine(format!("cannot start the threads: {e}")))?;
     let left: u64 = missing.iter().map(|(_, b)| b.end - b.start).sum();
     let progress = Progress::new(store.trials(), store.trials() - left, args.common.quiet);
-    let ran = pool.install(|| {
-        campaign.run(&missing, stop, &|n| progress.add(n), &|block, counts| {
-            // A disk that is full ends the other threads too, not after their blocks.
-            store.save_shard(block, &counts).inspect_err(|_| stop.store(true, Ordering::Relaxed))?;
-            merge(&counts);
-            Ok::<(), Failure>(())
-        })
+    let ran = campaign.run(&missing, stop, &|n| progress.add(n), &|block, counts| {
+        // A disk that is full ends the other threads too, not after their blocks.
+        store.save_shard(block, &counts).inspect_err(|_| stop.store(true, Ordering::Relaxed))?;
+        merge(&counts);
+        Ok::<(), Failure>(())
     });
     progress.finish();
     ran?;

@@ -12,6 +12,7 @@ use crate::scenario::{Scenario, Trials};
 use crate::summary::HalfStep;
 use crate::summary::interval::clopper_pearson;
 use crate::time::Time;
+use rayon::prelude::*;
 use std::sync::atomic::AtomicBool;
 
 /// One in so many trials is run again; at least a convoy, or of very long trials as many as make up these hours; at
@@ -22,7 +23,7 @@ const MOST: u64 = 1024;
 
 type Outcome = Result<TrialResult, TrialError>;
 
-/// Runs the first trials with both steps; `None` if `stop` was raised before they were done.
+/// Runs the first trials with both steps, on rayon's current pool; `None` if `stop` was raised before they were done.
 ///
 /// # Errors
 /// None for a legal scenario.
@@ -32,15 +33,19 @@ pub fn check(scenario: &Scenario, campaign: &Campaign, stop: &AtomicBool) -> Res
     let halved = Trials { step: Time((trials.step.0 / 2).max(1)), ..trials.clone() };
     let finer = Campaign::new(scenario, &model.load, &halved)?;
     let count = how_many(trials);
-    let mut tally = Tally::default();
-    for first in (0..count).step_by(LANES) {
+    let convoys = (0..count.div_ceil(LANES as u64)).into_par_iter().map(|convoy| {
+        let first = convoy * LANES as u64;
         let lucks: Vec<Luck> = (first..count.min(first + LANES as u64)).map(|trial| campaign.luck(trial)).collect();
         let run = |campaign: &Campaign| lanes::run(&campaign.model, &lucks, stop);
-        let (Some(whole), Some(half)) = (run(campaign), run(&finer)) else {
-            return Ok(None);
-        };
-        whole.iter().zip(&half).for_each(|(whole, half)| tally.add(whole, half, trials.horizon));
-    }
+        run(campaign).zip(run(&finer))
+    });
+    let Some(outcomes) = convoys.collect::<Option<Vec<(Vec<Outcome>, Vec<Outcome>)>>>() else {
+        return Ok(None);
+    };
+    // In their order: sums of floats are then the same for any number of threads.
+    let mut tally = Tally::default();
+    let pairs = outcomes.iter().flat_map(|(whole, half)| whole.iter().zip(half));
+    pairs.for_each(|(whole, half)| tally.add(whole, half, trials.horizon));
     Ok(Some(tally.finish(trials.hold)))
 }
 
