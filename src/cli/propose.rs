@@ -6,6 +6,7 @@ use super::run::signal::stop_on_signal;
 use super::run::{lacking, pool};
 use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study_folder, to_json};
 use crate::diagnostic::Diagnostic;
+use crate::output::chart;
 use crate::output::compare::{csv, proposal as words};
 use crate::output::folder::RESULTS;
 use crate::scenario::check::Checked;
@@ -28,7 +29,7 @@ pub struct ProposeArgs {
 }
 
 /// Every file, in the order in which they take their places.
-const FILES: [&str; 3] = ["proposal.csv", "parts.csv", RESULTS];
+const FILES: [&str; 4] = ["proposal.csv", "parts.csv", "proposal.svg", RESULTS];
 
 /// The document with what it says in words.
 #[derive(Serialize)]
@@ -45,13 +46,15 @@ pub fn propose(args: &ProposeArgs) -> Result<u8, Failure> {
     study_folder::refuse_taken(&dir, args.study.force, &FILES)?;
     let proposal = search(&field, args, &checked)?;
     let document = Document { finding: words::sentences(&proposal), proposal: &proposal };
+    let figure = chart::proposal(&proposal).map_err(|e| Failure::Machine(e.to_string()))?;
     let parts = field.candidates.iter().map(|c| (c.name.as_str(), &c.parts));
     study_folder::write(
         &dir,
         &[
             (FILES[0], words::csv(&proposal).into_bytes()),
             (FILES[1], csv::parts(parts, proposal.currency.as_deref()).into_bytes()),
-            (FILES[2], to_json(&document)?.into_bytes()),
+            (FILES[2], figure.into_bytes()),
+            (FILES[3], to_json(&document)?.into_bytes()),
         ],
     )?;
     if args.common.json {

@@ -23,7 +23,7 @@ mod sensitivity;
 pub use cascade::cascade;
 pub use chance::chances;
 pub use inputs::inputs;
-pub use layouts::{hours, leads, price};
+pub use layouts::{hours, leads, price, proposal};
 pub use limit::limits;
 pub use limit_air::limits_by_air;
 pub use night::night;

@@ -1,6 +1,7 @@
 //! What is proposed, against every layout run through every night.
 
 use super::{TINY, checked, field, nights};
+use bankwright::output::{chart, compare::proposal as words};
 use bankwright::scenario::check::Checked;
 use bankwright::study::compare::{Field, compare};
 use bankwright::study::propose::{Fate, Proposal, ProposeError, propose};
@@ -61,6 +62,11 @@ fn brute_force_finds_the_same() {
         let told: Vec<String> =
             found.layouts.iter().map(|l| format!("{} {} {:?} {}", l.name, l.price, l.fate, l.nights)).collect();
         println!("{limit}, {overload}:\n  {}", told.join("\n  "));
+        let svg = chart::proposal(&found).unwrap();
+        for l in &found.layouts {
+            assert!(svg.contains(&l.name) && svg.contains(words::word(l.fate)), "{} is not drawn as it is", l.name);
+        }
+        assert!(svg.contains("role=\"img\"") && svg.contains("proposal-title") && !svg.contains("NaN"));
         let proposed = found.proposed.map(|k| (found.layouts[k].name.clone(), found.layouts[k].price));
         assert_eq!(proposed, by_brute_force(&checked), "{limit}, {overload}");
         fates.extend(found.layouts.iter().map(|l| l.fate));

@@ -7,10 +7,12 @@
 mod hours;
 mod leads;
 mod price;
+mod proposal;
 
 pub use hours::hours;
 pub use leads::leads;
 pub use price::price;
+pub use proposal::proposal;
 
 use super::axis::Axis;
 use super::canvas::{self, Drawn, Sheet, line, stroke};

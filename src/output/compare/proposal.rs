@@ -82,6 +82,17 @@ pub fn word(fate: Fate) -> &'static str {
     }
 }
 
+/// The symbol beside the word.
+pub fn fate_mark(fate: Fate) -> &'static str {
+    let verdict = match fate {
+        Fate::Proposed | Fate::RunnerUp => Verdict::Met,
+        Fate::LimitMissed | Fate::TargetMissed => Verdict::Missed,
+        Fate::NotDecided => Verdict::NotDecided,
+        Fate::NotRun => return number::NONE,
+    };
+    finding::verdict_mark(verdict).0
+}
+
 /// Why a layout stands where it does.
 pub fn reason(l: &Judged) -> String {
     let of = |verdict| l.targets.iter().find(|t| t.verdict == verdict);
@@ -95,7 +106,7 @@ pub fn reason(l: &Judged) -> String {
 }
 
 fn told(target: &TargetVerdict) -> String {
-    format!("{}: {}", target.wanted, number::frequency_short(&target.got))
+    format!("{}: {}", number::frequency_short(&target.got), target.wanted)
 }
 
 fn limit(l: &Judged) -> String {
@@ -112,12 +123,7 @@ pub fn text(p: &Proposal) -> String {
     table.load_style(presets::NOTHING);
     table.set_header(["layout", "price", "nights", "", "why"]);
     for l in p.layouts.iter().take(SHOWN) {
-        let (mark, _) = match l.fate {
-            Fate::Proposed | Fate::RunnerUp => finding::verdict_mark(Verdict::Met),
-            Fate::LimitMissed | Fate::TargetMissed => finding::verdict_mark(Verdict::Missed),
-            Fate::NotDecided => finding::verdict_mark(Verdict::NotDecided),
-            Fate::NotRun => (number::NONE, ""),
-        };
+        let mark = fate_mark(l.fate);
         table.add_row([
             l.name.clone(),
             number::money(Some(l.price), p.currency.as_deref()),
