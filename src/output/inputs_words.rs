@@ -207,12 +207,10 @@ pub fn points(change: f64) -> String {
 /// What the terminal prints.
 pub fn text(all: &Inputs) -> String {
     let heading = format!(
-        "{}\n{} moved under the same {} of {} from {}, seed {}\n",
+        "{}\n{} moved under the same {}, seed {}\n",
         all.scenario,
         number::counted(all.inputs.len() as u64, "input", "inputs"),
-        number::counted(all.trials, "night", "nights"),
-        number::hours(all.horizon_h),
-        number::counted(all.distinct_nights, "calendar night", "different calendar nights"),
+        number::nights(all.trials, all.horizon_h, all.distinct_nights),
         all.seed
     );
     let still = all.inputs.len() - that_move(all).count();

@@ -22,6 +22,16 @@ pub fn count(n: u64) -> String {
     out
 }
 
+/// `4,000 nights of 3 h from 1 calendar night`
+pub fn nights(trials: u64, horizon_h: f64, distinct: u64) -> String {
+    format!(
+        "{} of {} from {}",
+        counted(trials, "night", "nights"),
+        hours(horizon_h),
+        counted(distinct, "calendar night", "different calendar nights")
+    )
+}
+
 /// `1 night`, `37 nights`
 pub fn counted(n: u64, one: &str, many: &str) -> String {
     format!("{} {}", count(n), if n == 1 { one } else { many })

@@ -15,7 +15,7 @@ pub use price::price;
 pub use proposal::proposal;
 
 use super::axis::Axis;
-use super::canvas::{self, Drawn, Sheet, line, stroke};
+use super::canvas::{self, Align, Drawn, Sheet, line, stroke};
 use super::ink::Ink;
 use crate::output::number;
 use crate::study::compare::Comparison;
@@ -49,6 +49,26 @@ fn risk_axis(c: &Comparison) -> Axis {
     let low = c.layouts.iter().map(|l| shown(c, &l.overload)).chain(target(c)).fold(1.0, f64::min);
     let high = risks(c).fold(low, f64::max);
     Axis::log_percent(low / 1.6, (high * 1.4).min(1.2), "")
+}
+
+/// An axis of prices in whole numbers: room beside both ends as a share of their range, and at most so many ticks.
+fn price_axis(prices: impl Iterator<Item = f64> + Clone, currency: Option<&str>, (share, ticks): (f64, usize)) -> Axis {
+    let (low, high) = (prices.clone().fold(f64::INFINITY, f64::min), prices.fold(f64::NEG_INFINITY, f64::max));
+    // So wide that whole numbers are apart, where all cost the same.
+    let room = (share * (high - low)).max(2.0);
+    let mut axis = Axis::linear(low - room, high + room, &format!("Price of parts K ({})", currency.unwrap_or("–")));
+    axis.scale.ticks.retain(|tick| tick.fract() == 0.0);
+    // Wide numbers need room.
+    let every = axis.scale.ticks.len().div_ceil(ticks);
+    axis.scale.ticks = axis.scale.ticks.iter().copied().step_by(every.max(1)).collect();
+    axis.show = Box::new(|v| number::count(v.round().max(0.0) as u64));
+    axis
+}
+
+/// What stands over an axis of risk.
+fn risk_heading(sheet: &Sheet, top: f64) -> Drawn {
+    let what = "Probability of overload in one night P (%)";
+    canvas::write_bold(sheet, what, (6.0, top + 6.0), Ink::Text, Align::Start)
 }
 
 /// What a ring is, where there is one.

@@ -15,12 +15,10 @@ const NAME: usize = 44;
 
 pub fn text(c: &Comparison) -> String {
     let heading = format!(
-        "{}\n{} under the same {} of {} from {}, seed {}\n\n",
+        "{}\n{} under the same {}, seed {}\n\n",
         c.scenario,
         number::counted(c.layouts.len() as u64, "layout", "layouts"),
-        number::counted(c.trials, "night", "nights"),
-        number::hours(c.horizon_h),
-        number::counted(c.distinct_nights, "calendar night", "different calendar nights"),
+        number::nights(c.trials, c.horizon_h, c.distinct_nights),
         c.seed
     );
     let sentences = finding::sentences(c).join("\n");

@@ -1,6 +1,6 @@
 //! Risk against lead pairs per module: a line a take-off, a panel a kind of lead.
 
-use super::{at, conditions, mark, ring_note, risk_axis, shown, target, unseen, upright};
+use super::{at, conditions, mark, ring_note, risk_axis, risk_heading, shown, target, unseen, upright};
 use crate::output::chart::axis::Axis;
 use crate::output::chart::canvas::{
     self, Align, Drawn, Figure, Frame, LINE, Panel, Sheet, WIDTH, curve, line, place, stroke,
@@ -56,13 +56,7 @@ pub fn leads(c: &Comparison) -> Result<String, ChartError> {
     let notes = canvas::wrap(&notes(c, &kinds), canvas::SMALL, WIDTH - 12.0);
     let body = 20.0 + rows as f64 * pitch;
     figure(c).draw(body + 22.0 + notes.len() as f64 * LINE, |sheet, top| {
-        canvas::write_bold(
-            sheet,
-            "Probability of overload in one night P (%)",
-            (6.0, top + 6.0),
-            Ink::Text,
-            Align::Start,
-        )?;
+        risk_heading(sheet, top)?;
         let width = (WIDTH - LEFT - RIGHT - GAP * (columns as f64 - 1.0)) / columns as f64;
         for (row, kinds) in drawn.chunks(columns).enumerate() {
             let frame = |k: usize| Frame {

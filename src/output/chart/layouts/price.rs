@@ -1,7 +1,6 @@
 //! Price against risk: a mark a layout, and the edge of those that none beats in both.
 
-use super::{at, conditions, mark, ring_note, risk_axis, shown, target, unseen, upright};
-use crate::output::chart::axis::Axis;
+use super::{at, conditions, mark, price_axis, ring_note, risk_axis, risk_heading, shown, target, unseen, upright};
 use crate::output::chart::canvas::{
     self, Align, Drawn, Figure, Frame, LINE, Panel, Sheet, WIDTH, curve, line, place, stroke,
 };
@@ -22,15 +21,10 @@ pub fn price(c: &Comparison) -> Result<String, ChartError> {
     let edge = finding::efficient(c);
     let notes = canvas::wrap(&notes(c), canvas::SMALL, WIDTH - 12.0);
     figure(c, &edge).draw(28.0 + HEIGHT + 52.0 + notes.len() as f64 * LINE, |sheet, top| {
-        canvas::write_bold(
-            sheet,
-            "Probability of overload in one night P (%)",
-            (6.0, top + 6.0),
-            Ink::Text,
-            Align::Start,
-        )?;
+        risk_heading(sheet, top)?;
         let frame = Frame { left: LEFT, top: top + 28.0, width: WIDTH - LEFT - RIGHT, height: HEIGHT };
-        let mut panel = canvas::panel(sheet, frame, &price_axis(c), &risk_axis(c))?;
+        let prices = price_axis(c.layouts.iter().filter_map(|l| l.price), c.currency.as_deref(), (0.06, 4));
+        let mut panel = canvas::panel(sheet, frame, &prices, &risk_axis(c))?;
         draw_target(sheet, &panel, frame, c)?;
         draw_edge(&mut panel, c, &edge)?;
         draw_marks(sheet, &panel, c, &edge)?;
@@ -64,21 +58,6 @@ fn figure<'a>(c: &Comparison, edge: &[usize]) -> Figure<'a> {
         subtitle: format!("{} Logarithmic scale. Blue: the efficient edge, by estimates.", conditions(c)),
         description: told.collect::<Vec<_>>().join(" "),
     }
-}
-
-fn price_axis(c: &Comparison) -> Axis {
-    let prices = || c.layouts.iter().filter_map(|l| l.price);
-    let (low, high) = (prices().fold(f64::INFINITY, f64::min), prices().fold(f64::NEG_INFINITY, f64::max));
-    // So wide that whole numbers are apart, where all cost the same.
-    let room = (0.06 * (high - low)).max(2.0);
-    let mut axis =
-        Axis::linear(low - room, high + room, &format!("Price of parts K ({})", c.currency.as_deref().unwrap_or("–")));
-    axis.scale.ticks.retain(|tick| tick.fract() == 0.0);
-    // Wide numbers need room.
-    let every = axis.scale.ticks.len().div_ceil(4);
-    axis.scale.ticks = axis.scale.ticks.iter().copied().step_by(every.max(1)).collect();
-    axis.show = Box::new(|v| number::count(v.round().max(0.0) as u64));
-    axis
 }
 
 fn draw_target(sheet: &Sheet, panel: &Panel, frame: Frame, c: &Comparison) -> Drawn {

@@ -1,5 +1,6 @@
 //! What is proposed: the layouts by price, cheapest first, and what became of each.
 
+use super::price_axis;
 use crate::output::chart::ChartError;
 use crate::output::chart::axis::Axis;
 use crate::output::chart::canvas::{
@@ -7,7 +8,6 @@ use crate::output::chart::canvas::{
 };
 use crate::output::chart::ink::{Ink, Texture};
 use crate::output::compare::proposal::{fate_mark, reason, sentences, word};
-use crate::output::number;
 use crate::study::propose::{Fate, Judged, Proposal};
 use plotters::element::Circle;
 use plotters::style::Color;
@@ -27,7 +27,8 @@ pub fn proposal(p: &Proposal) -> Result<String, ChartError> {
     let height = ROW * rows.len() as f64;
     figure(p).draw(height + AXIS + LINE * (notes.len() as f64 + 1.0), |sheet, top| {
         let frame = Frame { left: LEFT, top: top + 6.0, width: WIDTH - LEFT - RIGHT, height };
-        let panel = canvas::panel(sheet, frame, &price_axis(p, &rows), &Axis::bare(-(rows.len() as f64), 0.0))?;
+        let prices = price_axis(rows.iter().map(|l| l.price), p.currency.as_deref(), (0.1, 3));
+        let panel = canvas::panel(sheet, frame, &prices, &Axis::bare(-(rows.len() as f64), 0.0))?;
         for (k, layout) in rows.iter().enumerate() {
             row(sheet, &panel, layout, (frame, k))?;
         }
@@ -48,20 +49,6 @@ fn figure<'a>(p: &Proposal) -> Figure<'a> {
         subtitle: "Layouts by price of parts, cheapest first, what became of each, and why.".to_owned(),
         description: told.collect::<Vec<_>>().join(" "),
     }
-}
-
-fn price_axis(p: &Proposal, rows: &[&Judged]) -> Axis {
-    let prices = || rows.iter().map(|l| l.price);
-    let (low, high) = (prices().fold(f64::INFINITY, f64::min), prices().fold(f64::NEG_INFINITY, f64::max));
-    // So wide that whole numbers are apart, where all cost the same.
-    let room = (0.1 * (high - low)).max(2.0);
-    let mut axis =
-        Axis::linear(low - room, high + room, &format!("Price of parts K ({})", p.currency.as_deref().unwrap_or("–")));
-    axis.scale.ticks.retain(|tick| tick.fract() == 0.0);
-    let every = axis.scale.ticks.len().div_ceil(3);
-    axis.scale.ticks = axis.scale.ticks.iter().copied().step_by(every.max(1)).collect();
-    axis.show = Box::new(|v| number::count(v.round().max(0.0) as u64));
-    axis
 }
 
 fn inks(fate: Fate) -> (Ink, Ink) {
