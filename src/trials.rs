@@ -25,6 +25,10 @@ use rayon::prelude::*;
 use std::ops::Range;
 use std::sync::atomic::AtomicBool;
 
+/// Trials whose luck is drawn before they are run: so many that the lanes are full until near the end, so few that
+/// memory does not grow with the number of trials.
+const AT_ONCE: usize = 16 * LANES;
+
 /// A scenario with all that its trials need.
 #[derive(Debug)]
 pub struct Campaign {
@@ -79,8 +83,8 @@ impl Campaign {
     ) -> Option<()> {
         let numbers: Vec<u64> = block.collect();
         let mut lanes = Lanes::new(&self.model);
-        for abreast in numbers.chunks(LANES) {
-            let lucks: Vec<Luck> = abreast.iter().map(|&number| self.luck(number)).collect();
+        for few in numbers.chunks(AT_ONCE) {
+            let lucks: Vec<Luck> = few.iter().map(|&number| self.luck(number)).collect();
             for (result, luck) in lanes.run(&lucks, stop)?.into_iter().zip(&lucks) {
                 take(luck, result);
             }

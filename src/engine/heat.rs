@@ -57,10 +57,15 @@ impl Heating {
         Heating { couplings, gradient, seconds: 0.0, decay, rise, first_pass }
     }
 
-    /// What the lanes need of it: couplings, gradient, 1/ΣG, and the decay over so many seconds.
-    pub fn parts(&mut self, seconds: f64) -> (&[Coupling], f64, &[f64], &[f64]) {
+    /// 1/ΣG of each module [K/W].
+    pub fn rise(&self) -> &[f64] {
+        &self.rise
+    }
+
+    /// What is left of a difference of each module after so many seconds.
+    pub fn decay_over(&mut self, seconds: f64) -> &[f64] {
         self.set_step(seconds);
-        (&self.couplings, self.gradient, &self.rise, &self.decay)
+        &self.decay
     }
 
     /// Air around module k [°C].

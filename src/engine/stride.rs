@@ -12,8 +12,8 @@ use crate::scenario::{Controller, Load, Trials};
 use crate::time::Time;
 
 /// At most so many of the scenario's steps are one, and no longer than this.
-const FARTHEST: i64 = 5;
-const LONGEST: Time = Time(600_000_000);
+const FARTHEST: i64 = 15;
+const LONGEST: Time = Time(900_000_000);
 
 /// Currents that stray by less from the straight line of a long step are not looked at [A].
 pub const STRAY: f64 = 0.05;

@@ -138,17 +138,21 @@ impl<'m> Trial<'m> {
     /// Goes on until a moment that is an end of the grid's steps.
     fn go_on(&mut self, until: Time, observer: &mut impl Observer) -> Result<(), TrialError> {
         while self.now < until {
-            if observer.gives_up() {
-                return Err(TrialError::GivenUp { trial: self.luck.trial, at: self.now });
-            }
-            self.look_ahead()?;
-            if self.excess_ahead() > 0.0 {
-                self.locate()?;
-            }
-            self.commit(observer)?;
-            self.arrive(observer)?;
+            self.go_a_step(observer)?;
         }
         Ok(())
+    }
+
+    fn go_a_step(&mut self, observer: &mut impl Observer) -> Result<(), TrialError> {
+        if observer.gives_up() {
+            return Err(TrialError::GivenUp { trial: self.luck.trial, at: self.now });
+        }
+        self.look_ahead()?;
+        if self.excess_ahead() > 0.0 {
+            self.locate()?;
+        }
+        self.commit(observer)?;
+        self.arrive(observer)
     }
 
     /// Everything that is due now, and what follows from it at once.

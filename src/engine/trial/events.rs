@@ -94,7 +94,7 @@ impl Trial<'_> {
     }
 
     /// Everything that chance begins or ends now; true where the network or the load changes.
-    fn take_due_mishaps(&mut self, observer: &mut impl Observer) -> bool {
+    pub(super) fn take_due_mishaps(&mut self, observer: &mut impl Observer) -> bool {
         let mut changed = false;
         while let Some((at, mishap)) = self.luck.mishaps.change(self.next_change)
             && at <= self.now
@@ -105,6 +105,13 @@ impl Trial<'_> {
             self.tell_mishap(mishap, begins, observer);
         }
         changed
+    }
+
+    /// Whether all that chance begins or ends now are surges, which are nothing but a load.
+    pub(super) fn only_surges_due(&self) -> bool {
+        let changes = (self.next_change..).map_while(|k| self.luck.mishaps.change(k));
+        let mut due = changes.take_while(|(at, _)| *at <= self.now);
+        due.all(|(_, mishap)| matches!(mishap, Mishap::Surge(_)))
     }
 
     /// What the observer and the tally hear of it; of modules they hear by their states.

@@ -2,10 +2,11 @@
 //!
 //! In: a `Model` and the lucks of trials. Out: their results, the same bits as `trial::run` gives one by one.
 //!
-//! Each trial is a `Trial`. While nothing happens to it, its continuous state rides in a lane of a `Ride`: a whole step
-//! of the grid at a time, with the arithmetic of `trial::step`. A step may be ridden where no timer, mishap or reading
-//! falls inside it, and taken where nothing that is watched left its range (`ride`). Otherwise the lane is put back
-//! into its `Trial`, which goes on by itself to the end of that step, and boards again once it is calm.
+//! Each trial is a `Trial`. While nothing happens to it, its continuous state rides in a lane of a `Ride`, with the
+//! arithmetic of `trial::step`: all lanes go a step at once, each from its own moment and as far as it may. A step is
+//! taken where nothing that is watched left its range, and halved where it is too long for its error (`ride`). Otherwise
+//! the lane is put back into its `Trial`, which goes on by itself, and boards again once it is calm. A lane whose trial
+//! has ended takes the next.
 
 mod air;
 mod board;
@@ -16,15 +17,15 @@ mod wire;
 use super::Trial;
 use crate::engine::luck::Luck;
 use crate::engine::model::Model;
-use crate::engine::observe::Nobody;
+use crate::engine::observe::{Nobody, Until};
 use crate::engine::result::{TrialError, TrialResult};
 use crate::network::lanes::{LANES, Lane, ZERO, lanes};
 use crate::time::Time;
-use board::Boarding;
-use ride::{Heat, Ride};
+use board::{Boarding, Due};
+use ride::{Ride, Verdict};
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// Runs trials, at most as many as there are lanes, to their horizon; `None` if `stop` was raised before.
+/// Runs trials to their horizon; `None` if `stop` was raised before.
 pub fn run(model: &Model, lucks: &[Luck], stop: &AtomicBool) -> Option<Vec<Result<TrialResult, TrialError>>> {
     Lanes::new(model).run(lucks, stop)
 }
@@ -39,168 +40,226 @@ pub struct Lanes<'m> {
 
 impl<'m> Lanes<'m> {
     pub fn new(model: &'m Model) -> Lanes<'m> {
-        let seconds = model.grid.seconds();
-        let mut heating = crate::engine::heat::Heating::new(model.couplings.clone(), model.ambient.gradient);
-        let (couplings, gradient, rise, decay) = heating.parts(seconds);
-        let room = model.ambient.room_heat;
-        let heat = Heat {
-            couplings: couplings.to_vec(),
-            gradient,
-            rise: rise.to_vec(),
-            decay: decay.to_vec(),
-            room: room.map(|(loss, capacity)| (loss, (-loss * seconds / capacity).exp())),
-        };
-        Lanes { model, boarding: Boarding::new(model), ride: Ride::new(model, seconds, heat), simd: pulp::Arch::new() }
+        Lanes { model, boarding: Boarding::new(model), ride: Ride::new(model), simd: pulp::Arch::new() }
     }
 
     /// As [`run`].
     pub fn run(&mut self, lucks: &[Luck], stop: &AtomicBool) -> Option<Vec<Result<TrialResult, TrialError>>> {
-        let (step, horizon) = (self.model.grid, self.model.trials.horizon);
-        let mut convoy = Convoy::start(self, lucks);
-        let mut from = Time::ZERO;
-        while from < horizon {
+        let mut convoy = Convoy::start(self, lucks, stop);
+        while convoy.is_under_way() {
             if stop.load(Ordering::Relaxed) {
                 return None;
             }
-            let to = (from + step).min(horizon);
-            convoy.pass(from, to);
-            from = to;
+            convoy.pass();
         }
         Some(convoy.finish())
     }
 }
 
-/// Trials abreast under way.
+/// Trials abreast under way. Between passes every trial in a lane rides.
 struct Convoy<'a, 'm, 'l> {
     lanes: &'a mut Lanes<'m>,
-    trials: Vec<Result<Trial<'l>, TrialError>>,
-    /// Of the trials that ride.
-    riding: [bool; LANES],
+    lucks: &'l [Luck],
+    stop: &'a AtomicBool,
+    /// Number of the next trial to begin.
+    next: usize,
+    seats: [Option<Seat<'l>>; LANES],
+    ended: Vec<(usize, Result<TrialResult, TrialError>)>,
+}
+
+/// A trial in its lane.
+struct Seat<'l> {
+    number: usize,
+    trial: Trial<'l>,
+    /// Width to try next, where a wider step was too rough.
+    tries: Option<Time>,
 }
 
 impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
-    fn start(lanes: &'a mut Lanes<'m>, lucks: &'l [Luck]) -> Convoy<'a, 'm, 'l> {
-        let model = lanes.model;
+    fn start(lanes: &'a mut Lanes<'m>, lucks: &'l [Luck], stop: &'a AtomicBool) -> Convoy<'a, 'm, 'l> {
         // What the convoy before left in the lanes is boarded over, but for what is added up.
         lanes.boarding.clear();
-        let trials = lucks.iter().take(LANES).map(|luck| begin(model, luck)).collect();
-        let mut convoy = Convoy { lanes, trials, riding: [false; LANES] };
-        for lane in 0..convoy.trials.len() {
-            if let Ok(trial) = &convoy.trials[lane] {
-                convoy.lanes.boarding.begin(trial, lane);
-            }
-            convoy.board(lane);
+        let (seats, ended) = ([const { None }; LANES], Vec::with_capacity(lucks.len()));
+        let mut convoy = Convoy { lanes, lucks, stop, next: 0, seats, ended };
+        for lane in 0..LANES {
+            convoy.go_on(lane);
         }
         convoy
     }
 
-    /// One step of the grid, all trials.
-    fn pass(&mut self, from: Time, to: Time) {
-        let mut takes = ZERO;
-        let whole = to - from == self.lanes.model.grid;
-        for lane in 0..self.trials.len() {
-            let rides = self.riding[lane] && whole && self.lanes.boarding.may_ride(lane, to);
-            takes[lane] = f64::from(u8::from(rides));
+    fn is_under_way(&self) -> bool {
+        self.seats.iter().any(Option::is_some)
+    }
+
+    /// A step of every lane, as far as each may go; in which lanes it was taken.
+    fn pass(&mut self) -> Lane {
+        let (rides, to) = self.look_ahead();
+        let Lanes { ride, boarding, simd, model } = &mut *self.lanes;
+        [ride.ahead.outdoor, ride.ahead.room, ride.ahead.floor] = boarding.airs.at(&to);
+        let Verdict { quiet, rough } = simd.dispatch(Advance { ride, model });
+        let (takes, tries) = (lanes(|l| rides[l] * quiet[l]), lanes(|l| rides[l] * rough[l]));
+        let alone = lanes(|l| rides[l] - takes[l] - tries[l]);
+        // What does not take the step leaves with what it had before.
+        for lane in lanes_of(&alone) {
+            self.alight(lane);
         }
-        [self.lanes.ride.ahead.outdoor, self.lanes.ride.ahead.room, self.lanes.ride.ahead.floor] =
-            self.lanes.boarding.airs.at(to);
-        if takes.iter().any(|t| *t > 0.0) {
-            let quiet = self.lanes.simd.dispatch(Advance { ride: &mut self.lanes.ride, model: self.lanes.model });
-            let rides = takes;
-            takes = lanes(|l| rides[l] * quiet[l]);
-            // What does not take the step leaves with what it had before.
-            for lane in 0..self.trials.len() {
-                if self.riding[lane] && takes[lane] == 0.0 {
-                    self.alight(lane, from);
-                }
+        let Lanes { ride, boarding, simd, .. } = &mut *self.lanes;
+        simd.dispatch(Commit { ride, boarding, takes: &takes, tries: &tries, to: &to });
+        self.arrive(&takes, &tries, &to);
+        for lane in lanes_of(&alone) {
+            self.go_alone(lane);
+        }
+        takes
+    }
+
+    /// In which lanes a trial rides, and where its next step ends.
+    fn look_ahead(&mut self) -> (Lane, [Time; LANES]) {
+        let (mut rides, mut to) = (ZERO, [Time::ZERO; LANES]);
+        let Lanes { ride, boarding, .. } = &mut *self.lanes;
+        for (lane, seat) in self.seats.iter().enumerate() {
+            let Some(Seat { trial, tries, .. }) = seat else { continue };
+            let end = tries.map_or_else(|| boarding.boundary(lane, trial.now), |width| trial.now + width);
+            ride.set_width(lane, end - trial.now);
+            boarding.airs.seek(lane, end);
+            (rides[lane], to[lane]) = (1.0, end);
+        }
+        (rides, to)
+    }
+
+    /// What follows from a step that was taken, or is to be tried again.
+    fn arrive(&mut self, takes: &Lane, tries: &Lane, to: &[Time; LANES]) {
+        let mut changed = ZERO;
+        for lane in 0..LANES {
+            let Some(seat) = &mut self.seats[lane] else { continue };
+            let Lanes { ride, boarding, .. } = &mut *self.lanes;
+            if tries[lane] > 0.0 {
+                boarding.rides(lane);
+                seat.tries = Some(Time(((to[lane] - seat.trial.now).0 + 1) / 2));
             }
-            let Lanes { ride, boarding, simd, .. } = &mut *self.lanes;
-            simd.dispatch(Commit { ride, boarding, takes: &takes, to });
-        }
-        self.change_loads(&takes, to);
-        for lane in 0..self.trials.len() {
             if takes[lane] == 0.0 {
-                self.go_alone(lane, from, to);
-            } else if self.lanes.boarding.until[lane] == to {
-                self.alight(lane, to);
-                self.arrive(lane);
-                self.board(lane);
+                continue;
+            }
+            boarding.rides(lane);
+            (seat.trial.now, seat.tries) = (to[lane], None);
+            match boarding.due(&seat.trial, lane) {
+                Due::Nothing => {}
+                Due::Load => changed[lane] = f64::from(u8::from(boarding.next_load(&mut seat.trial, ride, lane))),
+                Due::Other => self.take_by_itself(lane),
+            }
+        }
+        self.change_loads(&changed);
+        let horizon = self.lanes.model.trials.horizon;
+        for lane in lanes_of(takes) {
+            if self.seats[lane].as_ref().is_some_and(|seat| seat.trial.now >= horizon) {
+                self.alight(lane);
+                self.go_on(lane);
             }
         }
     }
 
     /// Where the load changes at the end of a ridden step and nothing else happens, the present is solved anew.
-    fn change_loads(&mut self, takes: &Lane, to: Time) {
-        let mut changed = ZERO;
-        for lane in 0..self.trials.len() {
-            let rode = takes[lane] > 0.0 && self.lanes.boarding.until[lane] > to;
-            if let (true, Ok(trial)) = (rode, &mut self.trials[lane])
-                && self.lanes.boarding.load_until[lane] <= to
-            {
-                trial.now = to;
-                changed[lane] = f64::from(u8::from(self.lanes.boarding.next_load(trial, &mut self.lanes.ride, lane)));
-            }
-        }
+    fn change_loads(&mut self, changed: &Lane) {
         if changed.iter().all(|c| *c == 0.0) {
             return;
         }
-        let quiet = self.lanes.simd.dispatch(Again { ride: &mut self.lanes.ride, model: self.lanes.model });
+        let Lanes { ride, simd, model, .. } = &mut *self.lanes;
+        let quiet = simd.dispatch(Again { ride, model });
         let takes = lanes(|l| changed[l] * quiet[l]);
-        self.lanes.simd.dispatch(CommitAgain { ride: &mut self.lanes.ride, takes: &takes });
-        for lane in 0..self.trials.len() {
-            if let (true, Ok(trial)) = (takes[lane] > 0.0, &mut self.trials[lane]) {
-                self.lanes.boarding.take_load(trial, &mut self.lanes.ride, lane);
-            } else if changed[lane] > 0.0 {
+        simd.dispatch(CommitAgain { ride, takes: &takes });
+        for lane in lanes_of(changed) {
+            let Some(seat) = &mut self.seats[lane] else { continue };
+            let Lanes { ride, boarding, .. } = &mut *self.lanes;
+            if takes[lane] > 0.0 {
+                boarding.take_load(&mut seat.trial, ride, lane);
+            } else {
                 // Something acts on the new load: the trial takes it by itself, from before the change.
-                self.alight(lane, to);
-                self.arrive(lane);
-                self.board(lane);
+                self.take_by_itself(lane);
             }
         }
     }
 
-    /// A trial goes on by itself to a moment.
-    fn go_alone(&mut self, lane: usize, from: Time, to: Time) {
-        if self.riding[lane] {
-            self.alight(lane, from);
-        }
-        let Ok(trial) = &mut self.trials[lane] else { return };
-        if let Err(error) = trial.go_on(to, &mut Nobody) {
-            self.trials[lane] = Err(error);
-        }
-        self.board(lane);
+    /// The trial of a lane takes by itself what is due now.
+    fn take_by_itself(&mut self, lane: usize) {
+        self.alight(lane);
+        self.attempt(lane, |trial, observer| trial.arrive(observer));
+        self.go_on(lane);
     }
 
-    /// What is due at this moment, after a ridden step.
-    fn arrive(&mut self, lane: usize) {
-        let Ok(trial) = &mut self.trials[lane] else { return };
-        if let Err(error) = trial.arrive(&mut Nobody) {
-            self.trials[lane] = Err(error);
+    /// The trial of a lane takes by itself the step that it could not ride.
+    fn go_alone(&mut self, lane: usize) {
+        let (grid, horizon) = (self.lanes.model.grid, self.lanes.model.trials.horizon);
+        self.attempt(lane, |trial, observer| {
+            let end = Time((trial.now.0 / grid.0 + 1) * grid.0);
+            trial.go_on(end.min(horizon), observer)
+        });
+        self.go_on(lane);
+    }
+
+    /// Goes on by itself, and with the next trial where one has ended, until one rides or none is left.
+    fn go_on(&mut self, lane: usize) {
+        let horizon = self.lanes.model.trials.horizon;
+        loop {
+            let Some(seat) = &mut self.seats[lane] else {
+                if self.begin_next(lane) {
+                    continue;
+                }
+                return;
+            };
+            let Lanes { ride, boarding, .. } = &mut *self.lanes;
+            if seat.trial.now >= horizon {
+                if let Some(seat) = self.seats[lane].take() {
+                    self.ended.push((seat.number, Ok(seat.trial.finish())));
+                }
+            } else if boarding.board(&mut seat.trial, ride, lane) {
+                return;
+            } else {
+                self.attempt(lane, |trial, observer| trial.go_a_step(observer));
+            }
         }
     }
 
-    fn board(&mut self, lane: usize) {
-        if let Ok(trial) = &mut self.trials[lane] {
-            self.riding[lane] = self.lanes.boarding.board(trial, &mut self.lanes.ride, lane);
+    /// Seats the next trial; false if none is left.
+    fn begin_next(&mut self, lane: usize) -> bool {
+        let number = self.next;
+        let Some(luck) = self.lucks.get(number) else { return false };
+        self.next += 1;
+        match begin(self.lanes.model, luck) {
+            Ok(trial) => {
+                self.lanes.boarding.begin(&trial, lane);
+                self.seats[lane] = Some(Seat { number, trial, tries: None });
+            }
+            Err(error) => self.ended.push((number, Err(error))),
+        }
+        true
+    }
+
+    /// Does something with the trial of a lane, and ends it where that fails.
+    fn attempt(&mut self, lane: usize, what: impl FnOnce(&mut Trial<'l>, &mut Until<'a>) -> Result<(), TrialError>) {
+        let Some(seat) = &mut self.seats[lane] else { return };
+        if let Err(error) = what(&mut seat.trial, &mut Until(self.stop)) {
+            self.ended.push((seat.number, Err(error)));
+            self.seats[lane] = None;
         }
     }
 
-    fn alight(&mut self, lane: usize, now: Time) {
-        if let Ok(trial) = &mut self.trials[lane] {
-            trial.now = now;
-            self.lanes.boarding.alight(trial, &mut self.lanes.ride, lane);
+    fn alight(&mut self, lane: usize) {
+        if let Some(seat) = &mut self.seats[lane] {
+            seat.tries = None;
+            self.lanes.boarding.alight(&mut seat.trial, &mut self.lanes.ride, lane);
         }
-        self.riding[lane] = false;
     }
 
+    /// The results in the order of the trials.
     fn finish(mut self) -> Vec<Result<TrialResult, TrialError>> {
-        for lane in 0..self.trials.len() {
-            if self.riding[lane] {
-                self.alight(lane, self.lanes.model.trials.horizon);
-            }
-        }
-        self.trials.into_iter().map(|trial| trial.map(Trial::finish)).collect()
+        self.ended.sort_by_key(|(number, _)| *number);
+        self.ended.into_iter().map(|(_, result)| result).collect()
     }
+}
+
+/// The lanes of a mask.
+fn lanes_of(mask: &Lane) -> impl Iterator<Item = usize> + use<> {
+    let mask = *mask;
+    (0..LANES).filter(move |l| mask[*l] > 0.0)
 }
 
 fn begin<'m>(model: &'m Model, luck: &'m Luck) -> Result<Trial<'m>, TrialError> {
@@ -217,10 +276,10 @@ struct Advance<'a> {
 }
 
 impl pulp::NullaryFnOnce for Advance<'_> {
-    type Output = Lane;
+    type Output = Verdict;
 
     #[inline(always)]
-    fn call(self) -> Lane {
+    fn call(self) -> Verdict {
         self.ride.advance(self.model)
     }
 }
@@ -229,7 +288,8 @@ struct Commit<'a, 'm> {
     ride: &'a mut Ride,
     boarding: &'a mut Boarding<'m>,
     takes: &'a Lane,
-    to: Time,
+    tries: &'a Lane,
+    to: &'a [Time; LANES],
 }
 
 impl pulp::NullaryFnOnce for Commit<'_, '_> {
@@ -238,7 +298,7 @@ impl pulp::NullaryFnOnce for Commit<'_, '_> {
     #[inline(always)]
     fn call(self) {
         self.boarding.note(self.ride, self.takes, self.to);
-        self.ride.commit(self.takes);
+        self.ride.commit(self.takes, self.tries);
     }
 }
 
@@ -286,19 +346,13 @@ mod tests {
         let campaign = Campaign::new(&scenario, &load, &trials).unwrap();
         let lucks: Vec<Luck> = (0..LANES as u64).map(|trial| campaign.luck(trial)).collect();
         let model = &campaign.model;
-        let mut lanes = Lanes::new(model);
-        let mut convoy = Convoy::start(&mut lanes, &lucks);
-        let (mut at, mut all, mut ridden) = (Time::ZERO, 0, 0);
-        while at < model.trials.horizon {
-            let to = at + model.grid;
-            let before: Vec<u64> = convoy.lanes.ride.work.steps.to_vec();
-            let riding = convoy.riding;
-            convoy.pass(at, to);
-            all += LANES;
-            // What alights hands its steps over, and counts again from none.
-            ridden += (0..LANES).filter(|&l| riding[l] && convoy.lanes.ride.work.steps[l] > before[l]).count();
-            at = to;
+        let (mut lanes, stop) = (Lanes::new(model), AtomicBool::new(false));
+        let mut convoy = Convoy::start(&mut lanes, &lucks, &stop);
+        let mut ridden = 0;
+        while convoy.is_under_way() {
+            ridden += lanes_of(&convoy.pass()).count() as u64;
         }
-        assert!(ridden * 10 > all * 9, "{ridden} of {all}");
+        let steps: u64 = convoy.finish().iter().map(|result| result.as_ref().unwrap().work.steps).sum();
+        assert!(ridden * 10 > steps * 9, "{ridden} of {steps}");
     }
 }

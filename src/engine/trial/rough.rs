@@ -12,15 +12,16 @@ use crate::network::bank::{ConductorElement, DeviceElement};
 use crate::time::Time;
 
 /// A step so short is good enough.
-const SHORT: Time = Time(1_000_000);
+pub(super) const SHORT: Time = Time(1_000_000);
 
 /// Ranges of what rounding could tell otherwise end so much, relatively, inside their limit.
 pub(super) const INSIDE: f64 = 1.0 - 1e-12;
 
 impl Trial<'_> {
-    /// Step of the grid now: the scenario's own where the load is not served, which is looked at again after each.
+    /// Step of the grid now: the scenario's own where the bank gives less than it is asked for, which is looked at again
+    /// after each.
     pub(super) fn stride(&self) -> Time {
-        let in_full = self.start.carried && !self.start.limited && self.inverter.runs();
+        let in_full = self.start.carried && !self.start.limited;
         if in_full { self.model.grid } else { self.model.trials.step }
     }
 
@@ -33,7 +34,7 @@ impl Trial<'_> {
         let mut all = 0.0;
         for k in (0..self.modules.len()).filter(|k| self.states[*k] != State::Open) {
             let stray = self.way(k, seconds).stray();
-            if long && stray * seconds / self.capacity(k) > CHARGE {
+            if long && stray * (seconds / self.capacity(k)) > CHARGE {
                 return true;
             }
             all += stray;

@@ -31,7 +31,7 @@ pub(super) const MOST_ATTEMPTS: u32 = 12;
 pub(super) const SAME_VOLTAGE: f64 = 1e-6;
 
 /// Charge by which a step may differ from the trapezoidal rule (0…1).
-const COARSE: f64 = 1e-5;
+pub(super) const COARSE: f64 = 1e-5;
 
 impl Trial<'_> {
     /// Where the next step must end at the latest.
@@ -275,7 +275,8 @@ impl Trial<'_> {
 }
 
 /// Weight of the end of a step: the least of at least ½ that does not oscillate.
-fn theta(x: f64) -> f64 {
+#[inline(always)]
+pub(super) fn theta(x: f64) -> f64 {
     (1.0 - 1.0 / x).max(0.5)
 }
 

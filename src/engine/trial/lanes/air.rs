@@ -27,10 +27,9 @@ impl Line {
         (self.value[lane], self.rise[lane], self.offset[lane]) = (piece.value, piece.rise, offset);
     }
 
-    fn at(&self, t: Time) -> Lane {
-        let t = t.0 as f64;
+    fn at(&self, t: &Lane) -> Lane {
         lanes(|l| {
-            let passed = (t - self.origin[l]) * 1e-6;
+            let passed = (t[l] - self.origin[l]) * 1e-6;
             self.value[l] + self.rise[l] * (passed / self.length[l]) + self.offset[l]
         })
     }
@@ -40,9 +39,9 @@ impl Line {
 pub struct Airs<'m> {
     nights: Vec<Option<(AmbientCursors<'m>, f64)>>,
     lines: [Line; 3],
-    /// When the first line of each lane ends.
-    ends: [Time; LANES],
-    soonest: Time,
+    /// The lines of each lane hold from this moment until the first of them ends.
+    from: [Time; LANES],
+    until: [Time; LANES],
     /// When the outdoor air of each lane bends.
     pub bends: [Time; LANES],
 }
@@ -52,39 +51,38 @@ impl<'m> Airs<'m> {
         Airs {
             nights: vec![None; LANES],
             lines: [Line::new(), Line::new(), Line::new()],
-            ends: [Time::NEVER; LANES],
-            soonest: Time::NEVER,
+            from: [Time::ZERO; LANES],
+            until: [Time::NEVER; LANES],
             bends: [Time::NEVER; LANES],
         }
     }
 
     /// A lane's night, and what is added to all of it [K].
-    pub fn set(&mut self, lane: usize, cursors: AmbientCursors<'m>, offset: f64, now: Time) {
+    pub fn set(&mut self, lane: usize, cursors: AmbientCursors<'m>, offset: f64) {
         self.nights[lane] = Some((cursors, offset));
-        self.seek(lane, now);
-        self.soonest = self.ends.iter().copied().min().unwrap_or(Time::NEVER);
+        // Holds nothing: the first look finds the lines.
+        self.until[lane] = Time::ZERO;
     }
 
-    fn seek(&mut self, lane: usize, t: Time) {
+    /// Goes to the lines that hold at a moment.
+    #[inline]
+    pub fn seek(&mut self, lane: usize, t: Time) {
+        if self.from[lane] <= t && t < self.until[lane] {
+            return;
+        }
         let Some((cursors, offset)) = &mut self.nights[lane] else { return };
         let pieces = cursors.pieces(t);
         for (line, piece) in self.lines.iter_mut().zip(&pieces) {
             line.set(lane, piece, *offset);
         }
+        self.from[lane] = t;
         self.bends[lane] = pieces[0].until;
-        self.ends[lane] = pieces.iter().map(|piece| piece.until).min().unwrap_or(Time::NEVER);
+        self.until[lane] = pieces.iter().map(|piece| piece.until).min().unwrap_or(Time::NEVER);
     }
 
-    /// Outdoors, room and floor at a moment, which never goes back.
-    pub fn at(&mut self, t: Time) -> [Lane; 3] {
-        if t >= self.soonest {
-            for lane in 0..LANES {
-                if t >= self.ends[lane] {
-                    self.seek(lane, t);
-                }
-            }
-            self.soonest = self.ends.iter().copied().min().unwrap_or(Time::NEVER);
-        }
-        self.lines.each_ref().map(|line| line.at(t))
+    /// Outdoors, room and floor of each lane at a moment of its own, which it was sent to.
+    pub fn at(&self, moments: &[Time; LANES]) -> [Lane; 3] {
+        let t = lanes(|l| moments[l].0 as f64);
+        self.lines.each_ref().map(|line| line.at(&t))
     }
 }

@@ -8,6 +8,7 @@ use crate::engine::device::spent_after;
 use crate::engine::inverter::Asked;
 use crate::engine::model::Model;
 use crate::engine::module::{Bounds, Range, State};
+use crate::engine::observe::Nobody;
 use crate::engine::tally::GREATER;
 use crate::engine::trial::Trial;
 use crate::engine::trial::rough::{INSIDE, module_range, quiet_current};
@@ -26,14 +27,26 @@ struct Greatest {
     at: [Time; LANES],
 }
 
+/// What is due at the end of a ridden step.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Due {
+    Nothing,
+    /// Another load, or surges that begin or end.
+    Load,
+    /// Something that the trial takes by itself.
+    Other,
+}
+
 /// What the lanes need beside their arithmetic.
 pub struct Boarding<'m> {
     model: &'m Model,
     /// Whether any trial of this model may ride.
     possible: bool,
-    /// When something is next due in each lane; when its load changes; when its air bends.
-    pub until: [Time; LANES],
-    pub load_until: [Time; LANES],
+    /// When a timer, the inverter or the controller is next due in each lane; when chance begins or ends something; when
+    /// its load changes.
+    timers: [Time; LANES],
+    mishaps: [Time; LANES],
+    loads: [Time; LANES],
     pub airs: Airs<'m>,
     asked: [Asked; LANES],
     next_asked: [Asked; LANES],
@@ -56,8 +69,9 @@ impl<'m> Boarding<'m> {
         Boarding {
             model,
             possible: passive && heated && !model.device_types.iter().any(memory),
-            until: [Time::ZERO; LANES],
-            load_until: [Time::ZERO; LANES],
+            timers: [Time::NEVER; LANES],
+            mishaps: [Time::NEVER; LANES],
+            loads: [Time::NEVER; LANES],
             airs: Airs::new(),
             asked: [Asked::Power(0.0); LANES],
             next_asked: [Asked::Power(0.0); LANES],
@@ -74,14 +88,31 @@ impl<'m> Boarding<'m> {
         (self.airs, self.any_spent, self.rode) = (Airs::new(), false, [false; LANES]);
     }
 
-    /// Whether a whole step to this moment may be ridden.
-    pub fn may_ride(&self, lane: usize, to: Time) -> bool {
-        self.until[lane] >= to && self.load_until[lane] >= to && self.airs.bends[lane] >= to
+    /// Where the next step of a lane must end at the latest: `Trial::boundary`, while the load is served in full.
+    pub fn boundary(&self, lane: usize, now: Time) -> Time {
+        let model = self.model;
+        let grid = Time((now.0 / model.grid.0 + 1) * model.grid.0);
+        let fixed = grid.min(self.loads[lane]).min(self.airs.bends[lane]).min(model.trials.horizon);
+        fixed.min(self.timers[lane]).min(self.mishaps[lane]).max(now + Time(1))
+    }
+
+    /// What is due in a lane at its trial's `now`.
+    pub fn due(&self, trial: &Trial<'_>, lane: usize) -> Due {
+        let now = trial.now;
+        if self.timers[lane] <= now {
+            Due::Other
+        } else if self.mishaps[lane] <= now {
+            if trial.only_surges_due() { Due::Load } else { Due::Other }
+        } else if self.loads[lane] <= now {
+            Due::Load
+        } else {
+            Due::Nothing
+        }
     }
 
     /// What the step adds up, before its end becomes the present.
     #[inline(always)]
-    pub fn note(&mut self, ride: &Ride, takes: &Lane, to: Time) {
+    pub fn note(&mut self, ride: &Ride, takes: &Lane, to: &[Time; LANES]) {
         let mut beats = Lane([0.0; LANES]);
         for k in one_by_one(ride.end.len()) {
             let (before, over) = (beats, self.greatest[k].beaten_by(&ride.end[k]));
@@ -97,18 +128,15 @@ impl<'m> Boarding<'m> {
         if self.any_spent {
             self.cool_devices(ride, takes);
         }
-        for lane in 0..LANES {
-            self.rode[lane] |= takes[lane] > 0.0;
-        }
     }
 
     #[cold]
     #[inline(never)]
-    fn note_greatest(&mut self, ride: &Ride, takes: &Lane, to: Time) {
+    fn note_greatest(&mut self, ride: &Ride, takes: &Lane, to: &[Time; LANES]) {
         for (seen, end) in self.greatest.iter_mut().zip(&ride.end) {
             for lane in 0..LANES {
                 if takes[lane] > 0.0 {
-                    seen.take_one(end[lane], lane, to);
+                    seen.take_one(end[lane], lane, to[lane]);
                 }
             }
         }
@@ -125,21 +153,28 @@ impl<'m> Boarding<'m> {
                     continue;
                 }
                 let (start, end) = (ride.start[fitted.branch][lane], ride.end[fitted.branch][lane]);
-                spent[lane] = spent_after(kind, spent[lane], (effective * start, effective * end), ride.seconds);
+                spent[lane] = spent_after(kind, spent[lane], (effective * start, effective * end), ride.seconds[lane]);
             }
         }
     }
 
-    /// The load after a change at the trial's `now`; whether it is another.
+    /// Takes note that a lane has been solved for.
+    pub fn rides(&mut self, lane: usize) {
+        self.rode[lane] = true;
+    }
+
+    /// The load after a change of it, or of the surges, at the trial's `now`; whether the present is to be solved anew.
     pub fn next_load(&mut self, trial: &mut Trial<'_>, ride: &mut Ride, lane: usize) -> bool {
+        let surges = trial.take_due_mishaps(&mut Nobody);
         let until = trial.load.at(trial.now).1;
         let asked = trial.asked_now();
-        self.load_until[lane] = until;
+        self.mishaps[lane] = trial.next_change_due();
+        self.loads[lane] = until;
         self.next_asked[lane] = asked;
         if trial.asked.is_demand() {
             trial.served_voltage = ride.bus.voltage[lane];
         }
-        let changes = asked != self.asked[lane];
+        let changes = surges || asked != self.asked[lane];
         if changes {
             set_demand(ride, lane, trial.inverter.demand(asked));
         }
@@ -149,7 +184,6 @@ impl<'m> Boarding<'m> {
     /// The present of this lane was solved anew with the next load.
     pub fn take_load(&mut self, trial: &mut Trial<'_>, ride: &mut Ride, lane: usize) {
         trial.asked = self.next_asked[lane];
-        self.rode[lane] = true;
         self.asked[lane] = trial.asked;
         ride.inverter_loss[lane] = trial.inverter.loss(trial.asked);
         if trial.now < self.model.trials.horizon {
@@ -162,15 +196,12 @@ impl<'m> Boarding<'m> {
     /// A trial's night, before it boards for the first time.
     pub fn begin(&mut self, trial: &Trial<'_>, lane: usize) {
         let cursors = self.model.ambient.cursors(trial.night);
-        self.airs.set(lane, cursors, trial.luck.temperature, Time::ZERO);
+        self.airs.set(lane, cursors, trial.luck.temperature);
     }
 
     /// Puts a trial into its lane, if it is calm.
     pub fn board(&mut self, trial: &mut Trial<'_>, ride: &mut Ride, lane: usize) -> bool {
-        let model = self.model;
-        let step = model.grid;
-        let on_grid = trial.now.0 % step.0 == 0 && trial.now + step <= model.trials.horizon;
-        let Some(bounds) = (self.possible && on_grid && is_calm(trial)).then(|| all_bounds(trial)).flatten() else {
+        let Some(bounds) = (self.possible && is_calm(trial)).then(|| all_bounds(trial)).flatten() else {
             return false;
         };
         let air = trial.around.room + trial.own_warmth;
@@ -184,6 +215,8 @@ impl<'m> Boarding<'m> {
             to[lane] = *amps;
         }
         self.board_rest(trial, ride, lane);
+        ride.forget_width(lane);
+        self.airs.seek(lane, trial.now);
         self.rode[lane] = false;
         true
     }
@@ -221,6 +254,7 @@ impl<'m> Boarding<'m> {
         (ride.now.floor[lane], ride.now.own[lane]) = (trial.around.floor, trial.own_warmth);
         (ride.bus.voltage[lane], ride.bus.current[lane]) = (trial.start.bus.voltage, trial.start.bus.current);
         ride.wire_loss[lane] = trial.start.conductor_loss;
+        ride.stiffness[lane] = trial.stiffness;
         set_demand(ride, lane, trial.inverter.demand(trial.asked));
         ride.inverter_loss[lane] = trial.inverter.loss(trial.asked);
         ride.bus_voltage.set(lane, trial.inverter.range());
@@ -234,10 +268,10 @@ impl<'m> Boarding<'m> {
             }
         }
         self.asked[lane] = trial.asked;
-        self.load_until[lane] = trial.load.at(now).1;
+        self.loads[lane] = trial.load.at(now).1;
         let timers = trial.modules.iter().map(|m| m.due()).min().unwrap_or(Time::NEVER);
         let devices = trial.inverter.due().min(trial.controller_due());
-        self.until[lane] = timers.min(devices).min(trial.next_change_due());
+        (self.timers[lane], self.mishaps[lane]) = (timers.min(devices), trial.next_change_due());
         let elements = trial.tally.elements();
         for (k, (seen, element)) in self.greatest.iter_mut().zip(elements).enumerate() {
             (seen.amps[lane], seen.at[lane]) = (element.greatest, element.greatest_at);
@@ -257,7 +291,7 @@ impl<'m> Boarding<'m> {
         trial.around =
             Surroundings { outdoor: ride.now.outdoor[lane], room: ride.now.room[lane], floor: ride.now.floor[lane] };
         trial.own_warmth = ride.now.own[lane];
-        trial.stiffness = 0.0;
+        trial.stiffness = ride.stiffness[lane];
         for (slope, module) in trial.slopes.iter_mut().zip(&ride.present) {
             *slope = module.slope[lane];
         }
@@ -266,10 +300,6 @@ impl<'m> Boarding<'m> {
             trial.start.terminal_voltages[k] = module.terminals[lane];
             trial.start.cell_voltages[k] = module.cells[lane] / f64::from(self.model.modules[k].kind.cells);
             trial.start.losses[k] = module.loss[lane];
-            if ride.start[k][lane] != 0.0 {
-                let stiffness = module.slope[lane] / (trial.capacity(k) * module.resistance[lane]);
-                trial.stiffness = trial.stiffness.max(stiffness);
-            }
         }
         for (amps, from) in trial.start.currents.iter_mut().zip(&ride.start) {
             *amps = from[lane];
@@ -302,6 +332,7 @@ impl<'m> Boarding<'m> {
         let (work, of) = (&mut ride.work, &mut trial.work);
         of.steps += std::mem::take(&mut work.steps[lane]);
         of.solves += std::mem::take(&mut work.solves[lane]);
+        work.tried[lane] = 0;
         of.kirchhoff = of.kirchhoff.max(std::mem::take(&mut work.kirchhoff[lane]));
         of.power_balance = of.power_balance.max(std::mem::take(&mut work.power_balance[lane]));
     }
@@ -333,8 +364,7 @@ fn set_demand(ride: &mut Ride, lane: usize, demand: Demand) {
 fn is_calm(trial: &Trial<'_>) -> bool {
     let start = &trial.start;
     let in_full = start.carried && !start.limited && trial.inverter.runs() && trial.told_served;
-    let soft = trial.stiffness * trial.model.grid.seconds() <= 1.999_999;
-    in_full && soft && trial.tally.is_calm() && trial.states.iter().any(|s| s.delivers())
+    in_full && trial.tally.is_calm() && trial.states.iter().any(|s| s.delivers())
 }
 
 /// Within which values nothing about each module changes, nor what the controller announces.
@@ -378,11 +408,10 @@ fn announced_bounds(trial: &Trial<'_>) -> Option<Bounds> {
 }
 
 fn board_module(trial: &Trial<'_>, ride: &mut Ride, (lane, k): (usize, usize), bounds: &Bounds) {
-    let (model, seconds) = (&trial.model.modules[k], ride.seconds);
+    let model = &trial.model.modules[k];
     let module = &mut ride.modules[k];
     let constants = &mut module.constants;
-    constants.per_ampere[lane] = seconds / trial.capacity(k);
-    constants.half_per_ampere[lane] = 0.5 * seconds / trial.capacity(k);
+    constants.capacity[lane] = trial.capacity(k);
     constants.standing[lane] = trial.standing(k);
     constants.luck[lane] = trial.luck.modules[k].resistance;
     constants.sensor[lane] = trial.luck.modules[k].sensor;

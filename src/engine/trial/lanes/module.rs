@@ -2,11 +2,12 @@
 //!
 //! In: what the step before left, the surroundings, the currents that the network gives. Out: the branch that the
 //! network solves with, and the module at the step's end. Each line is the arithmetic of `trial::step` and
-//! `trial::load_elements`, lane by lane and in their order, for a step whose weight of the end is ½.
+//! `trial::load_elements`, lane by lane and in their order.
 
 use crate::curve::{Curve, Segment};
 use crate::engine::module::{Bounds, ModuleModel, Range};
 use crate::engine::stride::{CHARGE, TEMPERATURE, Way};
+use crate::engine::trial::step::{COARSE, SAME_VOLTAGE};
 use crate::network::lanes::{LANES, Lane, ZERO, any, choose, lanes};
 
 /// The segment of a curve that each lane is on.
@@ -82,7 +83,9 @@ impl LaneRange {
 /// What does not change while a lane rides.
 #[derive(Clone, Debug)]
 pub struct ModuleConstants {
-    /// Charge by ampere over a whole step, and over half of one [1/A].
+    /// [C]
+    pub capacity: Lane,
+    /// Charge by ampere over the lane's step, and over half of it [1/A].
     pub per_ampere: Lane,
     pub half_per_ampere: Lane,
     /// [W]
@@ -135,6 +138,19 @@ impl Moment {
         }
     }
 
+    /// Keeps what it was before in the lanes that do not take the step.
+    #[inline(always)]
+    pub fn keep(&mut self, before: &Moment, takes: &Lane) {
+        self.charge = choose(takes, self.charge, before.charge);
+        self.celsius = choose(takes, self.celsius, before.celsius);
+        self.emf = choose(takes, self.emf, before.emf);
+        self.loss = choose(takes, self.loss, before.loss);
+        self.terminals = choose(takes, self.terminals, before.terminals);
+        self.cells = choose(takes, self.cells, before.cells);
+        self.slope = choose(takes, self.slope, before.slope);
+        self.resistance = choose(takes, self.resistance, before.resistance);
+    }
+
     /// Takes what was solved anew for the present in the lanes of `takes`; charge and temperature stay.
     #[inline(always)]
     pub fn take_solution(&mut self, other: &Moment, takes: &Lane) {
@@ -165,6 +181,7 @@ pub struct ModuleLanes {
 impl ModuleLanes {
     pub fn new() -> ModuleLanes {
         let constants = ModuleConstants {
+            capacity: Lane([1.0; LANES]),
             per_ampere: ZERO,
             half_per_ampere: ZERO,
             standing: ZERO,
@@ -202,11 +219,11 @@ impl ModuleLanes {
         self.constants.current.set(l, bounds.current);
     }
 
-    /// Takes what the start's current takes.
+    /// Takes what the start's current takes, `theta` being the weight of the end.
     #[inline(always)]
-    pub fn leave(&self, now: &Moment, ahead: &mut Moment, start: &Lane) {
+    pub fn leave(&self, now: &Moment, ahead: &mut Moment, start: &Lane, theta: &Lane) {
         let (c, charge, emf) = (&self.constants, now.charge, now.emf);
-        let gone = lanes(|l| 0.5 * start[l] + c.standing[l] / emf[l]);
+        let gone = lanes(|l| (1.0 - theta[l]) * start[l] + c.standing[l] / emf[l]);
         ahead.charge = lanes(|l| charge[l] - c.per_ampere[l] * gone[l]);
     }
 
@@ -233,8 +250,8 @@ impl ModuleLanes {
         }
     }
 
-    /// The branch of the step's end, `implicit` being the half of a step's charge by ampere, 0 for the present: the EMF
-    /// and conductance that the network solves with.
+    /// The branch of the step's end, `implicit` being the end's part of a step's charge by ampere, 0 for the present: the
+    /// EMF and conductance that the network solves with.
     #[inline(always)]
     pub fn load(
         &mut self,
@@ -280,9 +297,9 @@ impl ModuleLanes {
     /// Takes what the end's current takes; lays new tangents where the end lies on another segment, and says in
     /// which lanes (1, else 0).
     #[inline(always)]
-    pub fn arrive(&mut self, ahead: &mut Moment, end: &Lane, model: &ModuleModel, same: f64) -> Lane {
+    pub fn arrive(&mut self, ahead: &mut Moment, end: &Lane, theta: &Lane, model: &ModuleModel) -> Lane {
         let (per_ampere, before) = (self.constants.per_ampere, ahead.charge);
-        let charge = lanes(|l| before[l] - per_ampere[l] * (0.5 * end[l]));
+        let charge = lanes(|l| before[l] - per_ampere[l] * (theta[l] * end[l]));
         ahead.charge = charge;
         let old = (self.tangent_charge, self.tangent_emf, ahead.slope);
         self.lay_tangent(ahead, model);
@@ -292,7 +309,7 @@ impl ModuleLanes {
             lanes(|l| emf[l] + slope[l] * (charge[l] - at[l]))
         };
         let (right, was) = (value(&new), value(&old));
-        let other = lanes(|l| if (right[l] - was[l]).abs() > same { 1.0 } else { 0.0 });
+        let other = lanes(|l| if (right[l] - was[l]).abs() > SAME_VOLTAGE { 1.0 } else { 0.0 });
         // The curve at the charge itself is what the next step begins with.
         ahead.emf = new.1;
         self.tangent_charge = choose(&other, new.0, old.0);
@@ -318,30 +335,41 @@ impl ModuleLanes {
         choose(&self.constants.live, stray, ZERO)
     }
 
-    /// 1 where charge and temperature are known well enough at the end of a long step, a hair inside.
+    /// 1 where charge and temperature are known well enough at the end of a long step.
     #[inline(always)]
     pub fn settles(&self, ahead: &Moment, stray: &Lane) -> Lane {
         let (per_ampere, celsius, first) = (self.constants.per_ampere, ahead.celsius, self.first_pass);
         lanes(|l| {
-            let charge = stray[l] * per_ampere[l] <= 0.999_999 * CHARGE;
-            let temperature = (celsius[l] - first[l]).abs() <= 0.999_999 * TEMPERATURE;
+            let charge = stray[l] * per_ampere[l] <= CHARGE;
+            let temperature = (celsius[l] - first[l]).abs() <= TEMPERATURE;
             if charge & temperature { 1.0 } else { 0.0 }
         })
     }
 
-    /// 1 where the end keeps the step's weight of ½, E′/(Q·R)·h being at most 2 (a hair inside), and all that is watched
-    /// is within its range.
+    /// E′/(Q·R) on the tangent [1/s].
+    #[inline(always)]
+    pub fn stiffness(&self, ahead: &Moment) -> Lane {
+        let (capacity, slope, resistance) = (self.constants.capacity, ahead.slope, ahead.resistance);
+        lanes(|l| slope[l] / (capacity[l] * resistance[l]))
+    }
+
+    /// 1 where a step does not lean on its end by more than `COARSE`: `lean` is its time times how far the weight of the
+    /// end is above ½.
+    #[inline(always)]
+    pub fn is_fine(&self, lean: &Lane, (start, end): (&Lane, &Lane)) -> Lane {
+        let capacity = self.constants.capacity;
+        lanes(|l| if lean[l] * (end[l] - start[l]).abs() > COARSE * capacity[l] { 0.0 } else { 1.0 })
+    }
+
+    /// 1 where all that is watched is within its range.
     #[inline(always)]
     pub fn is_quiet(&self, ahead: &Moment, (least, most): &(Lane, Lane)) -> Lane {
         let c = &self.constants;
         let (charge, celsius, cells) = (ahead.charge, ahead.celsius, ahead.cells);
         let (least, most) = (*least, *most);
-        let (slope, resistance) = (ahead.slope, ahead.resistance);
         lanes(|l| {
-            let soft = c.half_per_ampere[l] * slope[l] <= 0.999_999 * resistance[l];
             let read = celsius[l] + c.sensor[l];
-            let quiet = soft
-                & c.charge.holds(l, charge[l])
+            let quiet = c.charge.holds(l, charge[l])
                 & c.temperature.holds(l, read)
                 & c.cells.holds(l, cells[l])
                 & (c.current.low[l] <= least[l])

@@ -1,17 +1,20 @@
-//! Trials abreast on one step of the clock's grid: the arithmetic of `trial::step`, lane by lane in its order.
+//! Trials abreast, each on a step of its own: the arithmetic of `trial::step`, lane by lane in its order.
 //!
-//! In: the present of each lane. Out: the end of the step, and in which lanes the whole of it was quiet: nothing that a
-//! guard, a device, a limit or a clock watches left its range. Those lanes may take the end as it is; the others are
-//! left where they were, for the one-trial path.
+//! In: the present of each lane, and how wide its step is. Out: the end of the step, and in which lanes the whole of it
+//! was quiet: nothing that a guard, a device, a limit or a clock watches left its range. Those lanes may take the end as
+//! it is; those whose step was too long for its error try half of it; the others are left where they were, for the
+//! one-trial path.
 
 mod warm;
+mod width;
 
 use super::module::{LaneRange, ModuleLanes, Moment, within};
 use super::wire::WireLanes;
 use crate::engine::heat::Coupling;
 use crate::engine::model::Model;
-use crate::engine::trial::step::{MOST_ATTEMPTS, SAME_VOLTAGE};
+use crate::engine::trial::step::{MOST_ATTEMPTS, theta};
 use crate::network::lanes::{LANES, Lane, LaneDemand, LaneSolver, LaneTerminals, ZERO, any, choose, lanes, one_by_one};
+use width::Widths;
 
 /// Air of each lane, in and outdoors, and the floor [°C].
 #[derive(Clone, Copy, Debug)]
@@ -34,11 +37,21 @@ impl AirLanes {
 pub struct Heat {
     pub couplings: Vec<Coupling>,
     pub gradient: f64,
-    /// 1/ΣG of each module [K/W], and what is left of a difference after a step.
+    /// 1/ΣG of each module [K/W].
     pub rise: Vec<f64>,
-    pub decay: Vec<f64>,
-    /// Loss of the room [W/K], and what is left of its own warmth after a step.
-    pub room: Option<(f64, f64)>,
+    /// What is left of a difference after the step of each lane.
+    pub decay: Vec<Lane>,
+    /// Loss of the room [W/K], and what is left of its own warmth after the step of each lane.
+    pub room: Option<(f64, Lane)>,
+}
+
+/// What became of a step, a mask each.
+#[derive(Clone, Copy, Debug)]
+pub struct Verdict {
+    /// Nothing happened.
+    pub quiet: Lane,
+    /// Nothing happened at its end, and it is too long for its error.
+    pub rough: Lane,
 }
 
 /// Work and quality of each lane.
@@ -46,6 +59,8 @@ pub struct Heat {
 pub struct WorkLanes {
     pub steps: [u64; LANES],
     pub solves: [u64; LANES],
+    /// Solutions of tries for the next step: they count when it is taken; a trial by itself solves them again.
+    pub tried: [u64; LANES],
     pub kirchhoff: Lane,
     pub power_balance: Lane,
 }
@@ -54,9 +69,14 @@ pub struct WorkLanes {
 #[derive(Clone, Debug)]
 pub struct Ride {
     pub solver: LaneSolver,
-    pub seconds: f64,
-    /// Whether its steps are longer than the scenario's, and to be judged by `stride`.
-    long: bool,
+    widths: Widths,
+    /// Length of each lane's step [s].
+    pub seconds: Lane,
+    /// Greatest E′/(Q·R) of the modules that carry current at its start [1/s], and the weight of its end.
+    pub stiffness: Lane,
+    theta: Lane,
+    /// 1 where it is longer than the scenario's, and to be judged by `stride`.
+    long: Lane,
     pub heating: f64,
     pub modules: Vec<ModuleLanes>,
     pub present: Vec<Moment>,
@@ -92,13 +112,16 @@ pub struct Ride {
 }
 
 impl Ride {
-    pub fn new(model: &Model, seconds: f64, heat: Heat) -> Ride {
+    pub fn new(model: &Model) -> Ride {
         let (modules, branches) = (model.modules.len(), model.bank.network.branches().len());
         let nothing = LaneTerminals { voltage: ZERO, current: ZERO, kirchhoff: ZERO, sound: [false; LANES] };
         Ride {
             solver: LaneSolver::new(&model.bank.network, modules),
-            seconds,
-            long: model.grid > model.trials.step,
+            widths: Widths::new(model),
+            seconds: ZERO,
+            stiffness: ZERO,
+            theta: Lane([0.5; LANES]),
+            long: ZERO,
             heating: model.heating(),
             modules: vec![ModuleLanes::new(); modules],
             present: vec![Moment::new(); modules],
@@ -106,7 +129,7 @@ impl Ride {
             warmth: vec![ZERO; branches - modules],
             warmth_ahead: vec![ZERO; branches - modules],
             wires: model.bank.conductors.iter().map(WireLanes::new).collect(),
-            heat,
+            heat: Heat::new(model),
             now: AirLanes::new(),
             ahead: AirLanes::new(),
             emf: vec![ZERO; modules],
@@ -122,30 +145,43 @@ impl Ride {
             bus_voltage: LaneRange::any(),
             bus_current: LaneRange::any(),
             room: LaneRange::any(),
-            work: WorkLanes { steps: [0; LANES], solves: [0; LANES], kirchhoff: ZERO, power_balance: ZERO },
+            work: WorkLanes { steps: [0; LANES], solves: [0; LANES], tried: [0; LANES], kirchhoff: ZERO, power_balance: ZERO },
             solves: ZERO,
             kirchhoff: ZERO,
             power_balance: ZERO,
         }
     }
 
-    /// The end of a whole step, `ahead` holding the surroundings there; 1 in the lanes that were quiet throughout.
+    /// The end of each lane's step, `ahead` holding the surroundings there.
     #[inline(always)]
-    pub fn advance(&mut self, model: &Model) -> Lane {
+    pub fn advance(&mut self, model: &Model) -> Verdict {
         self.begin_counting();
         self.warm_room();
         self.heat_modules(false);
         self.warm_wires(false);
+        let stiffness = self.stiffness;
+        self.leave(&stiffness);
         for k in one_by_one(self.modules.len()) {
-            let (module, ahead) = (&mut self.modules[k], &mut self.coming[k]);
-            module.leave(&self.present[k], ahead, &self.start[k]);
-            module.lay_tangent(ahead, &model.modules[k]);
+            self.modules[k].lay_tangent(&mut self.coming[k], &model.modules[k]);
         }
         let sound = self.solve_until_settled(model);
         self.heat_modules(true);
         self.warm_wires(true);
-        let (sound, stray) = self.judge(&sound);
-        self.watch(sound, Some(&stray))
+        let (good, stray) = self.judge();
+        let quiet = self.watch(lanes(|l| sound[l] * good[l]), Some(&stray));
+        let bad = choose(&good, ZERO, sound);
+        let rough = if any(&bad) { self.watch(bad, None) } else { ZERO };
+        Verdict { quiet, rough }
+    }
+
+    /// Takes what the currents of the start take, by the weight of the end that this stiffness asks for.
+    #[inline(always)]
+    fn leave(&mut self, stiffness: &Lane) {
+        let seconds = self.seconds;
+        self.theta = lanes(|l| theta(seconds[l] * stiffness[l]));
+        for k in one_by_one(self.modules.len()) {
+            self.modules[k].leave(&self.present[k], &mut self.coming[k], &self.start[k], &self.theta);
+        }
     }
 
     /// The present anew with another load; 1 in the lanes where nothing leaves its range by it.
@@ -161,22 +197,26 @@ impl Ride {
         self.watch(sound, None)
     }
 
-    /// Narrows a mask to the lanes in which the step is good enough (`Trial::is_rough`), and how far currents may
-    /// stray in it.
+    /// 1 in the lanes in which the step is short enough for its error (`Trial::is_coarse`, `Trial::is_rough`), and how far
+    /// currents may stray in it.
     #[inline(always)]
-    fn judge(&self, sound: &Lane) -> (Lane, Lane) {
-        let (mut good, mut all) = (*sound, ZERO);
+    fn judge(&self) -> (Lane, Lane) {
+        let (mut good, mut fine, mut all) = (Lane([1.0; LANES]), Lane([1.0; LANES]), ZERO);
+        let lean = lanes(|l| (self.theta[l] - 0.5) * self.seconds[l]);
+        let leans = any(&lean);
         for k in one_by_one(self.modules.len()) {
             let (module, now, ahead) = (&self.modules[k], &self.present[k], &self.coming[k]);
             let (before, sum) = (good, all);
             let stray = module.stray(now, ahead, (&self.start[k], &self.end[k]));
             all = lanes(|l| sum[l] + stray[l]);
-            if self.long {
-                let settled = module.settles(ahead, &stray);
-                good = lanes(|l| before[l] * settled[l]);
+            let settled = module.settles(ahead, &stray);
+            good = lanes(|l| before[l] * settled[l]);
+            if leans {
+                let (before, here) = (fine, module.is_fine(&lean, (&self.start[k], &self.end[k])));
+                fine = lanes(|l| before[l] * here[l]);
             }
         }
-        (good, all)
+        (choose(&self.long, lanes(|l| good[l] * fine[l]), fine), all)
     }
 
     /// The least and the greatest current of a branch in the step, or at its end alone.
@@ -220,11 +260,10 @@ impl Ride {
     #[inline(always)]
     fn solve_until_settled(&mut self, model: &Model) -> Lane {
         let (mut sound, mut open) = (Lane([1.0; LANES]), Lane([1.0; LANES]));
+        let mut stiffness = self.stiffness;
         for attempt in 0..MOST_ATTEMPTS {
             if attempt > 0 {
-                for k in one_by_one(self.modules.len()) {
-                    self.modules[k].leave(&self.present[k], &mut self.coming[k], &self.start[k]);
-                }
+                self.leave(&stiffness);
             }
             let before = self.solves;
             let here = self.solve(model, true);
@@ -234,8 +273,11 @@ impl Ride {
             let mut other = ZERO;
             for k in one_by_one(self.modules.len()) {
                 let (module, ahead) = (&mut self.modules[k], &mut self.coming[k]);
-                let (before, moved) = (other, module.arrive(ahead, &self.end[k], &model.modules[k], SAME_VOLTAGE));
+                let (before, moved) = (other, module.arrive(ahead, &self.end[k], &self.theta, &model.modules[k]));
                 other = lanes(|l| before[l] + moved[l]);
+                if any(&moved) {
+                    stiffness = choose(&moved, greater(&stiffness, &module.stiffness(ahead)), stiffness);
+                }
             }
             open = choose(&other, sound, ZERO);
             if !any(&open) {
@@ -249,9 +291,17 @@ impl Ride {
     #[inline(always)]
     fn solve(&mut self, model: &Model, whole_step: bool) -> Lane {
         let modules = self.modules.len();
+        let leans = self.theta != Lane([0.5; LANES]);
         for k in one_by_one(self.modules.len()) {
             let module = &mut self.modules[k];
-            let implicit = if whole_step { module.constants.half_per_ampere } else { ZERO };
+            let implicit = match (whole_step, leans) {
+                (false, _) => ZERO,
+                (true, false) => module.constants.half_per_ampere,
+                (true, true) => {
+                    let capacity = module.constants.capacity;
+                    lanes(|l| self.theta[l] * self.seconds[l] / capacity[l])
+                }
+            };
             let device = model.bank.modules[k].device;
             (self.emf[k], self.conductance[k]) =
                 module.load(&mut self.coming[k], &self.start[k], &implicit, &model.modules[k], device);
@@ -316,22 +366,49 @@ impl Ride {
         self.power_balance = greater(&self.power_balance, &balance);
     }
 
-    /// Makes the end the present, in every lane: those that do not take it must have been put back before.
+    /// Makes the end the present in the lanes of `takes`; `tries` are to try again from where they are, and what was
+    /// solved for them counts as well.
     #[inline(always)]
-    pub fn commit(&mut self, takes: &Lane) {
+    pub fn commit(&mut self, takes: &Lane, tries: &Lane) {
         for k in one_by_one(self.coming.len()) {
             let ahead = &mut self.coming[k];
             let charge = ahead.charge;
             ahead.charge = lanes(|l| within(charge[l], -1e-9, 1.0 + 1e-9));
         }
+        if any(tries) {
+            self.keep_others(takes);
+        }
         std::mem::swap(&mut self.present, &mut self.coming);
         std::mem::swap(&mut self.warmth, &mut self.warmth_ahead);
         std::mem::swap(&mut self.start, &mut self.end);
+        self.note_stiffness(takes);
         (self.now, self.bus, self.wire_loss) = (self.ahead, self.bus_ahead, self.wire_loss_ahead);
-        self.count(takes);
+        self.count(takes, tries);
         for l in 0..LANES {
             self.work.steps[l] += u64::from(takes[l] > 0.0);
         }
+    }
+
+    /// Lets the lanes that do not take the step end where they begin.
+    #[inline(always)]
+    fn keep_others(&mut self, takes: &Lane) {
+        for k in one_by_one(self.coming.len()) {
+            self.coming[k].keep(&self.present[k], takes);
+        }
+        for k in one_by_one(self.warmth.len()) {
+            self.warmth_ahead[k] = choose(takes, self.warmth_ahead[k], self.warmth[k]);
+        }
+        for k in one_by_one(self.start.len()) {
+            self.end[k] = choose(takes, self.end[k], self.start[k]);
+        }
+        let (now, ahead) = (&self.now, &mut self.ahead);
+        ahead.outdoor = choose(takes, ahead.outdoor, now.outdoor);
+        ahead.room = choose(takes, ahead.room, now.room);
+        ahead.floor = choose(takes, ahead.floor, now.floor);
+        ahead.own = choose(takes, ahead.own, now.own);
+        self.bus_ahead.voltage = choose(takes, self.bus_ahead.voltage, self.bus.voltage);
+        self.bus_ahead.current = choose(takes, self.bus_ahead.current, self.bus.current);
+        self.wire_loss_ahead = choose(takes, self.wire_loss_ahead, self.wire_loss);
     }
 
     /// The present was solved anew: taken in the lanes of `takes`, as it was in the others.
@@ -346,16 +423,30 @@ impl Ride {
         self.bus.voltage = choose(takes, self.bus_ahead.voltage, self.bus.voltage);
         self.bus.current = choose(takes, self.bus_ahead.current, self.bus.current);
         self.wire_loss = choose(takes, self.wire_loss_ahead, self.wire_loss);
-        self.count(takes);
+        self.note_stiffness(takes);
+        self.count(takes, &ZERO);
     }
 
     #[inline(always)]
-    fn count(&mut self, takes: &Lane) {
-        let work = &mut self.work;
-        work.kirchhoff = greater(&work.kirchhoff, &choose(takes, self.kirchhoff, ZERO));
-        work.power_balance = greater(&work.power_balance, &choose(takes, self.power_balance, ZERO));
+    fn note_stiffness(&mut self, takes: &Lane) {
+        let mut greatest = ZERO;
+        for k in one_by_one(self.present.len()) {
+            let here = self.modules[k].stiffness(&self.present[k]);
+            greatest = choose(&flows(&self.start[k]), greater(&greatest, &here), greatest);
+        }
+        self.stiffness = choose(takes, greatest, self.stiffness);
+    }
+
+    #[inline(always)]
+    fn count(&mut self, takes: &Lane, tries: &Lane) {
+        let (work, solved) = (&mut self.work, lanes(|l| takes[l] + tries[l]));
+        work.kirchhoff = greater(&work.kirchhoff, &choose(&solved, self.kirchhoff, ZERO));
+        work.power_balance = greater(&work.power_balance, &choose(&solved, self.power_balance, ZERO));
         for l in 0..LANES {
-            work.solves[l] += if takes[l] > 0.0 { self.solves[l] as u64 } else { 0 };
+            work.tried[l] += if solved[l] > 0.0 { self.solves[l] as u64 } else { 0 };
+            if takes[l] > 0.0 {
+                work.solves[l] += std::mem::take(&mut work.tried[l]);
+            }
         }
     }
 }
@@ -367,4 +458,11 @@ fn greater(a: &Lane, b: &Lane) -> Lane {
         let (a, b) = (a[l], b[l]);
         if b > a { b } else { a }
     })
+}
+
+/// 1 where a current is not nothing.
+#[inline(always)]
+fn flows(amps: &Lane) -> Lane {
+    let amps = *amps;
+    lanes(|l| if amps[l] != 0.0 { 1.0 } else { 0.0 })
 }

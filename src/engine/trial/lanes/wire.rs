@@ -60,20 +60,20 @@ impl WireLanes {
 
     /// Its temperature at the end of a step with these currents at both ends; `heating` by ripple.
     #[inline(always)]
-    pub fn warm(&self, celsius: &Lane, start: &Lane, end: &Lane, (seconds, heating): (f64, f64), air: &Lane) -> Lane {
+    pub fn warm(&self, celsius: &Lane, start: &Lane, end: &Lane, (seconds, heating): (&Lane, f64), air: &Lane) -> Lane {
         let Kind::Warm(warming) = &self.kind else { return *celsius };
         lanes(|l| {
             let (a, b) = (start[l], end[l]);
             let mean_square = heating * (a * a + a * b + b * b) / 3.0;
-            warming.after(celsius[l], seconds, mean_square, air[l])
+            warming.after(celsius[l], seconds[l], mean_square, air[l])
         })
     }
 
     /// Where it is going, with the current of the start: what the resistance of the end is taken at.
     #[inline(always)]
-    pub fn foresee(&self, celsius: &Lane, start: &Lane, (seconds, heating): (f64, f64), air: &Lane) -> Lane {
+    pub fn foresee(&self, celsius: &Lane, start: &Lane, (seconds, heating): (&Lane, f64), air: &Lane) -> Lane {
         let Kind::Warm(warming) = &self.kind else { return *celsius };
-        lanes(|l| warming.toward(celsius[l], seconds, heating * (start[l] * start[l]), air[l]))
+        lanes(|l| warming.toward(celsius[l], seconds[l], heating * (start[l] * start[l]), air[l]))
     }
 
     /// Resistance at the end, in this air, into `resistance`, and what it conducts.

@@ -9,7 +9,7 @@ impl Ride {
     /// The room by the bank's own heat, with the losses of the start.
     #[inline(always)]
     pub(super) fn warm_room(&mut self) {
-        let Some((loss, left)) = self.heat.room else {
+        let Some((loss, left)) = &self.heat.room else {
             self.ahead.own = ZERO;
             return;
         };
@@ -28,7 +28,7 @@ impl Ride {
         let (wires, inverter, own) = (self.wire_loss, self.inverter_loss, self.now.own);
         self.ahead.own = lanes(|l| {
             let settled = (sum[l] + wires[l] + inverter[l]) / loss;
-            settled + (own[l] - settled) * left
+            settled + (own[l] - settled) * left[l]
         });
     }
 
@@ -74,12 +74,12 @@ impl Ride {
             let (before, celsius) = (near, neighbour(n));
             near = lanes(|l| before[l] + celsius[l]);
         }
-        let (rise, decay, from) = (self.heat.rise[k], self.heat.decay[k], self.present[k].celsius);
+        let (rise, decay, from) = (self.heat.rise[k], &self.heat.decay[k], self.present[k].celsius);
         lanes(|l| {
             let inflow =
                 loss[l] + heat.to_air * (room[l] + air_rise) + to_floor * floor[l] + heat.to_neighbour * near[l];
             let settled = inflow * rise;
-            settled + (from[l] - settled) * decay
+            settled + (from[l] - settled) * decay[l]
         })
     }
 
@@ -93,7 +93,7 @@ impl Ride {
         for k in one_by_one(self.wires.len()).filter(|k| self.wires[*k].is_warm()) {
             let wire = &self.wires[k];
             let start = &self.start[modules + k];
-            let (now, step) = (&self.warmth[k], (self.seconds, self.heating));
+            let (now, step) = (&self.warmth[k], (&self.seconds, self.heating));
             self.warmth_ahead[k] = if with_end {
                 wire.warm(now, start, &self.end[modules + k], step, &air)
             } else {

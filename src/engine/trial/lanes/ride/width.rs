@@ -1,0 +1,92 @@
+//! How wide the step of each lane is, and what follows from that alone.
+//!
+//! In: a width. Out: its seconds, the charge by ampere, and what is left of a difference of temperatures.
+
+use super::{Heat, Ride};
+use crate::engine::heat::Heating;
+use crate::engine::model::Model;
+use crate::engine::trial::rough::SHORT;
+use crate::network::lanes::{LANES, Lane, ZERO};
+use crate::time::Time;
+
+/// The widths of all lanes, and the decays of the grid's, which nearly all have.
+#[derive(Clone, Debug)]
+pub struct Widths {
+    now: [Time; LANES],
+    grid: Time,
+    /// Steps of the scenario or shorter are taken as they are.
+    single: Time,
+    heating: Heating,
+    room: Option<(f64, f64)>,
+    of_grid: Decays,
+}
+
+/// What is left of a difference after a step: of each module, and of the room's own warmth.
+#[derive(Clone, Debug)]
+struct Decays {
+    modules: Vec<f64>,
+    room: f64,
+}
+
+impl Widths {
+    pub fn new(model: &Model) -> Widths {
+        let heating = Heating::new(model.couplings.clone(), model.ambient.gradient);
+        let (grid, room) = (model.grid, model.ambient.room_heat);
+        let of_grid = Decays { modules: Vec::new(), room: 1.0 };
+        let (now, single) = ([Time::NEVER; LANES], model.trials.step.max(SHORT));
+        let mut widths = Widths { now, grid, single, heating, room, of_grid };
+        widths.of_grid = widths.decays(grid);
+        widths
+    }
+
+    fn decays(&mut self, width: Time) -> Decays {
+        let seconds = width.seconds();
+        let room = self.room.map_or(1.0, |(loss, capacity)| (-loss * seconds / capacity).exp());
+        Decays { modules: self.heating.decay_over(seconds).to_vec(), room }
+    }
+}
+
+impl Heat {
+    pub fn new(model: &Model) -> Heat {
+        let heating = Heating::new(model.couplings.clone(), model.ambient.gradient);
+        let decay = vec![Lane([1.0; LANES]); model.couplings.len()];
+        Heat {
+            rise: heating.rise().to_vec(),
+            decay,
+            couplings: model.couplings.clone(),
+            gradient: model.ambient.gradient,
+            room: model.ambient.room_heat.map(|(loss, _)| (loss, ZERO)),
+        }
+    }
+}
+
+impl Ride {
+    /// Sets the width of the next step of a lane.
+    pub fn set_width(&mut self, lane: usize, width: Time) {
+        if self.widths.now[lane] == width {
+            return;
+        }
+        let (seconds, widths) = (width.seconds(), &mut self.widths);
+        widths.now[lane] = width;
+        self.seconds[lane] = seconds;
+        self.long[lane] = f64::from(u8::from(width > widths.single));
+        for module in &mut self.modules {
+            let constants = &mut module.constants;
+            constants.per_ampere[lane] = seconds / constants.capacity[lane];
+            constants.half_per_ampere[lane] = 0.5 * seconds / constants.capacity[lane];
+        }
+        let others = (width != widths.grid).then(|| widths.decays(width));
+        let decays = others.as_ref().unwrap_or(&widths.of_grid);
+        for (of_lanes, decay) in self.heat.decay.iter_mut().zip(&decays.modules) {
+            of_lanes[lane] = *decay;
+        }
+        if let Some((_, left)) = &mut self.heat.room {
+            left[lane] = decays.room;
+        }
+    }
+
+    /// Another trial may have come to sit in the lane.
+    pub fn forget_width(&mut self, lane: usize) {
+        self.widths.now[lane] = Time::NEVER;
+    }
+}
