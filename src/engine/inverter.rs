@@ -93,9 +93,9 @@ impl InverterState {
         converted + standing
     }
 
-    /// What the inverter turns to heat while it serves `asked` [W].
-    pub fn loss(&self, asked: Asked) -> f64 {
-        match (asked, self.demand(asked)) {
+    /// What the inverter turns to heat while it serves `asked` by what it takes from the bus [W].
+    pub fn loss(asked: Asked, demand: Demand) -> f64 {
+        match (asked, demand) {
             (Asked::Power(load), Demand::Power(bus)) => bus - load,
             _ => 0.0,
         }

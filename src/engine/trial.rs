@@ -4,6 +4,7 @@
 
 mod events;
 pub mod lanes;
+mod pace;
 mod rough;
 mod step;
 
@@ -25,6 +26,7 @@ use crate::network::{Demand, Element, Holds};
 use crate::profile::Night;
 use crate::scenario::SelfLimit;
 use crate::time::Time;
+use pace::Pace;
 
 /// One trial under way.
 pub struct Trial<'m> {
@@ -62,6 +64,7 @@ pub struct Trial<'m> {
     stiffness: f64,
     /// Of each module's open-circuit curve at the start of the step [V].
     slopes: Vec<f64>,
+    pace: Pace,
     /// What the observer was last told of the load.
     told_served: bool,
     tally: Tally,
@@ -202,6 +205,7 @@ impl<'m> Trial<'m> {
             served_voltage: model.modules.iter().map(|m| m.emf(m.start).0).fold(0.0, f64::max),
             stiffness: 0.0,
             slopes: vec![0.0; count],
+            pace: Pace::new(),
             told_served: true,
             tally: Tally::new(model),
             work: Work::default(),
@@ -301,7 +305,7 @@ impl<'m> Trial<'m> {
             let (charge, tangent) = (self.ahead.charges[k], self.ahead.tangents[k]);
             // What the end's current takes from the charge is in the source; for the resistance it is
             // foreseen from the start's.
-            let per_ampere = self.ahead.theta * seconds / self.capacity(k);
+            let per_ampere = self.implicit(k, seconds);
             let foreseen = charge - per_ampere * self.start.currents[k];
             let (cell, whole) = model.resistance(foreseen, self.ahead.temperatures[k]);
             self.ahead.cell_resistance[k] = cell * luck.resistance;

@@ -9,6 +9,9 @@ use crate::time::Time;
 
 const MICROS: i64 = 1_000_000;
 
+/// A cursor looks at so many readings beyond a likely one before it searches.
+const NEAR: usize = 4;
+
 /// A quantity by time. Times rise strictly; there are at least two readings, all finite.
 #[derive(Clone, Debug)]
 pub struct Series {
@@ -121,6 +124,20 @@ impl Series {
         Cursor { series: self, start, next: 0 }
     }
 
+    /// Whether a second lies between the reading before number `next`, counted from 0, and that.
+    fn lies_before(&self, next: usize, second: i64) -> bool {
+        next > 0
+            && self.times.get(next - 1).is_some_and(|&time| time <= second)
+            && self.times.get(next).is_none_or(|&time| second < time)
+    }
+
+    /// Number of readings before a second, were they evenly spaced.
+    fn guess(&self, second: i64) -> usize {
+        let (first, last) = (self.times[0], self.times[self.times.len() - 1]);
+        let share = second.saturating_sub(first) as f64 / last.saturating_sub(first) as f64;
+        (share * (self.times.len() - 1) as f64) as usize
+    }
+
     /// Number of readings at or before a second.
     fn passed(&self, second: i64) -> usize {
         self.times.partition_point(|&time| time <= second)
@@ -197,18 +214,13 @@ impl Cursor<'_> {
         Piece { origin: self.moment(next - 1), until, length, value, rise }
     }
 
-    /// Number of readings at or before `second`: where it was, one further, or by search.
+    /// Number of readings at or before `second`: where it was or a little further, where even spacing would have it, or
+    /// by search.
     fn seek(&mut self, second: i64) -> usize {
-        let times = &self.series.times;
-        let lies = |next: usize| {
-            next > 0
-                && times.get(next - 1).is_some_and(|&time| time <= second)
-                && times.get(next).is_none_or(|&time| second < time)
-        };
-        if !lies(self.next) {
-            let further = self.next + 1;
-            self.next = if lies(further) { further } else { self.series.passed(second) };
-        }
+        let series = self.series;
+        let near = |from: usize| (from..=from + NEAR).find(|next| series.lies_before(*next, second));
+        let known = near(self.next).or_else(|| near(series.guess(second)));
+        self.next = known.unwrap_or_else(|| series.passed(second));
         self.next
     }
 

@@ -71,8 +71,8 @@ struct Convoy<'a, 'm, 'l> {
 struct Seat<'l> {
     number: usize,
     trial: Trial<'l>,
-    /// Width to try next, where a wider step was too rough.
-    tries: Option<Time>,
+    /// Width of its next step where a wider one was too rough.
+    narrower: Option<Time>,
 }
 
 impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
@@ -116,10 +116,11 @@ impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
     fn look_ahead(&mut self) -> (Lane, [Time; LANES]) {
         let (mut rides, mut to) = (ZERO, [Time::ZERO; LANES]);
         let Lanes { ride, boarding, .. } = &mut *self.lanes;
-        for (lane, seat) in self.seats.iter().enumerate() {
-            let Some(Seat { trial, tries, .. }) = seat else { continue };
-            let end = tries.map_or_else(|| boarding.boundary(lane, trial.now), |width| trial.now + width);
-            ride.set_width(lane, end - trial.now);
+        for (lane, seat) in self.seats.iter_mut().enumerate() {
+            let Some(Seat { trial, narrower, .. }) = seat else { continue };
+            let width = narrower.unwrap_or_else(|| trial.pace.first(boarding.boundary(lane, trial.now) - trial.now));
+            let end = trial.now + width;
+            ride.set_width(lane, width);
             boarding.airs.seek(lane, end);
             (rides[lane], to[lane]) = (1.0, end);
         }
@@ -132,15 +133,17 @@ impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
         for lane in 0..LANES {
             let Some(seat) = &mut self.seats[lane] else { continue };
             let Lanes { ride, boarding, .. } = &mut *self.lanes;
-            if tries[lane] > 0.0 {
-                boarding.rides(lane);
-                seat.tries = Some(Time(((to[lane] - seat.trial.now).0 + 1) / 2));
-            }
-            if takes[lane] == 0.0 {
+            if takes[lane] + tries[lane] == 0.0 {
                 continue;
             }
             boarding.rides(lane);
-            (seat.trial.now, seat.tries) = (to[lane], None);
+            seat.narrower = None;
+            if tries[lane] > 0.0 {
+                seat.narrower = seat.trial.pace.halve();
+                continue;
+            }
+            seat.trial.now = to[lane];
+            seat.trial.pace.take(seat.trial.is_on_grid());
             match boarding.due(&seat.trial, lane) {
                 Due::Nothing => {}
                 Due::Load => changed[lane] = f64::from(u8::from(boarding.next_load(&mut seat.trial, ride, lane))),
@@ -226,7 +229,7 @@ impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
         match begin(self.lanes.model, luck) {
             Ok(trial) => {
                 self.lanes.boarding.begin(&trial, lane);
-                self.seats[lane] = Some(Seat { number, trial, tries: None });
+                self.seats[lane] = Some(Seat { number, trial, narrower: None });
             }
             Err(error) => self.ended.push((number, Err(error))),
         }
@@ -244,7 +247,7 @@ impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
 
     fn alight(&mut self, lane: usize) {
         if let Some(seat) = &mut self.seats[lane] {
-            seat.tries = None;
+            seat.narrower = None;
             self.lanes.boarding.alight(&mut seat.trial, &mut self.lanes.ride, lane);
         }
     }

@@ -4,8 +4,8 @@
 //!
 //! The step from t to t + h solves the network once, at its end. Each module's charge follows
 //! z₁ = z₀ − h/Q·((1−θ)·i₀ + θ·i₁), so that its voltage at the end, E(z₁) − R·i₁, is that of a
-//! source E(z₀ − (1−θ)·h·i₀/Q) behind R + θ·h·E′/Q: the implicit part costs nothing. Where the end
-//! lies on another segment of the curve it is solved again on that one (Newton's method, finite on a
+//! source E(z₀ − (1−θ)·h·i₀/Q) behind R + θ·h·E′/Q: the implicit part costs nothing. E is the segment of the curve on
+//! which the end would lie with i₀; where it lies on another it is solved again on that one (Newton's method, finite on a
 //! monotone curve of straight lines but for a cap on the attempts). The weight θ is
 //! one for all modules, so that together they give up exactly what the load takes. It is ½, the
 //! trapezoidal rule, second order, unless a module is at a steep end of its curve. With
@@ -15,7 +15,7 @@
 use super::Trial;
 use crate::engine::ambient::Surroundings;
 use crate::engine::bracket::Bracket;
-use crate::engine::inverter::Asked;
+use crate::engine::inverter::{Asked, InverterState};
 use crate::engine::module::{ModuleState, Watched};
 use crate::engine::observe::Observer;
 use crate::engine::result::TrialError;
@@ -47,13 +47,17 @@ impl Trial<'_> {
         fixed.min(soonest).min(devices).max(self.now + Time(1))
     }
 
+    pub(super) fn is_on_grid(&self) -> bool {
+        self.now.0 % self.model.grid.0 == 0
+    }
+
     /// Works out the next step: to the boundary, or as much of the way there as is fine enough.
     pub(super) fn look_ahead(&mut self) -> Result<(), TrialError> {
-        let mut width = (self.boundary() - self.now).0;
-        self.predict(self.now + Time(width))?;
-        while width > 1 && self.is_coarse() {
-            width = (width + 1) / 2;
-            self.predict(self.now + Time(width))?;
+        let most = self.boundary() - self.now;
+        let mut width = Some(self.pace.first(most));
+        while let Some(tried) = width {
+            self.predict(self.now + tried)?;
+            width = if self.is_coarse() { self.pace.halve() } else { None };
         }
         Ok(())
     }
@@ -88,7 +92,7 @@ impl Trial<'_> {
             self.ahead.theta = theta(seconds * stiffness);
             self.take_charge_of_start(seconds);
             if attempt == 0 {
-                self.lay_tangents();
+                self.lay_tangents(seconds);
             }
             self.load_elements(seconds);
             self.solve_end()?;
@@ -136,10 +140,17 @@ impl Trial<'_> {
         }
     }
 
-    fn lay_tangents(&mut self) {
+    /// Where the end would lie with the currents of the start.
+    fn lay_tangents(&mut self, seconds: f64) {
         for k in 0..self.modules.len() {
-            self.ahead.tangents[k] = self.tangent(k, self.ahead.charges[k]);
+            let foreseen = self.ahead.charges[k] - self.implicit(k, seconds) * self.start.currents[k];
+            self.ahead.tangents[k] = self.tangent(k, foreseen);
         }
+    }
+
+    /// Charge that an ampere at the end of a step takes [1/A].
+    pub(super) fn implicit(&self, k: usize, seconds: f64) -> f64 {
+        self.ahead.theta * seconds / self.capacity(k)
     }
 
     /// Lays a new tangent where a module has come to another segment of its curve than was taken for
@@ -188,7 +199,7 @@ impl Trial<'_> {
         let air = self.around.warmed(self.own_warmth);
         let modules = self.modules.iter().enumerate();
         let modules = modules.map(|(k, m)| self.heating.to_air(k, m.temperature, self.start.losses[k], &air));
-        let inverter = if self.served() { self.inverter.loss(self.asked) } else { 0.0 };
+        let inverter = if self.served() { InverterState::loss(self.asked, self.demand()) } else { 0.0 };
         let settled = (modules.sum::<f64>() + self.start.conductor_loss + inverter) / loss;
         settled + (self.own_warmth - settled) * (-loss * seconds / capacity).exp()
     }
@@ -249,6 +260,7 @@ impl Trial<'_> {
         self.tally.add(self.model, &taken, observer);
         self.work.steps += 1;
         self.now = self.ahead.at;
+        self.pace.take(self.is_on_grid());
         self.around = self.ahead.around;
         self.own_warmth = self.ahead.own_warmth;
         self.wiring.commit();

@@ -5,7 +5,7 @@ use super::ride::Ride;
 use crate::engine::ambient::Surroundings;
 use crate::engine::controller;
 use crate::engine::device::spent_after;
-use crate::engine::inverter::Asked;
+use crate::engine::inverter::{Asked, InverterState};
 use crate::engine::model::Model;
 use crate::engine::module::{Bounds, Range, State};
 use crate::engine::observe::Nobody;
@@ -50,6 +50,7 @@ pub struct Boarding<'m> {
     pub airs: Airs<'m>,
     asked: [Asked; LANES],
     next_asked: [Asked; LANES],
+    next_loss: Lane,
     greatest: Vec<Greatest>,
     hottest: Vec<Lane>,
     /// Of devices, in each lane.
@@ -75,6 +76,7 @@ impl<'m> Boarding<'m> {
             airs: Airs::new(),
             asked: [Asked::Power(0.0); LANES],
             next_asked: [Asked::Power(0.0); LANES],
+            next_loss: Lane([0.0; LANES]),
             greatest: vec![Greatest { amps: Lane([0.0; LANES]), at: [Time::ZERO; LANES] }; branches],
             hottest: vec![Lane([f64::NEG_INFINITY; LANES]); model.bank.conductors.len()],
             spent: vec![Lane([0.0; LANES]); model.bank.devices.len()],
@@ -176,7 +178,9 @@ impl<'m> Boarding<'m> {
         }
         let changes = surges || asked != self.asked[lane];
         if changes {
-            set_demand(ride, lane, trial.inverter.demand(asked));
+            let demand = trial.inverter.demand(asked);
+            self.next_loss[lane] = InverterState::loss(asked, demand);
+            set_demand(ride, lane, demand);
         }
         changes
     }
@@ -185,7 +189,7 @@ impl<'m> Boarding<'m> {
     pub fn take_load(&mut self, trial: &mut Trial<'_>, ride: &mut Ride, lane: usize) {
         trial.asked = self.next_asked[lane];
         self.asked[lane] = trial.asked;
-        ride.inverter_loss[lane] = trial.inverter.loss(trial.asked);
+        ride.inverter_loss[lane] = self.next_loss[lane];
         if trial.now < self.model.trials.horizon {
             for (seen, start) in self.greatest.iter_mut().zip(&ride.start) {
                 seen.take_one(start[lane], lane, trial.now);
@@ -255,8 +259,9 @@ impl<'m> Boarding<'m> {
         (ride.bus.voltage[lane], ride.bus.current[lane]) = (trial.start.bus.voltage, trial.start.bus.current);
         ride.wire_loss[lane] = trial.start.conductor_loss;
         ride.stiffness[lane] = trial.stiffness;
-        set_demand(ride, lane, trial.inverter.demand(trial.asked));
-        ride.inverter_loss[lane] = trial.inverter.loss(trial.asked);
+        let demand = trial.inverter.demand(trial.asked);
+        set_demand(ride, lane, demand);
+        ride.inverter_loss[lane] = InverterState::loss(trial.asked, demand);
         ride.bus_voltage.set(lane, trial.inverter.range());
         let limits = trial.limits();
         ride.bus_current.set(lane, Range { low: -limits.charge, high: limits.discharge });

@@ -231,13 +231,12 @@ impl ModuleLanes {
     #[inline(always)]
     pub fn stay(&mut self, now: &Moment, ahead: &mut Moment, model: &ModuleModel) {
         (ahead.charge, ahead.celsius, ahead.emf) = (now.charge, now.celsius, now.emf);
-        self.lay_tangent(ahead, model);
+        self.lay_tangent(ahead, model, &now.charge);
     }
 
-    /// Lays the tangent at the charge ahead.
+    /// Lays the tangent at a charge.
     #[inline(always)]
-    pub fn lay_tangent(&mut self, ahead: &mut Moment, model: &ModuleModel) {
-        let charge = ahead.charge;
+    pub fn lay_tangent(&mut self, ahead: &mut Moment, model: &ModuleModel, charge: &Lane) {
         let held = lanes(|l| within(charge[l], 0.0, 1.0));
         self.tangent_charge = held;
         match model.fixed_emf {
@@ -248,6 +247,13 @@ impl ModuleLanes {
                 ahead.slope = self.open_circuit.slope;
             }
         }
+    }
+
+    /// Charge that an ampere at the end of the step takes [1/A], by the weight of the end: mostly ½.
+    #[inline(always)]
+    pub fn implicit(&self, theta: &Lane, seconds: &Lane, leans: bool) -> Lane {
+        let capacity = &self.constants.capacity;
+        if leans { lanes(|l| theta[l] * seconds[l] / capacity[l]) } else { self.constants.half_per_ampere }
     }
 
     /// The branch of the step's end, `implicit` being the end's part of a step's charge by ampere, 0 for the present: the
@@ -302,7 +308,7 @@ impl ModuleLanes {
         let charge = lanes(|l| before[l] - per_ampere[l] * (theta[l] * end[l]));
         ahead.charge = charge;
         let old = (self.tangent_charge, self.tangent_emf, ahead.slope);
-        self.lay_tangent(ahead, model);
+        self.lay_tangent(ahead, model, &charge);
         let new = (self.tangent_charge, self.tangent_emf, ahead.slope);
         let value = |t: &(Lane, Lane, Lane)| {
             let (at, emf, slope) = *t;

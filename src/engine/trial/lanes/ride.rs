@@ -75,6 +75,8 @@ pub struct Ride {
     /// Greatest E′/(Q·R) of the modules that carry current at its start [1/s], and the weight of its end.
     pub stiffness: Lane,
     theta: Lane,
+    /// Whether that is above ½ in any lane.
+    leans: bool,
     /// 1 where it is longer than the scenario's, and to be judged by `stride`.
     long: Lane,
     pub heating: f64,
@@ -121,6 +123,7 @@ impl Ride {
             seconds: ZERO,
             stiffness: ZERO,
             theta: Lane([0.5; LANES]),
+            leans: false,
             long: ZERO,
             heating: model.heating(),
             modules: vec![ModuleLanes::new(); modules],
@@ -162,7 +165,10 @@ impl Ride {
         let stiffness = self.stiffness;
         self.leave(&stiffness);
         for k in one_by_one(self.modules.len()) {
-            self.modules[k].lay_tangent(&mut self.coming[k], &model.modules[k]);
+            let (module, ahead, start) = (&mut self.modules[k], &mut self.coming[k], &self.start[k]);
+            let (charge, implicit) = (ahead.charge, module.implicit(&self.theta, &self.seconds, self.leans));
+            let foreseen = lanes(|l| charge[l] - implicit[l] * start[l]);
+            module.lay_tangent(ahead, &model.modules[k], &foreseen);
         }
         let sound = self.solve_until_settled(model);
         self.heat_modules(true);
@@ -179,6 +185,7 @@ impl Ride {
     fn leave(&mut self, stiffness: &Lane) {
         let seconds = self.seconds;
         self.theta = lanes(|l| theta(seconds[l] * stiffness[l]));
+        self.leans = any(&lanes(|l| self.theta[l] - 0.5));
         for k in one_by_one(self.modules.len()) {
             self.modules[k].leave(&self.present[k], &mut self.coming[k], &self.start[k], &self.theta);
         }
@@ -203,7 +210,6 @@ impl Ride {
     fn judge(&self) -> (Lane, Lane) {
         let (mut good, mut fine, mut all) = (Lane([1.0; LANES]), Lane([1.0; LANES]), ZERO);
         let lean = lanes(|l| (self.theta[l] - 0.5) * self.seconds[l]);
-        let leans = any(&lean);
         for k in one_by_one(self.modules.len()) {
             let (module, now, ahead) = (&self.modules[k], &self.present[k], &self.coming[k]);
             let (before, sum) = (good, all);
@@ -211,7 +217,7 @@ impl Ride {
             all = lanes(|l| sum[l] + stray[l]);
             let settled = module.settles(ahead, &stray);
             good = lanes(|l| before[l] * settled[l]);
-            if leans {
+            if self.leans {
                 let (before, here) = (fine, module.is_fine(&lean, (&self.start[k], &self.end[k])));
                 fine = lanes(|l| before[l] * here[l]);
             }
@@ -291,17 +297,9 @@ impl Ride {
     #[inline(always)]
     fn solve(&mut self, model: &Model, whole_step: bool) -> Lane {
         let modules = self.modules.len();
-        let leans = self.theta != Lane([0.5; LANES]);
         for k in one_by_one(self.modules.len()) {
             let module = &mut self.modules[k];
-            let implicit = match (whole_step, leans) {
-                (false, _) => ZERO,
-                (true, false) => module.constants.half_per_ampere,
-                (true, true) => {
-                    let capacity = module.constants.capacity;
-                    lanes(|l| self.theta[l] * self.seconds[l] / capacity[l])
-                }
-            };
+            let implicit = if whole_step { module.implicit(&self.theta, &self.seconds, self.leans) } else { ZERO };
             let device = model.bank.modules[k].device;
             (self.emf[k], self.conductance[k]) =
                 module.load(&mut self.coming[k], &self.start[k], &implicit, &model.modules[k], device);
