@@ -52,7 +52,7 @@ impl<'m> Lanes<'m> {
             }
             convoy.pass();
         }
-        Some(convoy.finish())
+        convoy.finish()
     }
 }
 
@@ -63,6 +63,8 @@ struct Convoy<'a, 'm, 'l> {
     stop: &'a AtomicBool,
     /// Number of the next trial to begin.
     next: usize,
+    /// Whether `stop` ended a trial.
+    given_up: bool,
     seats: [Option<Seat<'l>>; LANES],
     ended: Vec<(usize, Result<TrialResult, TrialError>)>,
 }
@@ -80,7 +82,7 @@ impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
         // What the convoy before left in the lanes is boarded over, but for what is added up.
         lanes.boarding.clear();
         let (seats, ended) = ([const { None }; LANES], Vec::with_capacity(lucks.len()));
-        let mut convoy = Convoy { lanes, lucks, stop, next: 0, seats, ended };
+        let mut convoy = Convoy { lanes, lucks, stop, next: 0, given_up: false, seats, ended };
         for lane in 0..LANES {
             convoy.go_on(lane);
         }
@@ -240,6 +242,7 @@ impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
     fn attempt(&mut self, lane: usize, what: impl FnOnce(&mut Trial<'l>, &mut Until<'a>) -> Result<(), TrialError>) {
         let Some(seat) = &mut self.seats[lane] else { return };
         if let Err(error) = what(&mut seat.trial, &mut Until(self.stop)) {
+            self.given_up |= matches!(error, TrialError::GivenUp { .. });
             self.ended.push((seat.number, Err(error)));
             self.seats[lane] = None;
         }
@@ -252,10 +255,11 @@ impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
         }
     }
 
-    /// The results in the order of the trials.
-    fn finish(mut self) -> Vec<Result<TrialResult, TrialError>> {
+    /// The results in the order of the trials; `None` if any was given up.
+    fn finish(mut self) -> Option<Vec<Result<TrialResult, TrialError>>> {
         self.ended.sort_by_key(|(number, _)| *number);
-        self.ended.into_iter().map(|(_, result)| result).collect()
+        let results = self.ended.into_iter().map(|(_, result)| result);
+        (!self.given_up).then(|| results.collect())
     }
 }
 
@@ -355,7 +359,7 @@ mod tests {
         while convoy.is_under_way() {
             ridden += lanes_of(&convoy.pass()).count() as u64;
         }
-        let steps: u64 = convoy.finish().iter().map(|result| result.as_ref().unwrap().work.steps).sum();
+        let steps: u64 = convoy.finish().unwrap().iter().map(|result| result.as_ref().unwrap().work.steps).sum();
         assert!(ridden * 10 > steps * 9, "{ridden} of {steps}");
     }
 }

@@ -26,10 +26,21 @@ impl Segments {
         Segments { above: Lane([f64::INFINITY; LANES]), to: ZERO, origin: ZERO, y: ZERO, slope: ZERO }
     }
 
+    /// 1 in the lanes whose segment does not hold these.
+    #[inline(always)]
+    fn outside(&self, x: &Lane) -> Lane {
+        lanes(|l| if (self.above[l] < x[l]) & (x[l] <= self.to[l]) { 0.0 } else { 1.0 })
+    }
+
+    #[inline(always)]
+    fn holds(&self, x: &Lane) -> bool {
+        !any(&self.outside(x))
+    }
+
     /// Goes to the segments that hold these.
     #[inline(always)]
     fn seek(&mut self, x: &Lane, curve: &Curve) {
-        let outside = lanes(|l| if (self.above[l] < x[l]) & (x[l] <= self.to[l]) { 0.0 } else { 1.0 });
+        let outside = self.outside(x);
         if any(&outside) {
             self.seek_each(x, &outside, curve);
         }
@@ -301,12 +312,23 @@ impl ModuleLanes {
     }
 
     /// Takes what the end's current takes; lays new tangents where the end lies on another segment, and says in
-    /// which lanes (1, else 0).
+    /// which lanes (1, else 0). `fresh`: the tangents are those that were laid last.
     #[inline(always)]
-    pub fn arrive(&mut self, ahead: &mut Moment, end: &Lane, theta: &Lane, model: &ModuleModel) -> Lane {
+    pub fn arrive(&mut self, ahead: &mut Moment, end: &Lane, theta: &Lane, model: &ModuleModel, fresh: bool) -> Lane {
         let (per_ampere, before) = (self.constants.per_ampere, ahead.charge);
         let charge = lanes(|l| before[l] - per_ampere[l] * (theta[l] * end[l]));
         ahead.charge = charge;
+        let held = lanes(|l| within(charge[l], 0.0, 1.0));
+        if fresh && model.fixed_emf.is_none() && self.open_circuit.holds(&held) {
+            ahead.emf = self.open_circuit.value(&held);
+            return ZERO;
+        }
+        self.relay_tangent(ahead, model)
+    }
+
+    #[inline(always)]
+    fn relay_tangent(&mut self, ahead: &mut Moment, model: &ModuleModel) -> Lane {
+        let charge = ahead.charge;
         let old = (self.tangent_charge, self.tangent_emf, ahead.slope);
         self.lay_tangent(ahead, model, &charge);
         let new = (self.tangent_charge, self.tangent_emf, ahead.slope);

@@ -148,7 +148,13 @@ impl Ride {
             bus_voltage: LaneRange::any(),
             bus_current: LaneRange::any(),
             room: LaneRange::any(),
-            work: WorkLanes { steps: [0; LANES], solves: [0; LANES], tried: [0; LANES], kirchhoff: ZERO, power_balance: ZERO },
+            work: WorkLanes {
+                steps: [0; LANES],
+                solves: [0; LANES],
+                tried: [0; LANES],
+                kirchhoff: ZERO,
+                power_balance: ZERO,
+            },
             solves: ZERO,
             kirchhoff: ZERO,
             power_balance: ZERO,
@@ -162,14 +168,6 @@ impl Ride {
         self.warm_room();
         self.heat_modules(false);
         self.warm_wires(false);
-        let stiffness = self.stiffness;
-        self.leave(&stiffness);
-        for k in one_by_one(self.modules.len()) {
-            let (module, ahead, start) = (&mut self.modules[k], &mut self.coming[k], &self.start[k]);
-            let (charge, implicit) = (ahead.charge, module.implicit(&self.theta, &self.seconds, self.leans));
-            let foreseen = lanes(|l| charge[l] - implicit[l] * start[l]);
-            module.lay_tangent(ahead, &model.modules[k], &foreseen);
-        }
         let sound = self.solve_until_settled(model);
         self.heat_modules(true);
         self.warm_wires(true);
@@ -180,17 +178,6 @@ impl Ride {
         Verdict { quiet, rough }
     }
 
-    /// Takes what the currents of the start take, by the weight of the end that this stiffness asks for.
-    #[inline(always)]
-    fn leave(&mut self, stiffness: &Lane) {
-        let seconds = self.seconds;
-        self.theta = lanes(|l| theta(seconds[l] * stiffness[l]));
-        self.leans = any(&lanes(|l| self.theta[l] - 0.5));
-        for k in one_by_one(self.modules.len()) {
-            self.modules[k].leave(&self.present[k], &mut self.coming[k], &self.start[k], &self.theta);
-        }
-    }
-
     /// The present anew with another load; 1 in the lanes where nothing leaves its range by it.
     #[inline(always)]
     pub fn solve_present(&mut self, model: &Model) -> Lane {
@@ -198,9 +185,17 @@ impl Ride {
         (self.ahead.room, self.ahead.own) = (self.now.room, self.now.own);
         self.warmth_ahead.copy_from_slice(&self.warmth);
         for k in one_by_one(self.modules.len()) {
-            self.modules[k].stay(&self.present[k], &mut self.coming[k], &model.modules[k]);
+            let (module, ahead) = (&mut self.modules[k], &mut self.coming[k]);
+            module.stay(&self.present[k], ahead, &model.modules[k]);
+            let device = model.bank.modules[k].device;
+            (self.emf[k], self.conductance[k]) = module.load(ahead, &self.start[k], &ZERO, &model.modules[k], device);
         }
-        let sound = self.solve(model, false);
+        let sound = self.solve();
+        let mut turnover = Turnover::of(&self.bus_ahead);
+        for k in one_by_one(self.modules.len()) {
+            self.settle(model, k, &sound, &mut turnover);
+        }
+        self.count_solution(turnover);
         self.watch(sound, None)
     }
 
@@ -268,23 +263,13 @@ impl Ride {
         let (mut sound, mut open) = (Lane([1.0; LANES]), Lane([1.0; LANES]));
         let mut stiffness = self.stiffness;
         for attempt in 0..MOST_ATTEMPTS {
-            if attempt > 0 {
-                self.leave(&stiffness);
-            }
+            self.leave(model, &stiffness, attempt == 0);
             let before = self.solves;
-            let here = self.solve(model, true);
+            let here = self.solve();
+            sound = lanes(|l| sound[l] * here[l]);
+            let other = self.arrive(model, &here, &mut stiffness, attempt == 0);
             // A lane that had settled is solved again to the same, and not counted.
             self.solves = choose(&open, self.solves, before);
-            sound = lanes(|l| sound[l] * here[l]);
-            let mut other = ZERO;
-            for k in one_by_one(self.modules.len()) {
-                let (module, ahead) = (&mut self.modules[k], &mut self.coming[k]);
-                let (before, moved) = (other, module.arrive(ahead, &self.end[k], &self.theta, &model.modules[k]));
-                other = lanes(|l| before[l] + moved[l]);
-                if any(&moved) {
-                    stiffness = choose(&moved, greater(&stiffness, &module.stiffness(ahead)), stiffness);
-                }
-            }
             open = choose(&other, sound, ZERO);
             if !any(&open) {
                 break;
@@ -293,17 +278,50 @@ impl Ride {
         choose(&open, ZERO, sound)
     }
 
-    /// Solves the network for the end ahead; 1 in the lanes that are sound.
+    /// Takes what the currents of the start take, by the weight of the end that this stiffness asks for, and lays the
+    /// first tangents.
     #[inline(always)]
-    fn solve(&mut self, model: &Model, whole_step: bool) -> Lane {
-        let modules = self.modules.len();
+    fn leave(&mut self, model: &Model, stiffness: &Lane, first: bool) {
+        let (seconds, stiffness) = (self.seconds, *stiffness);
+        self.theta = lanes(|l| theta(seconds[l] * stiffness[l]));
+        self.leans = any(&lanes(|l| self.theta[l] - 0.5));
         for k in one_by_one(self.modules.len()) {
-            let module = &mut self.modules[k];
-            let implicit = if whole_step { module.implicit(&self.theta, &self.seconds, self.leans) } else { ZERO };
+            let (module, ahead, start) = (&mut self.modules[k], &mut self.coming[k], &self.start[k]);
+            module.leave(&self.present[k], ahead, start, &self.theta);
+            let implicit = module.implicit(&self.theta, &seconds, self.leans);
+            if first {
+                let charge = ahead.charge;
+                let foreseen = lanes(|l| charge[l] - implicit[l] * start[l]);
+                module.lay_tangent(ahead, &model.modules[k], &foreseen);
+            }
             let device = model.bank.modules[k].device;
-            (self.emf[k], self.conductance[k]) =
-                module.load(&mut self.coming[k], &self.start[k], &implicit, &model.modules[k], device);
+            (self.emf[k], self.conductance[k]) = module.load(ahead, start, &implicit, &model.modules[k], device);
         }
+    }
+
+    /// Takes what the currents of the end take; 1 in the lanes in which a module has come to another segment of its
+    /// curve, whose stiffness counts from now on.
+    #[inline(always)]
+    fn arrive(&mut self, model: &Model, sound: &Lane, stiffness: &mut Lane, fresh: bool) -> Lane {
+        let (mut other, mut turnover) = (ZERO, Turnover::of(&self.bus_ahead));
+        for k in one_by_one(self.modules.len()) {
+            self.settle(model, k, sound, &mut turnover);
+            let (module, ahead) = (&mut self.modules[k], &mut self.coming[k]);
+            let moved = module.arrive(ahead, &self.end[k], &self.theta, &model.modules[k], fresh);
+            let before = other;
+            other = lanes(|l| before[l] + moved[l]);
+            if any(&moved) {
+                *stiffness = choose(&moved, greater(stiffness, &module.stiffness(ahead)), *stiffness);
+            }
+        }
+        self.count_solution(turnover);
+        other
+    }
+
+    /// Solves the network for the modules that are loaded; 1 in the lanes that are sound.
+    #[inline(always)]
+    fn solve(&mut self) -> Lane {
+        let modules = self.modules.len();
         let air = lanes(|l| self.ahead.room[l] + self.ahead.own[l]);
         for k in one_by_one(self.wires.len()) {
             if !self.wires[k].is_fixed() {
@@ -313,18 +331,20 @@ impl Ride {
         self.bus_ahead = self.solver.solve(&self.emf, &self.conductance, &self.demand);
         self.solver.give_currents(&mut self.end);
         let sound = Lane(self.bus_ahead.sound.map(|sound| f64::from(u8::from(sound))));
-        let all_sound = self.bus_ahead.sound == [true; LANES];
-        if !all_sound {
+        if self.bus_ahead.sound != [true; LANES] {
             self.clear_unsound(&sound);
         }
-        for k in one_by_one(self.modules.len()) {
-            let (along, device) = (self.solver.along(k), model.bank.modules[k].device);
-            let terminals = lanes(|l| -along[l]);
-            let kept = if all_sound { terminals } else { choose(&sound, terminals, ZERO) };
-            self.modules[k].settle(&mut self.coming[k], &self.end[k], kept, self.heating, device);
-        }
-        self.count_solution();
         sound
+    }
+
+    /// Heat and voltages of a module with the current that the network gave.
+    #[inline(always)]
+    fn settle(&mut self, model: &Model, k: usize, sound: &Lane, turnover: &mut Turnover) {
+        let (along, device) = (self.solver.along(k), model.bank.modules[k].device);
+        let (module, end) = (&mut self.modules[k], &self.end[k]);
+        let terminals = choose(sound, lanes(|l| -along[l]), ZERO);
+        module.settle(&mut self.coming[k], end, terminals, self.heating, device);
+        turnover.add_source(&self.emf[k], &module.branch_resistance, end);
     }
 
     /// What is not a number in a lane that is not sound must not spread: the curves would be searched for it.
@@ -336,20 +356,10 @@ impl Ride {
         }
     }
 
-    /// What conductors turn to heat, and how exactly it was solved: `Instant::imbalance`.
+    /// What conductors turn to heat, and how exactly it was solved.
     #[inline(always)]
-    fn count_solution(&mut self) {
-        let bus = &self.bus_ahead;
-        let mut net = lanes(|l| -bus.voltage[l] * bus.current[l]);
-        let mut turned_over = Lane([1.0; LANES]);
-        for k in one_by_one(self.modules.len()) {
-            let module = &self.modules[k];
-            let (emf, ohm, amps) = (self.emf[k], module.branch_resistance, self.end[k]);
-            let (before, sum) = (net, turned_over);
-            net = lanes(|l| before[l] + (emf[l] - ohm[l] * amps[l]) * amps[l]);
-            turned_over = lanes(|l| sum[l] + (emf[l] * amps[l]).abs());
-        }
-        let mut loss = ZERO;
+    fn count_solution(&mut self, turnover: Turnover) {
+        let (mut net, mut loss) = (turnover.net, ZERO);
         for k in one_by_one(self.wires.len()) {
             let (ohm, amps) = (self.wires[k].resistance, self.end[self.modules.len() + k]);
             let (before, sum) = (net, loss);
@@ -358,9 +368,9 @@ impl Ride {
             loss = lanes(|l| sum[l] + turned[l]);
         }
         self.wire_loss_ahead = lanes(|l| loss[l] * self.heating);
-        let balance = lanes(|l| net[l].abs() / turned_over[l]);
+        let balance = lanes(|l| net[l].abs() / turnover.all[l]);
         self.solves = lanes(|l| self.solves[l] + 1.0);
-        self.kirchhoff = greater(&self.kirchhoff, &bus.kirchhoff);
+        self.kirchhoff = greater(&self.kirchhoff, &self.bus_ahead.kirchhoff);
         self.power_balance = greater(&self.power_balance, &balance);
     }
 
@@ -446,6 +456,28 @@ impl Ride {
                 work.solves[l] += std::mem::take(&mut work.tried[l]);
             }
         }
+    }
+}
+
+/// Power of a solution: `Instant::imbalance`.
+struct Turnover {
+    /// Of sources, less what resistances and the load take [W].
+    net: Lane,
+    /// Of sources, and 1 W [W].
+    all: Lane,
+}
+
+impl Turnover {
+    #[inline(always)]
+    fn of(bus: &LaneTerminals) -> Turnover {
+        Turnover { net: lanes(|l| -bus.voltage[l] * bus.current[l]), all: Lane([1.0; LANES]) }
+    }
+
+    #[inline(always)]
+    fn add_source(&mut self, emf: &Lane, ohm: &Lane, amps: &Lane) {
+        let (net, all) = (self.net, self.all);
+        self.net = lanes(|l| net[l] + (emf[l] - ohm[l] * amps[l]) * amps[l]);
+        self.all = lanes(|l| all[l] + (emf[l] * amps[l]).abs());
     }
 }
 
