@@ -2,6 +2,8 @@
 
 #[path = "limit/moment.rs"]
 mod moment;
+#[path = "limit/pace.rs"]
+mod pace;
 #[path = "limit/sensitivity.rs"]
 mod sensitivity;
 

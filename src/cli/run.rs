@@ -178,7 +178,7 @@ fn counts(args: &RunArgs, campaign: &Campaign, store: &Store, stop: &AtomicBool)
     };
     let missing = store.load_shards(&merge)?;
     let left: u64 = missing.iter().map(|(_, b)| b.end - b.start).sum();
-    let progress = Progress::new(store.trials(), store.trials() - left, args.common.quiet);
+    let progress = Progress::of_nights(store.trials(), store.trials() - left, args.common.quiet);
     let ran = campaign.run(&missing, stop, &|n| progress.add(n), &|block, counts| {
         // A disk that is full ends the other threads too, not after their blocks.
         store.save_shard(block, &counts).inspect_err(|_| stop.store(true, Ordering::Relaxed))?;

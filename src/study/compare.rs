@@ -9,12 +9,13 @@
 
 mod still;
 
-pub use still::{AtLoad, Limit, LimitVerdict, Still, StillError, limits, limits_within, verdict as limit_verdict};
+pub use still::{AtLoad, Limit, LimitVerdict, Still, StillError, limits_within, question, verdict as limit_verdict};
 
 use crate::engine::model::Model;
 use crate::network::NetworkError;
 use crate::scenario::check::layouts::AS_WRITTEN;
 use crate::scenario::{Layout, Load, Scenario, TakeOff, Trials};
+use crate::study::pace::Pace;
 use crate::study::parts::{self, Parts};
 use crate::summary::counts::Counts;
 use crate::summary::interval::CONFIDENCE;
@@ -68,6 +69,11 @@ impl Field {
             field.candidates.push(Candidate { name, scenario, parts, campaign: number });
         }
         Ok(field)
+    }
+
+    /// Those that the nights can tell apart, by their campaigns.
+    fn distinct(&self) -> impl Iterator<Item = &Candidate> {
+        (0..self.campaigns.len()).filter_map(|campaign| self.candidates.iter().find(|c| c.campaign == campaign))
     }
 
     /// The first layout of which the nights see the same.
@@ -223,13 +229,29 @@ impl Difference {
     }
 }
 
-/// Makes the document of what all layouts came to. `outages`: for limits with at most so many modules out.
+/// What each layout is without any night, in their order; `outages`: limits with at least so many modules out.
 ///
 /// # Errors
-/// Limits that take too many sets.
-pub fn compare(field: &Field, found: &SideBySide, outages: usize) -> Result<Comparison, StillError> {
+/// Limits that take too many sets, or an interruption.
+pub fn stills(field: &Field, outages: usize, pace: &Pace<'_>) -> Result<Vec<Still>, StillError> {
+    // Layouts of which the nights see nothing different have the same limits and losses.
+    let distinct = field.distinct().map(|c| still::still(&c.scenario, outages, pace));
+    let distinct: Vec<Still> = distinct.collect::<Result<_, _>>()?;
+    Ok(field.candidates.iter().map(|c| distinct[c.campaign].clone()).collect())
+}
+
+/// How many sets `stills` works through.
+///
+/// # Errors
+/// Too many.
+pub fn sets_to_solve(field: &Field, outages: usize) -> Result<u64, StillError> {
+    field.distinct().map(|c| still::sets_to_solve(&c.scenario, outages)).sum()
+}
+
+/// Makes the document of what all layouts came to.
+pub fn compare(field: &Field, found: &SideBySide, stills: Vec<Still>) -> Comparison {
     let layouts: Vec<LayoutResult> =
-        (0..field.candidates.len()).map(|k| layout(field, found, k, outages)).collect::<Result<_, _>>()?;
+        stills.into_iter().enumerate().map(|(k, still)| layout(field, found, k, still)).collect();
     let ranking = ranking(&layouts);
     let pair = |a: usize, b: usize, confidence| {
         let [first, second] = [a, b].map(|k| field.candidates[k].campaign);
@@ -241,7 +263,7 @@ pub fn compare(field: &Field, found: &SideBySide, outages: usize) -> Result<Comp
     let (trials, scenario) = (&model.trials, &field.candidates[0].scenario);
     let distinct = field.campaigns.len() as u64;
     let all = field.candidates.len() as u64;
-    Ok(Comparison {
+    Comparison {
         schema_version: SCHEMA_VERSION,
         scenario: scenario.title.clone(),
         seed: trials.seed,
@@ -262,10 +284,10 @@ pub fn compare(field: &Field, found: &SideBySide, outages: usize) -> Result<Comp
         },
         layouts,
         ranking,
-    })
+    }
 }
 
-fn layout(field: &Field, found: &SideBySide, k: usize, outages: usize) -> Result<LayoutResult, StillError> {
+fn layout(field: &Field, found: &SideBySide, k: usize, still: Still) -> LayoutResult {
     let candidate = &field.candidates[k];
     let scenario = &candidate.scenario;
     let results = results(field, candidate, &found.counts[candidate.campaign]);
@@ -273,7 +295,7 @@ fn layout(field: &Field, found: &SideBySide, k: usize, outages: usize) -> Result
     let elements = results.overload.conductors.iter().chain(&results.overload.modules);
     let worst = elements.filter(|e| e.nights > 0).reduce(|a, b| if b.nights > a.nights { b } else { a });
     let pairs = || scenario.stacks.iter().flat_map(|s| &s.leads);
-    Ok(LayoutResult {
+    LayoutResult {
         name: candidate.name.clone(),
         same_nights_as: (stands < k).then(|| field.candidates[stands].name.clone()),
         modules: scenario.module_count() as u64,
@@ -286,11 +308,11 @@ fn layout(field: &Field, found: &SideBySide, k: usize, outages: usize) -> Result
         ride_through_h: results.ride_through_h.clone(),
         ride_through_met: results.ride_through_met,
         targets: results.targets,
-        still: still::still(scenario, outages)?,
+        still,
         price: candidate.parts.price,
         unpriced: candidate.parts.unpriced.clone(),
         failed_trials: results.quality.failed_trials,
-    })
+    }
 }
 
 /// Each once, in order.

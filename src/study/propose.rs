@@ -9,7 +9,8 @@
 //! looked at (layouts that the limit leaves × looks × targets; C. E. Bonferroni), so that with 95 % none misleads.
 
 use crate::scenario::Targets;
-use crate::study::compare::{Candidate, Field, LimitVerdict, StillError, limit_verdict, limits, results};
+use crate::study::compare::{self, Candidate, Field, LimitVerdict, StillError, results};
+use crate::study::pace::Pace;
 use crate::study::parts::{Parts, half_priced};
 use crate::summary::counts::Counts;
 use crate::summary::interval::clopper_pearson_at;
@@ -106,24 +107,30 @@ pub enum ProposeError {
     #[error("interrupted")]
     Interrupted,
     #[error(transparent)]
-    Still(#[from] StillError),
+    Still(StillError),
+}
+
+impl From<StillError> for ProposeError {
+    fn from(error: StillError) -> ProposeError {
+        if error.is_interruption() { ProposeError::Interrupted } else { ProposeError::Still(error) }
+    }
 }
 
 /// Runs nights of a campaign; `None` where it was interrupted.
 pub type Run<'a> = dyn Fn(usize, Range<u64>) -> Option<Counts> + 'a;
 
-/// Finds it.
+/// Finds it; `pace` follows the exact limits, `run` the nights.
 ///
 /// # Errors
 /// No targets, a layout without a price, or an interruption.
-pub fn propose(field: &Field, run: &Run<'_>) -> Result<Proposal, ProposeError> {
+pub fn propose(field: &Field, pace: &Pace<'_>, run: &Run<'_>) -> Result<Proposal, ProposeError> {
     let scenario = &field.candidates[0].scenario;
     let order = by_price(field)?;
     let in_nights = night_targets(field, &scenario.targets);
     if in_nights == 0 && scenario.targets.limit.is_none() {
         return Err(ProposeError::NoTargets);
     }
-    let limits: Vec<Option<LimitVerdict>> = limits_of(field)?;
+    let limits: Vec<Option<LimitVerdict>> = limits_of(field, pace)?;
     let by_limit = |k: usize| limits[k].as_ref().map_or(Verdict::Met, |l| l.verdict);
     let left = |k: usize| by_limit(k) != Verdict::Missed;
     let mut campaigns: Vec<usize> = order.iter().filter(|k| left(**k)).map(|&k| field.candidates[k].campaign).collect();
@@ -208,21 +215,20 @@ fn night_targets(field: &Field, targets: &Targets) -> usize {
 }
 
 /// The exact limits against their target; layouts of which the nights see the same have the same limit.
-fn limits_of(field: &Field) -> Result<Vec<Option<LimitVerdict>>, ProposeError> {
-    let Some(target) = field.candidates[0].scenario.targets.limit else {
+fn limits_of(field: &Field, pace: &Pace<'_>) -> Result<Vec<Option<LimitVerdict>>, ProposeError> {
+    if field.candidates[0].scenario.targets.limit.is_none() {
         return Ok(vec![None; field.candidates.len()]);
-    };
-    let mut known: BTreeMap<usize, Option<LimitVerdict>> = BTreeMap::new();
-    let mut all = Vec::with_capacity(field.candidates.len());
-    for candidate in &field.candidates {
-        let verdict = match known.get(&candidate.campaign) {
-            Some(verdict) => verdict.clone(),
-            None => limits(&candidate.scenario, target.outages)?.last().map(|row| limit_verdict(target, row)),
-        };
-        known.insert(candidate.campaign, verdict.clone());
-        all.push(verdict);
     }
-    Ok(all)
+    Ok(compare::stills(field, 0, pace)?.into_iter().map(|still| still.limit_target).collect())
+}
+
+/// How many sets of modules the exact limits take.
+///
+/// # Errors
+/// Too many.
+pub fn sets_to_solve(field: &Field) -> Result<u64, StillError> {
+    let judged = field.candidates[0].scenario.targets.limit.is_some();
+    if judged { compare::sets_to_solve(field, 0) } else { Ok(0) }
 }
 
 /// Nights that have been run, by campaign, and what they showed.

@@ -1,14 +1,14 @@
 //! A comparison in words, tables and pictures.
 
-use super::{TINY, checked, field, nights};
+use super::{TINY, checked, compared, field, nights};
 use bankwright::output::chart;
 use bankwright::output::compare::{csv, finding, text};
-use bankwright::study::compare::{Comparison, compare};
+use bankwright::study::compare::Comparison;
 
 fn comparison(text: &str) -> Comparison {
     let checked = checked(text);
     let field = field(&checked);
-    compare(&field, &nights(&field, 100), 1).unwrap()
+    compared(&field, &nights(&field, 100))
 }
 
 /// By definition: no layout of the edge is beaten in both, and every other is.

@@ -7,6 +7,7 @@ use crate::engine::ambient::DEFAULT_AIR;
 use crate::engine::inverter::{Asked, InverterState};
 use crate::network::Demand;
 use crate::scenario::{Load, Scenario};
+use crate::study::pace::{Halt, Pace};
 use crate::study::{limit, point};
 use crate::summary::Verdict;
 use serde::Serialize;
@@ -67,32 +68,49 @@ pub enum StillError {
     Point(#[from] point::PointError),
 }
 
+impl StillError {
+    pub fn is_interruption(&self) -> bool {
+        matches!(self, StillError::Limit(limit::LimitError::Halted(Halt::Interrupted)))
+    }
+}
+
+/// With limits of at most so many modules out, and of those that the target names.
+///
 /// # Errors
-/// Limits that take too many sets.
-pub fn still(scenario: &Scenario, outages: usize) -> Result<Still, StillError> {
+/// Limits that take too many sets, or an interruption.
+pub fn still(scenario: &Scenario, outages: usize, pace: &Pace<'_>) -> Result<Still, StillError> {
     let target = scenario.targets.limit;
-    let limits = limits(scenario, outages.max(target.map_or(0, |t| t.outages)))?;
+    let limits = limits_within(scenario, &question(scenario, outages), pace)?;
     let limit_target = target.and_then(|t| {
         limits.iter().find(|l| l.outages == t.outages.min(scenario.module_count())).map(|l| verdict(t, l))
     });
     Ok(Still { limit_target, limits, at_load: at_load(scenario)? })
 }
 
+/// How many sets `still` works through.
+///
+/// # Errors
+/// Too many.
+pub fn sets_to_solve(scenario: &Scenario, outages: usize) -> Result<u64, StillError> {
+    Ok(limit::sets_in_rows(scenario, &question(scenario, outages))?)
+}
+
+/// What is asked of the limit: at least for so many modules out, and for those that the target names.
+pub fn question(scenario: &Scenario, outages: usize) -> limit::Question {
+    let outages = outages.max(scenario.targets.limit.map_or(0, |t| t.outages));
+    limit::Question { outages, soc: None, air: DEFAULT_AIR, also_air: Vec::new(), most_sets: limit::MOST_SETS }
+}
+
 /// The limits alone.
 ///
 /// # Errors
-/// Too many sets.
-pub fn limits(scenario: &Scenario, outages: usize) -> Result<Vec<Limit>, StillError> {
-    limits_within(scenario, outages, limit::MOST_SETS)
-}
-
-/// The same, bounded beyond so many sets.
-///
-/// # Errors
-/// Too many sets even for bounds.
-pub fn limits_within(scenario: &Scenario, outages: usize, most_sets: u64) -> Result<Vec<Limit>, StillError> {
-    let question = limit::Question { outages, soc: None, air: DEFAULT_AIR, also_air: Vec::new(), most_sets };
-    let rows = limit::solve(scenario, &question)?.limits;
+/// Too many sets even for bounds, or an interruption.
+pub fn limits_within(
+    scenario: &Scenario,
+    question: &limit::Question,
+    pace: &Pace<'_>,
+) -> Result<Vec<Limit>, StillError> {
+    let rows = limit::rows_until(scenario, question, pace)?;
     let row = |row: limit::Row| Limit {
         outages: row.outages,
         current_a: row.discharge.current_a,
