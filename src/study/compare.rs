@@ -9,7 +9,10 @@
 
 mod still;
 
-pub use still::{AtLoad, Limit, LimitVerdict, Still, StillError, limits_within, question, verdict as limit_verdict};
+pub use still::{
+    AtLoad, Limit, Still, StillError, limit_target, limits_within, question, sets_to_solve as sets_of_one,
+    verdict as limit_verdict,
+};
 
 use crate::engine::model::Model;
 use crate::network::NetworkError;
@@ -173,14 +176,7 @@ impl LayoutResult {
     /// Whether it meets every target; without targets it does.
     pub fn verdict(&self) -> Verdict {
         let limit = self.still.limit_target.as_ref().map(|t| t.verdict);
-        let all: Vec<Verdict> = self.targets.iter().map(|t| t.verdict).chain(limit).collect();
-        if all.contains(&Verdict::Missed) {
-            Verdict::Missed
-        } else if all.contains(&Verdict::NotDecided) {
-            Verdict::NotDecided
-        } else {
-            Verdict::Met
-        }
+        Verdict::of_all(self.targets.iter().map(|t| t.verdict).chain(limit))
     }
 }
 

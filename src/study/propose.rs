@@ -9,12 +9,12 @@
 //! looked at (layouts that the limit leaves × looks × targets; C. E. Bonferroni), so that with 95 % none misleads.
 
 use crate::scenario::Targets;
-use crate::study::compare::{self, Candidate, Field, LimitVerdict, StillError, results};
+use crate::study::compare::{self, Candidate, Field, StillError, results};
 use crate::study::pace::Pace;
 use crate::study::parts::{Parts, half_priced};
 use crate::summary::counts::Counts;
 use crate::summary::interval::clopper_pearson_at;
-use crate::summary::{Estimate, TargetVerdict, Verdict};
+use crate::summary::{Estimate, LimitVerdict, TargetVerdict, Verdict};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
@@ -311,12 +311,5 @@ fn judge(target: TargetVerdict, nights: u64, confidence: f64) -> TargetVerdict {
 }
 
 fn verdict_of(targets: &[TargetVerdict]) -> Verdict {
-    let any = |verdict| targets.iter().any(|t| t.verdict == verdict);
-    if any(Verdict::Missed) {
-        Verdict::Missed
-    } else if any(Verdict::NotDecided) {
-        Verdict::NotDecided
-    } else {
-        Verdict::Met
-    }
+    Verdict::of_all(targets.iter().map(|t| t.verdict))
 }

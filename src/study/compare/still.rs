@@ -9,7 +9,7 @@ use crate::network::Demand;
 use crate::scenario::{Load, Scenario};
 use crate::study::pace::{Halt, Pace};
 use crate::study::{limit, point};
-use crate::summary::Verdict;
+use crate::summary::{LimitVerdict, Verdict};
 use serde::Serialize;
 
 #[derive(Clone, Debug, Serialize)]
@@ -32,19 +32,6 @@ pub struct Limit {
     pub high_a: Option<f64>,
     pub binding: Option<String>,
     pub out: Vec<String>,
-}
-
-#[derive(Clone, Debug, Serialize)]
-pub struct LimitVerdict {
-    pub outages: usize,
-    pub wanted_a: f64,
-    /// Null: nothing bounds it.
-    pub got_a: Option<f64>,
-    pub binding: Option<String>,
-    pub out: Vec<String>,
-    pub met: bool,
-    /// Not decided where the limit is a range that holds the target.
-    pub verdict: Verdict,
 }
 
 /// At the greatest load, surges left out.
@@ -79,12 +66,25 @@ impl StillError {
 /// # Errors
 /// Limits that take too many sets, or an interruption.
 pub fn still(scenario: &Scenario, outages: usize, pace: &Pace<'_>) -> Result<Still, StillError> {
-    let target = scenario.targets.limit;
     let limits = limits_within(scenario, &question(scenario, outages), pace)?;
-    let limit_target = target.and_then(|t| {
-        limits.iter().find(|l| l.outages == t.outages.min(scenario.module_count())).map(|l| verdict(t, l))
-    });
-    Ok(Still { limit_target, limits, at_load: at_load(scenario)? })
+    Ok(Still { limit_target: target(scenario, &limits), limits, at_load: at_load(scenario)? })
+}
+
+/// The target alone; `None` without one.
+///
+/// # Errors
+/// An interruption.
+pub fn limit_target(scenario: &Scenario, pace: &Pace<'_>) -> Result<Option<LimitVerdict>, StillError> {
+    if scenario.targets.limit.is_none() {
+        return Ok(None);
+    }
+    Ok(target(scenario, &limits_within(scenario, &question(scenario, 0), pace)?))
+}
+
+/// What the limits make of the target.
+fn target(scenario: &Scenario, limits: &[Limit]) -> Option<LimitVerdict> {
+    let target = scenario.targets.limit?;
+    limits.iter().find(|l| l.outages == target.outages.min(scenario.module_count())).map(|l| verdict(target, l))
 }
 
 /// How many sets `still` works through.
@@ -134,6 +134,8 @@ pub fn verdict(target: crate::scenario::LimitTarget, limit: &Limit) -> LimitVerd
         outages: target.outages,
         wanted_a: target.current,
         got_a: limit.current_a,
+        exact: limit.exact,
+        high_a: limit.high_a,
         binding: limit.binding.clone(),
         out: limit.out.clone(),
         met: verdict == Verdict::Met,
