@@ -60,6 +60,31 @@ fn parts_add_up_to_the_price_of_their_layout() {
     }
 }
 
+/// Two, one a pole, from the first tap to the last; an ideal bus is a point.
+#[test]
+fn bars_are_parts_from_the_first_tap_to_the_last() {
+    let lead = "leads = [{ cable = \"thin\", positive = 3, negative = 1";
+    let taps =
+        format!("{lead}, at = \"0.3 m\" }}, {{ cable = \"thin\", positive = 1, negative = 3, at = \"1.1 m\" }}]");
+    let two = TINY.replace(&format!("{lead} }}]"), &taps);
+    let (before, _) = two.split_once("[layouts]").unwrap();
+    let bar = |load_at: &str| format!("{before}\n[bar]\nresistance = \"0.1 mΩ/m\"\nload_at = \"{load_at}\"\n");
+    for (load_at, length) in [("0 m", 1.1), ("0.5 m", 0.8), ("1.4 m", 1.1)] {
+        let list = bankwright::study::parts::list(&checked(&bar(load_at)).scenario);
+        let bars: Vec<_> = list.parts.iter().filter(|p| p.item == "bar").collect();
+        assert!(
+            matches!(bars[..], [bar] if bar.count == 2 && (bar.length_m.unwrap() - length).abs() < 1e-12),
+            "{bars:?}"
+        );
+        assert_eq!(list.unpriced, ["bar", "joint"]);
+    }
+    let one_place = TINY.replace("[load]", "[bar]\nresistance = \"0.1 mΩ/m\"\n[load]");
+    for ideal in [TINY, &one_place] {
+        let list = bankwright::study::parts::list(&checked(ideal).scenario);
+        assert!(list.parts.iter().all(|p| p.item != "bar"));
+    }
+}
+
 use ::csv as csv_crate;
 
 fn csv_reader(text: &str) -> csv_crate::Reader<&[u8]> {
