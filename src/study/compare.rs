@@ -7,6 +7,7 @@
 //! once. The rest go through the same nights: a night that overloads both or neither tells nothing of their
 //! difference, so its interval is as narrow as the nights that differ are few.
 
+pub mod jointly;
 mod still;
 
 pub use still::{
@@ -119,6 +120,11 @@ pub struct Comparison {
     pub currency: Option<String>,
     /// False where an item has a price in some layouts and none in others: the sums cannot be compared.
     pub prices_comparable: bool,
+    /// Of the targets: how many intervals the layouts are judged by, the chance that any of them misleads, and the
+    /// confidence of each that follows.
+    pub intervals: usize,
+    pub error: f64,
+    pub confidence_each: f64,
     /// In the order of the scenario, which is itself the first.
     pub layouts: Vec<LayoutResult>,
     /// Numbers of the layouts, least risk first.
@@ -163,6 +169,7 @@ pub struct LayoutResult {
     pub most_often_over: Option<String>,
     pub ride_through_h: crate::summary::RideThrough,
     pub ride_through_met: Estimate,
+    /// With intervals of `confidence_each`.
     pub targets: Vec<TargetVerdict>,
     #[serde(flatten)]
     pub still: Still,
@@ -246,8 +253,12 @@ pub fn sets_to_solve(field: &Field, outages: usize) -> Result<u64, StillError> {
 
 /// Makes the document of what all layouts came to.
 pub fn compare(field: &Field, found: &SideBySide, stills: Vec<Still>) -> Comparison {
-    let layouts: Vec<LayoutResult> =
-        stills.into_iter().enumerate().map(|(k, still)| layout(field, found, k, still)).collect();
+    // What misses the exact limit needs no night to fall.
+    let falls = |k: usize| stills[k].limit_target.as_ref().is_some_and(|t| t.verdict == Verdict::Missed);
+    let intervals = jointly::intervals(field, |k| !falls(k));
+    let confidence_each = jointly::confidence(intervals);
+    let of = |(k, still): (usize, Still)| layout(field, &found.counts, (k, confidence_each), still);
+    let layouts: Vec<LayoutResult> = stills.into_iter().enumerate().map(of).collect();
     let ranking = ranking(&layouts);
     let pair = |a: usize, b: usize, confidence| {
         let [first, second] = [a, b].map(|k| field.candidates[k].campaign);
@@ -268,6 +279,9 @@ pub fn compare(field: &Field, found: &SideBySide, stills: Vec<Still>) -> Compari
         hold_s: trials.hold.seconds(),
         distinct_nights: trials.nights.len() as u64,
         currency: scenario.prices.currency.clone(),
+        intervals,
+        error: jointly::ERROR,
+        confidence_each,
         prices_comparable: parts::half_priced(&lists).is_none(),
         against_first: (1..layouts.len()).map(|k| pair(k, 0, CONFIDENCE)).collect(),
         neighbours: ranking.windows(2).map(|two| pair(two[0], two[1], CONFIDENCE)).collect(),
@@ -283,10 +297,10 @@ pub fn compare(field: &Field, found: &SideBySide, stills: Vec<Still>) -> Compari
     }
 }
 
-fn layout(field: &Field, found: &SideBySide, k: usize, still: Still) -> LayoutResult {
+fn layout(field: &Field, counts: &[Counts], (k, confidence): (usize, f64), still: Still) -> LayoutResult {
     let candidate = &field.candidates[k];
     let scenario = &candidate.scenario;
-    let results = results(field, candidate, &found.counts[candidate.campaign]);
+    let results = results(field, candidate, &counts[candidate.campaign]);
     let stands = field.stands_for(k);
     let elements = results.overload.conductors.iter().chain(&results.overload.modules);
     let worst = elements.filter(|e| e.nights > 0).reduce(|a, b| if b.nights > a.nights { b } else { a });
@@ -303,7 +317,7 @@ fn layout(field: &Field, found: &SideBySide, k: usize, still: Still) -> LayoutRe
         most_often_over: worst.map(|e| e.id.clone()),
         ride_through_h: results.ride_through_h.clone(),
         ride_through_met: results.ride_through_met,
-        targets: results.targets,
+        targets: results.targets.into_iter().map(|t| jointly::judge(t, results.trials, confidence)).collect(),
         still,
         price: candidate.parts.price,
         unpriced: candidate.parts.unpriced.clone(),

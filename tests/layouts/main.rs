@@ -1,6 +1,7 @@
 //! Layouts under the same nights, against each run by itself.
 
 mod inputs;
+mod jointly;
 mod pairs;
 mod proposed;
 mod shipped;
