@@ -168,6 +168,10 @@ fn not_counted(scenario: &Scenario) -> Vec<&'static str> {
         (hazards.lead.is_some(), "open leads"),
         (!scenario.surges.is_empty(), "motor starts"),
         (scenario.spread != Spread::NONE, "spread"),
+        (scenario.inverter.as_ref().is_some_and(|i| i.cut_out.is_some()), "the inverter's low-voltage cut-out"),
+        (scenario.controller.is_some(), "limits that the controller announces"),
+        (scenario.modules.iter().any(|m| !m.protection.stages.is_empty()), "over-current stages"),
+        (!scenario.devices.is_empty(), "fuses and breakers that open"),
     ];
     left_out.into_iter().filter(|(is, _)| *is).map(|(_, what)| what).collect()
 }
