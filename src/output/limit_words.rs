@@ -11,7 +11,7 @@ pub fn conditions(limits: &Limits) -> String {
     let charge = limits
         .soc
         .map_or("the scenario's charge".to_string(), |s| format!("{} % charge", number::significant(s * 100.0, 4)));
-    format!("at {} °C and {charge}", number::significant(limits.air_c, 4))
+    format!("at {} and {charge}", number::celsius_asked(limits.air_c))
 }
 
 /// What keeps modules from simply being in service.

@@ -68,6 +68,8 @@ fn brute_force_finds_the_same() {
             assert!(svg.contains(&l.name) && svg.contains(words::word(l.fate)), "{} is not drawn as it is", l.name);
         }
         assert!(svg.contains("role=\"img\"") && svg.contains("proposal-title") && !svg.contains("NaN"));
+        // A long reason goes on in a second line.
+        assert!(!svg.contains('…'), "{limit}, {overload}: something is cut");
         let proposed = found.proposed.map(|k| (found.layouts[k].name.clone(), found.layouts[k].price));
         assert_eq!(proposed, by_brute_force(&checked), "{limit}, {overload}");
         fates.extend(found.layouts.iter().map(|l| l.fate));

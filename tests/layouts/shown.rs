@@ -29,6 +29,20 @@ fn the_efficient_edge_is_what_none_beats() {
     }
 }
 
+/// One that costs as much and has as much risk as another is not beaten by it.
+#[test]
+fn layouts_alike_on_the_edge_are_counted_and_told() {
+    let mut c = comparison(TINY);
+    let edge = finding::efficient(&c);
+    let title = |n| format!("{n} of {} layouts are beaten by none in both price and risk", c.layouts.len());
+    assert!(chart::price(&c).unwrap().contains(&title(edge.len())));
+    let one_more = title(edge.len() + 1);
+    let other = (0..c.layouts.len()).find(|k| !edge.contains(k)).unwrap();
+    (c.layouts[other].price, c.layouts[other].overload) = (c.layouts[edge[0]].price, c.layouts[edge[0]].overload);
+    let svg = chart::price(&c).unwrap();
+    assert!(svg.contains(&one_more) && svg.contains(", and 1 alike"), "{svg}");
+}
+
 #[test]
 fn a_sentence_says_whether_the_nights_suffice() {
     let c = comparison(TINY);

@@ -170,6 +170,12 @@ pub fn efficient(c: &Comparison) -> Vec<usize> {
     edge
 }
 
+/// Layouts of the same price and risk as this one.
+pub fn alike(c: &Comparison, k: usize) -> usize {
+    let of = |l: &LayoutResult| (l.price, l.overload.estimate);
+    c.layouts.iter().filter(|l| of(l) == of(&c.layouts[k])).count() - 1
+}
+
 /// Items that some layout has and that have no price.
 pub fn items_unpriced(c: &Comparison) -> Vec<&'static str> {
     let all: BTreeSet<&'static str> = c.layouts.iter().flat_map(|l| l.unpriced.iter().copied()).collect();
