@@ -3,7 +3,7 @@
 use super::point::{celsius, finite, share};
 use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
-use super::{Common, DONE, Failure, print, print_json, read, to_json};
+use super::{Common, DONE, Failure, colour, print, print_json, read, tell, to_json};
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::Demand;
 use crate::output::folder::{Mode, RESULTS, ResultsFolder, SHARDS};
@@ -109,7 +109,7 @@ pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
     let sensitivity = if args.sensitivity { sensitivities(args, &checked.scenario, &stop)? } else { Vec::new() };
     let document = Document { limits: &limits, chance: &chance, sensitivity: &sensitivity };
     if !args.common.quiet {
-        limits.warnings.iter().for_each(|warning| eprintln!("warning: {warning}"));
+        limits.warnings.iter().for_each(|text| tell(&format!("{} {text}\n", colour::warning("warning:"))));
     }
     if let Some(dir) = &args.out {
         write(dir, &document)?;

@@ -7,7 +7,7 @@ pub mod signal;
 mod store;
 mod write;
 
-use super::{Common, DONE, Failure, TARGET_MISSED, pasted, print, print_json, read};
+use super::{Common, DONE, Failure, TARGET_MISSED, colour, pasted, print, print_json, read};
 use crate::diagnostic::{Diagnostic, Severity, SourceText};
 use crate::output::verdict;
 use crate::scenario::check::Checked;
@@ -233,5 +233,6 @@ fn tell(args: &RunArgs, store: &Store, results: &Results) -> Result<(), Failure>
     let seed = args.seed.map_or(String::new(), |s| format!(" --seed {s}"));
     let replay = format!("bankwright replay {}{seed} --trial", pasted(&args.common.scenario));
     let page = store.dir().join(write::PAGE);
-    print(&format!("{}\nThe whole of it: {}\n", verdict::verdict(results, &replay), page.display()))
+    let told = colour::verdicts(&verdict::verdict(results, &replay));
+    print(&format!("{told}\nThe whole of it: {}\n", page.display()))
 }
