@@ -3,7 +3,9 @@
 //! In: arguments. Out: results on standard output, everything else on standard error, an exit code.
 
 mod check;
+mod colour;
 mod compare;
+mod completions;
 mod failure;
 mod inputs;
 mod limit;
@@ -17,8 +19,8 @@ pub use failure::Failure;
 
 use crate::diagnostic::{self, Diagnostic};
 use crate::scenario::check::{Checked, load};
-use clap::{Args, Parser, Subcommand};
-use std::io::{IsTerminal, Write};
+use clap::{Args, CommandFactory, FromArgMatches, Parser, Subcommand};
+use std::io::Write;
 use std::path::{Path, PathBuf};
 
 /// Done, and every target is met.
@@ -40,6 +42,9 @@ const TARGET_MISSED: u8 = 3;
 struct Cli {
     #[command(subcommand)]
     command: Command,
+    /// When to print in colour; auto is on a terminal, unless NO_COLOR is set
+    #[arg(long, global = true, value_enum, value_name = "WHEN", default_value_t)]
+    color: colour::When,
 }
 
 const EXAMPLES: &str = "\
@@ -69,6 +74,8 @@ enum Command {
     Propose(propose::ProposeArgs),
     /// Run one night again from its number, with every current
     Replay(replay::ReplayArgs),
+    /// Print what a shell needs to complete commands and options
+    Completions(completions::CompletionsArgs),
 }
 
 /// What every command takes.
@@ -89,7 +96,8 @@ struct Common {
 /// # Errors
 /// Whatever stops the command; `Failure::code` is the exit code.
 pub fn main() -> Result<u8, Failure> {
-    let cli = match Cli::try_parse() {
+    let command = Cli::command().color(colour::of_arguments(std::env::args_os()));
+    let cli = match command.try_get_matches().and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
         Err(error) => {
             match error.print() {
@@ -99,6 +107,7 @@ pub fn main() -> Result<u8, Failure> {
             return Ok(u8::try_from(error.exit_code()).unwrap_or(Failure::INPUT));
         }
     };
+    colour::ask(cli.color);
     match cli.command {
         Command::Check(args) => check::check(&args),
         Command::Point(args) => point::point(&args),
@@ -107,6 +116,7 @@ pub fn main() -> Result<u8, Failure> {
         Command::Compare(args) => compare::compare(&args),
         Command::Propose(args) => propose::propose(&args),
         Command::Replay(args) => replay::replay(&args),
+        Command::Completions(args) => completions::completions(&args),
     }
 }
 
@@ -121,19 +131,12 @@ fn read(common: &Common) -> Result<Checked, Failure> {
 
 /// Prints faults or warnings to standard error.
 fn complain(diagnostics: &[Diagnostic]) {
-    tell(&diagnostic::render(diagnostics, colour()));
+    tell(&diagnostic::render(diagnostics, colour::on_standard_error()));
 }
 
 /// Says something on standard error. Where nobody listens, there is nobody to tell so.
 fn tell(text: &str) {
     let _ = std::io::stderr().lock().write_all(text.as_bytes());
-}
-
-/// Colour on a terminal that wants it (no-color.org).
-fn colour() -> bool {
-    let set = |name: &str| std::env::var_os(name).is_some_and(|v| !v.is_empty());
-    let dumb = std::env::var_os("TERM").is_some_and(|t| t == "dumb");
-    std::io::stderr().is_terminal() && !set("NO_COLOR") && !dumb
 }
 
 /// Prints a result. A reader that has gone away is no failure.

@@ -226,7 +226,7 @@ pub struct Trials {
     pub nights: Vec<Night>,
 }
 
-/// What the bank is to reach. `limit` is judged where layouts are.
+/// What the bank is to reach.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Targets {
     pub ride_through: Option<RideThroughTarget>,

@@ -4,6 +4,7 @@ pub mod compare;
 pub mod inputs;
 pub mod limit;
 pub mod moment;
+pub mod pace;
 pub mod parts;
 pub mod point;
 pub mod propose;

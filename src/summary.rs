@@ -49,6 +49,9 @@ pub struct Results {
     /// The nights with the longest overload or the earliest end, worst first.
     pub worst: Vec<WorstNight>,
     pub targets: Vec<TargetVerdict>,
+    /// The target for the safe limit, which no night decides; null without one.
+    #[serde(default)]
+    pub limit_target: Option<LimitVerdict>,
     pub quality: Quality,
     /// Mechanisms that the scenario leaves out and that therefore do not act.
     pub not_modelled: Vec<String>,
@@ -290,6 +293,46 @@ pub struct TargetVerdict {
     pub length_h: Option<f64>,
     pub required: f64,
     pub got: Estimate,
+    pub verdict: Verdict,
+}
+
+impl Verdict {
+    /// Of several targets together: met where all are.
+    pub fn of_all(all: impl IntoIterator<Item = Verdict>) -> Verdict {
+        let worse = |a: Verdict, b: Verdict| match (a, b) {
+            (Verdict::Missed, _) | (_, Verdict::Missed) => Verdict::Missed,
+            (Verdict::NotDecided, _) | (_, Verdict::NotDecided) => Verdict::NotDecided,
+            _ => Verdict::Met,
+        };
+        all.into_iter().fold(Verdict::Met, worse)
+    }
+}
+
+impl Results {
+    /// Of all targets; without any it is met.
+    pub fn verdict(&self) -> Verdict {
+        let of_limit = self.limit_target.as_ref().map(|t| t.verdict);
+        Verdict::of_all(self.targets.iter().map(|t| t.verdict).chain(of_limit))
+    }
+}
+
+/// The greatest safe discharge current with so many modules out, against what is wanted; 25 °C, charge at the start.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct LimitVerdict {
+    pub outages: usize,
+    pub wanted_a: f64,
+    /// Null: nothing bounds it. Where the sets are too many to solve, what is proven to be safe.
+    pub got_a: Option<f64>,
+    /// False where the limit lies between `got_a` and `high_a`.
+    pub exact: bool,
+    /// Of the worst set that was solved; null where none of them has a limit.
+    pub high_a: Option<f64>,
+    /// In the worst set.
+    pub binding: Option<String>,
+    /// The worst set that was solved.
+    pub out: Vec<String>,
+    pub met: bool,
+    /// Not decided where the limit is a range that holds the target.
     pub verdict: Verdict,
 }
 

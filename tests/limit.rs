@@ -2,6 +2,8 @@
 
 #[path = "limit/moment.rs"]
 mod moment;
+#[path = "limit/pace.rs"]
+mod pace;
 #[path = "limit/sensitivity.rs"]
 mod sensitivity;
 
@@ -432,7 +434,7 @@ fn the_limit_by_ambient() {
     close(found.by_air[1].limits[0].discharge.current_a, 240.0, 1e-6);
     close(found.by_air[0].limits[0].charge.current_a, 100.0, 1e-6);
     let table = limit_table::table("two", &found);
-    assert!(table.contains("By temperature of everything") && table.contains("-5 °C"), "{table}");
+    assert!(table.contains("By temperature of everything") && table.contains("−5 °C"), "{table}");
 }
 
 /// A lead of 1/0 AWG and 75 °C has 150 A in air of 30 °C (NFPA 70, table 310.16), times 0.88 at 40 °C, 0.75 at 50 °C
@@ -472,7 +474,7 @@ fn a_window_is_a_step() {
     let told = steps(&found, Direction::Charge);
     assert_eq!(told.len(), 1);
     assert_eq!((told[0].below, told[0].above), (-1.0, 0.0));
-    assert_eq!(told[0].why, "at -1 °C and colder A1 B1 carry no charge current");
+    assert_eq!(told[0].why, "at −1 °C and colder A1 B1 carry no charge current");
     assert!(steps(&found, Direction::Discharge).is_empty());
 }
 

@@ -8,8 +8,9 @@ use crate::output::chart::{self, ChartError};
 use crate::output::compare::{csv, finding, text};
 use crate::output::folder::RESULTS;
 use crate::scenario::check::Checked;
-use crate::study::compare::{self, Comparison, Field, StillError};
+use crate::study::compare::{self, Comparison, Field, Still, StillError};
 use crate::study::limit::LimitError;
+use crate::study::pace::Pace;
 use crate::summary::Verdict;
 use crate::trials::Campaign;
 use crate::trials::shard::Identity;
@@ -17,6 +18,7 @@ use crate::trials::side_by_side::{self, SideBySide};
 use clap::Args;
 use serde::Serialize;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicBool;
 
 #[derive(Debug, Args)]
 pub struct CompareArgs {
@@ -72,8 +74,11 @@ pub fn compare(args: &CompareArgs) -> Result<u8, Failure> {
     let field = field(&mut checked, &args.study)?;
     let dir = study_folder::of(args.study.out.as_ref(), &args.common.scenario, "compare");
     study_folder::refuse_taken(&dir, args.study.force, &FILES)?;
-    let found = nights(&field.campaigns, &args.common, &args.study)?;
-    let comparison = compare::compare(&field, &found, OUTAGES).map_err(failure)?;
+    let stop = stop_on_signal()?;
+    // First what needs no night: a limit that cannot be told must not cost the nights.
+    let stills = stills(&field, args, &stop)?;
+    let found = nights(&field.campaigns, &args.common, &args.study, &stop)?;
+    let comparison = compare::compare(&field, &found, stills);
     let document = Document { finding: finding::sentences(&comparison), comparison: &comparison };
     write(&dir, &field, &comparison, &document)?;
     if args.common.json {
@@ -109,16 +114,30 @@ pub fn failure(error: StillError) -> Failure {
     }
 }
 
+/// The limits and losses of all layouts.
+fn stills(field: &Field, args: &CompareArgs, stop: &AtomicBool) -> Result<Vec<Still>, Failure> {
+    let sets = compare::sets_to_solve(field, OUTAGES).map_err(failure)?;
+    let progress = Progress::of_sets(Some(sets), args.common.quiet);
+    let pool = pool(args.study.threads)?;
+    let found = pool.install(|| compare::stills(field, OUTAGES, &Pace { stop, done: &|n| progress.add(n) }));
+    progress.finish();
+    found.map_err(|error| if error.is_interruption() { progress.interrupted() } else { failure(error) })
+}
+
 /// All campaigns through the nights of the first.
-pub fn nights(campaigns: &[Campaign], common: &Common, study: &StudyArgs) -> Result<SideBySide, Failure> {
-    let stop = stop_on_signal()?;
+pub fn nights(
+    campaigns: &[Campaign],
+    common: &Common,
+    study: &StudyArgs,
+    stop: &AtomicBool,
+) -> Result<SideBySide, Failure> {
     let trials = campaigns[0].model.trials.count;
     let blocks = Identity::new("", 0, trials).blocks();
     let pool = pool(study.threads)?;
-    let progress = Progress::new(trials * campaigns.len() as u64, 0, common.quiet);
-    let found = pool.install(|| side_by_side::run(campaigns, &blocks, &stop, &|n| progress.add(n)));
+    let progress = Progress::of_nights(trials * campaigns.len() as u64, 0, common.quiet);
+    let found = pool.install(|| side_by_side::run(campaigns, &blocks, stop, &|n| progress.add(n)));
     progress.finish();
-    found.ok_or_else(|| Failure::Interrupted("interrupted; nothing was written".into()))
+    found.ok_or_else(|| progress.interrupted())
 }
 
 fn write(dir: &Path, field: &Field, comparison: &Comparison, document: &Document<'_>) -> Result<(), Failure> {

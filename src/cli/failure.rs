@@ -1,6 +1,6 @@
 //! What stops a command, and the exit code that says so.
 
-use super::{complain, tell};
+use super::{colour, complain, tell};
 use crate::diagnostic::Diagnostic;
 
 /// Why a command did not do what it was asked.
@@ -33,7 +33,9 @@ impl Failure {
     pub fn print(&self) {
         match self {
             Failure::Input(faults) => complain(faults),
-            Failure::Usage(text) | Failure::Machine(text) => tell(&format!("bankwright: {text}\n")),
+            Failure::Usage(text) | Failure::Machine(text) => {
+                tell(&format!("{} {text}\n", colour::error("bankwright:")));
+            }
             Failure::Interrupted(text) => tell(&format!("{text}\n")),
         }
     }

@@ -1,6 +1,7 @@
 //! `bankwright compare --inputs`: what moves the nights of the scenario as written.
 
 use super::compare::{StudyArgs, nights};
+use super::run::signal::stop_on_signal;
 use super::run::{Override, prepare};
 use super::{Common, DONE, Failure, print, print_json, read, study_folder, to_json};
 use crate::output::folder::RESULTS;
@@ -27,7 +28,8 @@ pub fn inputs(common: &Common, study: &StudyArgs) -> Result<u8, Failure> {
     let plan = plan.ok_or_else(|| machine(&"the scenario has lost its load or its trials"))?;
     let dir = study_folder::of(study.out.as_ref(), &common.scenario, "inputs");
     study_folder::refuse_taken(&dir, study.force, &FILES)?;
-    let all = inputs::solve(&plan, &nights(&plan.campaigns, common, study)?);
+    let stop = stop_on_signal()?;
+    let all = inputs::solve(&plan, &nights(&plan.campaigns, common, study, &stop)?);
     let document = Document { finding: inputs_words::sentences(&all), inputs: &all };
     let figure = chart::inputs(&all).map_err(|e| machine(&e))?;
     let [table, picture, results] = FILES;

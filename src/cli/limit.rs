@@ -1,18 +1,22 @@
 //! `bankwright limit`: the greatest safe bank current with modules out, as a table or as JSON.
 
 use super::point::{celsius, finite, share};
-use super::{Common, DONE, Failure, print, print_json, read, to_json};
+use super::run::progress::Progress;
+use super::run::signal::stop_on_signal;
+use super::{Common, DONE, Failure, colour, print, print_json, read, tell, to_json};
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::Demand;
 use crate::output::folder::{Mode, RESULTS, ResultsFolder, SHARDS};
 use crate::output::{chance_words, chart, limit_csv, limit_table, sensitivity_words};
 use crate::scenario::Scenario;
-use crate::study::limit::{LimitError, Limits, MOST_SETS, Question, solve};
-use crate::study::moment::{self, Chances, LoadAt, quantiles};
+use crate::study::limit::{LimitError, Limits, MOST_SETS, Question, sets_to_solve, solve_until};
+use crate::study::moment::{self, Chances, LoadAt, MomentError, quantiles};
+use crate::study::pace::{Halt, Pace};
 use crate::study::sensitivity::{self, Sensitivity, SensitivityError};
 use clap::Args;
 use serde::Serialize;
 use std::path::{Path, PathBuf};
+use std::sync::atomic::AtomicBool;
 
 #[derive(Debug, Args)]
 pub struct LimitArgs {
@@ -99,15 +103,13 @@ pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
         also_air: airs.filter(|other| *other != air).collect(),
         most_sets: args.most_sets,
     };
-    let limits = solve(&checked.scenario, &question).map_err(|error| match error {
-        LimitError::TooManySets { .. } => Failure::Usage(error.to_string()),
-        _ => Failure::Machine(error.to_string()),
-    })?;
-    let chance = if args.chance { chances(args, &checked.scenario)? } else { Vec::new() };
-    let sensitivity = if args.sensitivity { sensitivities(args, &checked.scenario)? } else { Vec::new() };
+    let stop = stop_on_signal()?;
+    let limits = limits(args, &checked.scenario, &question, &stop)?;
+    let chance = if args.chance { chances(args, &checked.scenario, &stop)? } else { Vec::new() };
+    let sensitivity = if args.sensitivity { sensitivities(args, &checked.scenario, &stop)? } else { Vec::new() };
     let document = Document { limits: &limits, chance: &chance, sensitivity: &sensitivity };
     if !args.common.quiet {
-        limits.warnings.iter().for_each(|warning| eprintln!("warning: {warning}"));
+        limits.warnings.iter().for_each(|text| tell(&format!("{} {text}\n", colour::warning("warning:"))));
     }
     if let Some(dir) = &args.out {
         write(dir, &document)?;
@@ -134,11 +136,28 @@ struct Document<'a> {
     sensitivity: &'a [Sensitivity],
 }
 
-fn sensitivities(args: &LimitArgs, scenario: &Scenario) -> Result<Vec<Sensitivity>, Failure> {
+fn limits(args: &LimitArgs, scenario: &Scenario, question: &Question, stop: &AtomicBool) -> Result<Limits, Failure> {
+    let failure = |progress: Option<&Progress>, error: LimitError| match (progress, error) {
+        (Some(progress), LimitError::Halted(Halt::Interrupted)) => progress.interrupted(),
+        (_, error @ LimitError::TooManySets { .. }) => Failure::Usage(error.to_string()),
+        (_, error) => machine(error),
+    };
+    let sets = sets_to_solve(scenario, question).map_err(|error| failure(None, error))?;
+    let progress = Progress::of_sets(Some(sets), args.common.quiet);
+    let found = solve_until(scenario, question, &Pace { stop, done: &|n| progress.add(n) });
+    progress.finish();
+    found.map_err(|error| failure(Some(&progress), error))
+}
+
+fn sensitivities(args: &LimitArgs, scenario: &Scenario, stop: &AtomicBool) -> Result<Vec<Sensitivity>, Failure> {
     let air = chief_air(args);
     let question = sensitivity::Question { outages: args.outages, soc: args.soc, air, most_sets: args.most_sets };
-    sensitivity::solve(scenario, &question).map(Vec::from).map_err(|error| match error {
-        SensitivityError::TooManySets { .. } => Failure::Usage(error.to_string()),
+    let sets = sensitivity::sets_to_solve(scenario, &question).map_err(|error| Failure::Usage(error.to_string()))?;
+    let progress = Progress::of_sets(Some(sets), args.common.quiet);
+    let found = sensitivity::solve_until(scenario, &question, &Pace { stop, done: &|n| progress.add(n) });
+    progress.finish();
+    found.map(Vec::from).map_err(|error| match error {
+        SensitivityError::Halted(Halt::Interrupted) => progress.interrupted(),
         _ => machine(error),
     })
 }
@@ -148,7 +167,7 @@ fn chief_air(args: &LimitArgs) -> f64 {
 }
 
 /// The chances at each temperature that was asked for; of a range at its chief.
-fn chances(args: &LimitArgs, scenario: &Scenario) -> Result<Vec<Chances>, Failure> {
+fn chances(args: &LimitArgs, scenario: &Scenario, stop: &AtomicBool) -> Result<Vec<Chances>, Failure> {
     let stated = |demand| LoadAt { share: None, demand };
     let currents = args.current.iter().map(|&amps| stated(Demand::Current(amps)));
     let mut loads: Vec<LoadAt> = currents.chain(args.power.iter().map(|&watts| stated(Demand::Power(watts)))).collect();
@@ -161,7 +180,15 @@ fn chances(args: &LimitArgs, scenario: &Scenario) -> Result<Vec<Chances>, Failur
     }
     let airs = args.air.iter().map(Airs::chief);
     let ask = |air| moment::Question { soc: args.soc, air, loads: loads.clone(), most_sets: args.most_sets };
-    airs.map(|air| moment::solve(scenario, &ask(air)).map_err(machine)).collect()
+    let progress = Progress::of_sets(None, args.common.quiet);
+    let pace = Pace { stop, done: &|n| progress.add(n) };
+    let found: Result<Vec<Chances>, MomentError> =
+        airs.map(|air| moment::solve_until(scenario, &ask(air), &pace)).collect();
+    progress.finish();
+    found.map_err(|error| match error {
+        MomentError::Halted(Halt::Interrupted) => progress.interrupted(),
+        _ => machine(error),
+    })
 }
 
 /// A folder that holds results is not written over unasked.

@@ -11,11 +11,13 @@ use crate::output::compare::{csv, proposal as words};
 use crate::output::folder::RESULTS;
 use crate::scenario::check::Checked;
 use crate::study::compare::Field;
-use crate::study::propose::{Proposal, ProposeError, propose as find};
+use crate::study::pace::Pace;
+use crate::study::propose::{Proposal, ProposeError, propose as find, sets_to_solve};
 use crate::summary::counts::Counts;
 use crate::trials::shard::Identity;
 use clap::Args;
 use serde::Serialize;
+use std::cell::OnceCell;
 use std::ops::Range;
 use std::sync::atomic::AtomicBool;
 use std::sync::{Mutex, PoisonError};
@@ -71,13 +73,20 @@ fn search(field: &Field, args: &ProposeArgs, checked: &Checked) -> Result<Propos
     let stop = stop_on_signal()?;
     let pool = pool(args.study.threads)?;
     let trials = field.campaigns[0].model.trials.count;
-    let progress = Progress::new(trials * field.campaigns.len() as u64, 0, args.common.quiet);
-    let run =
-        |campaign: usize, nights: Range<u64>| pool.install(|| nights_of(field, (campaign, nights), &stop, &progress));
-    let found = find(field, &run);
+    let sets = Progress::of_sets(Some(sets_to_solve(field).map_err(failure)?), args.common.quiet);
+    let nights = OnceCell::new();
+    let run = |campaign: usize, of: Range<u64>| {
+        sets.finish();
+        let nights =
+            nights.get_or_init(|| Progress::of_nights(trials * field.campaigns.len() as u64, 0, args.common.quiet));
+        pool.install(|| nights_of(field, (campaign, of), &stop, nights))
+    };
+    let pace = Pace { stop: &stop, done: &|n| sets.add(n) };
+    let found = find(field, &pace, &run);
+    let progress = nights.get().unwrap_or(&sets);
     progress.finish();
     found.map_err(|error| match error {
-        ProposeError::Interrupted => Failure::Interrupted("interrupted; nothing was written".into()),
+        ProposeError::Interrupted => progress.interrupted(),
         ProposeError::Still(error) => failure(error),
         ProposeError::NoTargets | ProposeError::NoPrice(_) | ProposeError::HalfPriced { .. } => {
             Failure::Input(vec![missing(&error, checked)])

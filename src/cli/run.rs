@@ -7,12 +7,14 @@ pub mod signal;
 mod store;
 mod write;
 
-use super::{Common, DONE, Failure, TARGET_MISSED, pasted, print, print_json, read};
+use super::{Common, DONE, Failure, TARGET_MISSED, colour, pasted, print, print_json, read};
 use crate::diagnostic::{Diagnostic, Severity, SourceText};
 use crate::output::verdict;
 use crate::scenario::check::Checked;
+use crate::study::compare;
+use crate::study::pace::Pace;
 use crate::summary::counts::Counts;
-use crate::summary::{HalfStep, Results, Verdict, assemble};
+use crate::summary::{HalfStep, LimitVerdict, Results, Verdict, assemble};
 use crate::trials::shard::Identity;
 use crate::trials::{Campaign, half_step};
 use clap::{Args, ValueEnum};
@@ -73,8 +75,7 @@ pub fn run(args: &RunArgs) -> Result<u8, Failure> {
         None => fill(args, &checked, &campaign, &store)?,
     };
     tell(args, &store, &results)?;
-    let missed = results.targets.iter().any(|t| t.verdict != Verdict::Met);
-    Ok(if missed { TARGET_MISSED } else { DONE })
+    Ok(if results.verdict() == Verdict::Met { DONE } else { TARGET_MISSED })
 }
 
 /// Runs what is missing and fills the folder.
@@ -83,6 +84,7 @@ fn fill(args: &RunArgs, checked: &Checked, campaign: &Campaign, store: &Store) -
     let stop = stop_on_signal()?;
     store.begin()?;
     let pool = pool(args.threads)?;
+    let limit_target = limit_target(args, checked, &stop, (&pool, store))?;
     let counts = pool.install(|| counts(args, campaign, store, &stop))?;
     if counts.trials < store.trials() {
         return Err(interrupted(args, store));
@@ -91,7 +93,7 @@ fn fill(args: &RunArgs, checked: &Checked, campaign: &Campaign, store: &Store) -
     let Some(half_step) = halved.map_err(|e| Failure::Machine(e.to_string()))? else {
         return Err(interrupted(args, store));
     };
-    let results = results(checked, campaign, &counts, half_step);
+    let results = Results { limit_target, ..results(checked, campaign, &counts, half_step) };
     let Some(record) = write::shown_night(campaign, &results, &stop)? else {
         return Err(interrupted(args, store));
     };
@@ -178,7 +180,7 @@ fn counts(args: &RunArgs, campaign: &Campaign, store: &Store, stop: &AtomicBool)
     };
     let missing = store.load_shards(&merge)?;
     let left: u64 = missing.iter().map(|(_, b)| b.end - b.start).sum();
-    let progress = Progress::new(store.trials(), store.trials() - left, args.common.quiet);
+    let progress = Progress::of_nights(store.trials(), store.trials() - left, args.common.quiet);
     let ran = campaign.run(&missing, stop, &|n| progress.add(n), &|block, counts| {
         // A disk that is full ends the other threads too, not after their blocks.
         store.save_shard(block, &counts).inspect_err(|_| stop.store(true, Ordering::Relaxed))?;
@@ -188,6 +190,22 @@ fn counts(args: &RunArgs, campaign: &Campaign, store: &Store, stop: &AtomicBool)
     progress.finish();
     ran?;
     Ok(total.into_inner().unwrap_or_else(std::sync::PoisonError::into_inner))
+}
+
+/// Whether the safe limit is as wanted: no night decides that.
+fn limit_target(
+    args: &RunArgs,
+    checked: &Checked,
+    stop: &AtomicBool,
+    (pool, store): (&rayon::ThreadPool, &Store),
+) -> Result<Option<LimitVerdict>, Failure> {
+    let scenario = &checked.scenario;
+    let sets = scenario.targets.limit.map_or(Ok(0), |_| compare::sets_of_one(scenario, 0));
+    let progress = Progress::of_sets(Some(sets.map_err(super::compare::failure)?), args.common.quiet);
+    let pace = Pace { stop, done: &|n| progress.add(n) };
+    let judged = pool.install(|| compare::limit_target(scenario, &pace));
+    progress.finish();
+    judged.map_err(|e| if e.is_interruption() { interrupted(args, store) } else { super::compare::failure(e) })
 }
 
 fn interrupted(args: &RunArgs, store: &Store) -> Failure {
@@ -215,5 +233,6 @@ fn tell(args: &RunArgs, store: &Store, results: &Results) -> Result<(), Failure>
     let seed = args.seed.map_or(String::new(), |s| format!(" --seed {s}"));
     let replay = format!("bankwright replay {}{seed} --trial", pasted(&args.common.scenario));
     let page = store.dir().join(write::PAGE);
-    print(&format!("{}\nThe whole of it: {}\n", verdict::verdict(results, &replay), page.display()))
+    let told = colour::verdicts(&verdict::verdict(results, &replay));
+    print(&format!("{told}\nThe whole of it: {}\n", page.display()))
 }

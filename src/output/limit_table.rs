@@ -82,7 +82,7 @@ fn by_air(limits: &Limits) -> Table {
     let (every, last) = (all.len().div_ceil(MOST_AIRS), all.len().saturating_sub(1));
     for (_, at) in all.into_iter().enumerate().filter(|(k, _)| k % every == 0 || *k == last) {
         let cells = |side: Direction| at.limits.iter().map(|row| limit(row.side(side))).collect::<Vec<_>>();
-        let air = format!("{} °C", number::significant(at.air_c, 4));
+        let air = number::celsius_asked(at.air_c);
         table.add_row([vec![air], cells(Direction::Discharge), cells(Direction::Charge)].concat());
     }
     table.column_iter_mut().for_each(|column| column.set_cell_alignment(CellAlignment::Right));

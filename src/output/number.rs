@@ -121,7 +121,17 @@ pub fn rounded_up(x: f64) -> f64 {
 
 /// `71.4 °C`, whole degrees without a decimal.
 pub fn celsius(degrees: f64) -> String {
-    if degrees.is_finite() { format!("{} °C", trimmed(degrees, 1)) } else { NONE.into() }
+    if degrees.is_finite() { format!("{} °C", with_minus(trimmed(degrees, 1))) } else { NONE.into() }
+}
+
+/// The temperature that somebody asked for, with all its digits: `−5.25 °C`.
+pub fn celsius_asked(degrees: f64) -> String {
+    format!("{} °C", with_minus(significant(degrees, 4)))
+}
+
+/// A sign and not a hyphen.
+fn with_minus(number: String) -> String {
+    number.strip_prefix('-').map_or_else(|| number.clone(), |digits| format!("−{digits}"))
 }
 
 /// A sum of money, whole: `12,345 EUR`.
@@ -385,7 +395,8 @@ mod tests {
         assert_eq!(fault_current(20_000.0), "20 kA");
         assert_eq!(voltage(rounded_up(54.32)), "54.4 V");
         assert_eq!(voltage(rounded_up(54.4)), "54.4 V");
-        assert_eq!(celsius(71.43), "71.4 °C");
+        assert_eq!((celsius(71.43), celsius_asked(-5.25)), ("71.4 °C".into(), "−5.25 °C".into()));
+        assert_eq!((celsius(-0.04), celsius(-11.0)), ("0 °C".into(), "−11 °C".into()));
         assert_eq!([0.0, 0.0083, 0.8, 12.52, 240.0].map(seconds), ["0 ms", "8.3 ms", "800 ms", "12.5 s", "4 min"]);
     }
 

@@ -3,7 +3,7 @@
 //! In: the results document, and the command that replays a night, but for its number.
 //! Out: plain text of about twenty lines, the same for the same results.
 
-use super::{finding, number};
+use super::{finding, limit_words, number};
 use crate::summary::Results;
 use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
@@ -57,6 +57,11 @@ fn targets(r: &Results) -> String {
     for target in &r.targets {
         let (symbol, word) = finding::verdict_mark(target.verdict);
         let _ = writeln!(text, "{symbol} {word:<12} {}", finding::target(target, r.trials));
+    }
+    if let Some(target) = &r.limit_target {
+        let (symbol, word) = finding::verdict_mark(target.verdict);
+        let (wanted, safe, set) = (limit_words::wanted(target), limit_words::safe(target), limit_words::in_set(target));
+        let _ = writeln!(text, "{symbol} {word:<12} {wanted}: {safe} {set}");
     }
     if text.is_empty() {
         text.push_str("no targets in the scenario: nothing is judged\n");

@@ -7,14 +7,19 @@
 //! once. The rest go through the same nights: a night that overloads both or neither tells nothing of their
 //! difference, so its interval is as narrow as the nights that differ are few.
 
+pub mod jointly;
 mod still;
 
-pub use still::{AtLoad, Limit, LimitVerdict, Still, StillError, limits, limits_within, verdict as limit_verdict};
+pub use still::{
+    AtLoad, Limit, Still, StillError, limit_target, limits_within, question, sets_to_solve as sets_of_one,
+    verdict as limit_verdict,
+};
 
 use crate::engine::model::Model;
 use crate::network::NetworkError;
 use crate::scenario::check::layouts::AS_WRITTEN;
 use crate::scenario::{Layout, Load, Scenario, TakeOff, Trials};
+use crate::study::pace::Pace;
 use crate::study::parts::{self, Parts};
 use crate::summary::counts::Counts;
 use crate::summary::interval::CONFIDENCE;
@@ -70,6 +75,11 @@ impl Field {
         Ok(field)
     }
 
+    /// Those that the nights can tell apart, by their campaigns.
+    fn distinct(&self) -> impl Iterator<Item = &Candidate> {
+        (0..self.campaigns.len()).filter_map(|campaign| self.candidates.iter().find(|c| c.campaign == campaign))
+    }
+
     /// The first layout of which the nights see the same.
     pub fn stands_for(&self, candidate: usize) -> usize {
         let campaign = self.candidates[candidate].campaign;
@@ -110,6 +120,11 @@ pub struct Comparison {
     pub currency: Option<String>,
     /// False where an item has a price in some layouts and none in others: the sums cannot be compared.
     pub prices_comparable: bool,
+    /// Of the targets: how many intervals the layouts are judged by, the chance that any of them misleads, and the
+    /// confidence of each that follows.
+    pub intervals: usize,
+    pub error: f64,
+    pub confidence_each: f64,
     /// In the order of the scenario, which is itself the first.
     pub layouts: Vec<LayoutResult>,
     /// Numbers of the layouts, least risk first.
@@ -154,6 +169,7 @@ pub struct LayoutResult {
     pub most_often_over: Option<String>,
     pub ride_through_h: crate::summary::RideThrough,
     pub ride_through_met: Estimate,
+    /// With intervals of `confidence_each`.
     pub targets: Vec<TargetVerdict>,
     #[serde(flatten)]
     pub still: Still,
@@ -167,14 +183,7 @@ impl LayoutResult {
     /// Whether it meets every target; without targets it does.
     pub fn verdict(&self) -> Verdict {
         let limit = self.still.limit_target.as_ref().map(|t| t.verdict);
-        let all: Vec<Verdict> = self.targets.iter().map(|t| t.verdict).chain(limit).collect();
-        if all.contains(&Verdict::Missed) {
-            Verdict::Missed
-        } else if all.contains(&Verdict::NotDecided) {
-            Verdict::NotDecided
-        } else {
-            Verdict::Met
-        }
+        Verdict::of_all(self.targets.iter().map(|t| t.verdict).chain(limit))
     }
 }
 
@@ -223,13 +232,33 @@ impl Difference {
     }
 }
 
-/// Makes the document of what all layouts came to. `outages`: for limits with at most so many modules out.
+/// What each layout is without any night, in their order; `outages`: limits with at least so many modules out.
 ///
 /// # Errors
-/// Limits that take too many sets.
-pub fn compare(field: &Field, found: &SideBySide, outages: usize) -> Result<Comparison, StillError> {
-    let layouts: Vec<LayoutResult> =
-        (0..field.candidates.len()).map(|k| layout(field, found, k, outages)).collect::<Result<_, _>>()?;
+/// Limits that take too many sets, or an interruption.
+pub fn stills(field: &Field, outages: usize, pace: &Pace<'_>) -> Result<Vec<Still>, StillError> {
+    // Layouts of which the nights see nothing different have the same limits and losses.
+    let distinct = field.distinct().map(|c| still::still(&c.scenario, outages, pace));
+    let distinct: Vec<Still> = distinct.collect::<Result<_, _>>()?;
+    Ok(field.candidates.iter().map(|c| distinct[c.campaign].clone()).collect())
+}
+
+/// How many sets `stills` works through.
+///
+/// # Errors
+/// Too many.
+pub fn sets_to_solve(field: &Field, outages: usize) -> Result<u64, StillError> {
+    field.distinct().map(|c| still::sets_to_solve(&c.scenario, outages)).sum()
+}
+
+/// Makes the document of what all layouts came to.
+pub fn compare(field: &Field, found: &SideBySide, stills: Vec<Still>) -> Comparison {
+    // What misses the exact limit needs no night to fall.
+    let falls = |k: usize| stills[k].limit_target.as_ref().is_some_and(|t| t.verdict == Verdict::Missed);
+    let intervals = jointly::intervals(field, |k| !falls(k));
+    let confidence_each = jointly::confidence(intervals);
+    let of = |(k, still): (usize, Still)| layout(field, &found.counts, (k, confidence_each), still);
+    let layouts: Vec<LayoutResult> = stills.into_iter().enumerate().map(of).collect();
     let ranking = ranking(&layouts);
     let pair = |a: usize, b: usize, confidence| {
         let [first, second] = [a, b].map(|k| field.candidates[k].campaign);
@@ -241,7 +270,7 @@ pub fn compare(field: &Field, found: &SideBySide, outages: usize) -> Result<Comp
     let (trials, scenario) = (&model.trials, &field.candidates[0].scenario);
     let distinct = field.campaigns.len() as u64;
     let all = field.candidates.len() as u64;
-    Ok(Comparison {
+    Comparison {
         schema_version: SCHEMA_VERSION,
         scenario: scenario.title.clone(),
         seed: trials.seed,
@@ -250,6 +279,9 @@ pub fn compare(field: &Field, found: &SideBySide, outages: usize) -> Result<Comp
         hold_s: trials.hold.seconds(),
         distinct_nights: trials.nights.len() as u64,
         currency: scenario.prices.currency.clone(),
+        intervals,
+        error: jointly::ERROR,
+        confidence_each,
         prices_comparable: parts::half_priced(&lists).is_none(),
         against_first: (1..layouts.len()).map(|k| pair(k, 0, CONFIDENCE)).collect(),
         neighbours: ranking.windows(2).map(|two| pair(two[0], two[1], CONFIDENCE)).collect(),
@@ -262,18 +294,18 @@ pub fn compare(field: &Field, found: &SideBySide, outages: usize) -> Result<Comp
         },
         layouts,
         ranking,
-    })
+    }
 }
 
-fn layout(field: &Field, found: &SideBySide, k: usize, outages: usize) -> Result<LayoutResult, StillError> {
+fn layout(field: &Field, counts: &[Counts], (k, confidence): (usize, f64), still: Still) -> LayoutResult {
     let candidate = &field.candidates[k];
     let scenario = &candidate.scenario;
-    let results = results(field, candidate, &found.counts[candidate.campaign]);
+    let results = results(field, candidate, &counts[candidate.campaign]);
     let stands = field.stands_for(k);
     let elements = results.overload.conductors.iter().chain(&results.overload.modules);
     let worst = elements.filter(|e| e.nights > 0).reduce(|a, b| if b.nights > a.nights { b } else { a });
     let pairs = || scenario.stacks.iter().flat_map(|s| &s.leads);
-    Ok(LayoutResult {
+    LayoutResult {
         name: candidate.name.clone(),
         same_nights_as: (stands < k).then(|| field.candidates[stands].name.clone()),
         modules: scenario.module_count() as u64,
@@ -285,12 +317,12 @@ fn layout(field: &Field, found: &SideBySide, k: usize, outages: usize) -> Result
         most_often_over: worst.map(|e| e.id.clone()),
         ride_through_h: results.ride_through_h.clone(),
         ride_through_met: results.ride_through_met,
-        targets: results.targets,
-        still: still::still(scenario, outages)?,
+        targets: results.targets.into_iter().map(|t| jointly::judge(t, results.trials, confidence)).collect(),
+        still,
         price: candidate.parts.price,
         unpriced: candidate.parts.unpriced.clone(),
         failed_trials: results.quality.failed_trials,
-    })
+    }
 }
 
 /// Each once, in order.

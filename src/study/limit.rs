@@ -20,10 +20,10 @@ pub use answer::{AtAir, Bound, KeptOut, LimitedBy, Limits, Range, Row};
 pub use first::{Direction, Why};
 pub use fitted::{Device, OpenedIs};
 
+use super::pace::{Halt, Pace};
 use super::steady::Steady;
 use crate::engine::module::State;
 use crate::network::NetworkError;
-use crate::network::solve::Unsolvable;
 use crate::scenario::Scenario;
 use beyond::Beyond;
 use first::First;
@@ -61,7 +61,7 @@ pub enum LimitError {
     #[error(transparent)]
     Network(#[from] NetworkError),
     #[error(transparent)]
-    Unsolvable(#[from] Unsolvable),
+    Halted(#[from] Halt),
 }
 
 /// Solves every set.
@@ -69,9 +69,27 @@ pub enum LimitError {
 /// # Errors
 /// More sets than can be solved in reasonable time.
 pub fn solve(scenario: &Scenario, question: &Question) -> Result<Limits, LimitError> {
+    solve_until(scenario, question, &Pace::alone())
+}
+
+/// How many sets `solve` works through.
+///
+/// # Errors
+/// More than can be solved in reasonable time.
+pub fn sets_to_solve(scenario: &Scenario, question: &Question) -> Result<u64, LimitError> {
+    let affordable = Affordable::new(scenario.module_count(), question)?;
+    let lead_conductors = scenario.stacks.iter().map(|s| 2 * s.leads.len()).sum();
+    Ok(affordable.in_rows() + affordable.with_one_open(lead_conductors).1)
+}
+
+/// As `solve`, for whoever may lose patience.
+///
+/// # Errors
+/// As `solve`, and where it was interrupted.
+pub fn solve_until(scenario: &Scenario, question: &Question, pace: &Pace<'_>) -> Result<Limits, LimitError> {
     let steady = Steady::new(scenario, question.soc, question.air)?;
     let affordable = Affordable::new(steady.modules.len(), question)?;
-    let mut work = Work::default();
+    let mut work = Work::new(pace);
     let limits = work.rows(&steady, &affordable)?;
     let one_lead_open = work.one_lead_open(&steady, &affordable)?;
     let by_hand_a = rule::one_division(scenario);
@@ -92,8 +110,27 @@ pub fn solve(scenario: &Scenario, question: &Question) -> Result<Limits, LimitEr
     })
 }
 
+/// The rows alone, without leads open and other temperatures; `sets_in_rows` tells how many sets that takes.
+///
+/// # Errors
+/// As `solve_until`.
+pub fn rows_until(scenario: &Scenario, question: &Question, pace: &Pace<'_>) -> Result<Vec<Row>, LimitError> {
+    let steady = Steady::new(scenario, question.soc, question.air)?;
+    Work::new(pace).rows(&steady, &Affordable::new(steady.modules.len(), question)?)
+}
+
+/// How many sets `rows_until` works through.
+///
+/// # Errors
+/// More than can be solved in reasonable time.
+pub fn sets_in_rows(scenario: &Scenario, question: &Question) -> Result<u64, LimitError> {
+    Ok(Affordable::new(scenario.module_count(), question)?.in_rows())
+}
+
 /// What the sets allow.
 struct Affordable {
+    modules: usize,
+    airs: u64,
     outages: usize,
     /// Exact for so many out, bounded beyond.
     exact: usize,
@@ -114,7 +151,28 @@ impl Affordable {
         if for_bounds > MOST_SETS {
             return Err(LimitError::TooManySets { outages, modules, sets: for_bounds });
         }
-        Ok(Affordable { outages, exact, most_sets: most })
+        Ok(Affordable { modules, airs, outages, exact, most_sets: most })
+    }
+
+    /// Sets of every number of modules out, at every temperature: those solved all, and beyond those with one module
+    /// more than the worst in each direction.
+    fn in_rows(&self) -> u64 {
+        let exact: u64 = (0..=self.exact).map(|out| sets::number(self.modules, out)).sum();
+        let beyond: usize = (self.exact + 1..=self.outages).map(|out| 2 * (self.modules + 1 - out)).sum();
+        self.airs * (exact + beyond as u64)
+    }
+
+    /// With so many conductors open in turn: how many modules out the sets allow, and how many sets that makes.
+    fn with_one_open(&self, conductors: usize) -> (Option<usize>, u64) {
+        let (mut most, mut all) = (None, 0u64);
+        for out in 0..=self.outages.min(MOST_OUT_WITH_ONE_OPEN) {
+            let more = sets::number(self.modules, out).saturating_mul(conductors as u64);
+            if all.saturating_add(more) > self.most_sets {
+                break;
+            }
+            (most, all) = (Some(out), all + more);
+        }
+        (most, all)
     }
 }
 
@@ -139,7 +197,7 @@ fn by_air(
     scenario: &Scenario,
     question: &Question,
     (steady, limits): (&Steady, &[Row]),
-    work: &mut Work,
+    work: &mut Work<'_>,
     affordable: &Affordable,
 ) -> Result<Vec<AtAir>, LimitError> {
     if question.also_air.is_empty() {
@@ -181,22 +239,27 @@ fn warnings(limits: &[Row]) -> Vec<String> {
 type Exact = Result<(Vec<Row>, Option<[Vec<usize>; 2]>), LimitError>;
 
 /// What was solved so far.
-#[derive(Default)]
-struct Work {
+struct Work<'a> {
+    pace: &'a Pace<'a>,
     sets: u64,
     factorisations: u64,
 }
 
-impl Work {
+impl<'a> Work<'a> {
+    fn new(pace: &'a Pace<'a>) -> Work<'a> {
+        Work { pace, sets: 0, factorisations: 0 }
+    }
+
     /// For exactly 0, 1, … modules out, the worst set; where there are too many, bounds.
     fn rows(&mut self, steady: &Steady, affordable: &Affordable) -> Result<Vec<Row>, LimitError> {
-        let search = Search::new(steady);
+        let search = Search::new(steady, self.pace);
         let (mut rows, mut worst) = self.exact(steady, &search, affordable.exact, &[None])?;
         if affordable.exact == affordable.outages {
             return Ok(rows);
         }
         let beyond = Beyond::new(steady, search.ratings());
         for out in affordable.exact + 1..=affordable.outages {
+            self.pace.go_on()?;
             let Some([discharge, charge]) = &worst else { break };
             let Some(found) = search.one_more([discharge, charge])? else { break };
             worst = Some(found.worst.clone().map(|w| w.out));
@@ -211,20 +274,13 @@ impl Work {
     /// The same with one lead conductor open, as far as sets allow.
     fn one_lead_open(&mut self, steady: &Steady, affordable: &Affordable) -> Result<Vec<Row>, LimitError> {
         let open: Vec<Option<usize>> = lead_branches(steady).into_iter().map(Some).collect();
-        let mut sets = 0u64;
-        let affords = |&out: &usize| {
-            sets = sets.saturating_add(sets::number(steady.modules.len(), out).saturating_mul(open.len() as u64));
-            sets <= affordable.most_sets
-        };
-        let Some(most) = (0..=affordable.outages.min(MOST_OUT_WITH_ONE_OPEN)).take_while(affords).last() else {
-            return Ok(Vec::new());
-        };
-        Ok(self.exact(steady, &Search::new(steady), most, &open)?.0)
+        let Some(most) = affordable.with_one_open(open.len()).0 else { return Ok(Vec::new()) };
+        Ok(self.exact(steady, &Search::new(steady, self.pace), most, &open)?.0)
     }
 
     /// For exactly 0, 1, … `outages` modules out, the worst set with each of `open` in turn; and the last of these
     /// sets, in discharge and in charge.
-    fn exact(&mut self, steady: &Steady, search: &Search, outages: usize, open: &[Option<usize>]) -> Exact {
+    fn exact(&mut self, steady: &Steady, search: &Search<'_>, outages: usize, open: &[Option<usize>]) -> Exact {
         let (mut rows, mut last) = (Vec::with_capacity(outages + 1), None);
         for out in 0..=outages {
             let Some(found) = search.worst(out, open)? else { continue };

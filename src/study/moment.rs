@@ -17,6 +17,7 @@ pub use load::{LoadAt, quantiles};
 
 use super::limit::first::Ratings;
 use super::limit::{KeptOut, kept_out, sets};
+use super::pace::{Halt, Pace};
 use super::steady::Steady;
 use crate::network::response::Response;
 use crate::network::solve::{Solver, Unsolvable};
@@ -108,7 +109,7 @@ pub enum MomentError {
     #[error(transparent)]
     Network(#[from] NetworkError),
     #[error(transparent)]
-    Unsolvable(#[from] Unsolvable),
+    Halted(#[from] Halt),
 }
 
 /// Long-run probability of being down; 0 without repair, which has no long run.
@@ -121,13 +122,21 @@ fn unavailability(faults: Option<Faults>) -> f64 {
 /// # Errors
 /// None for a legal scenario.
 pub fn solve(scenario: &Scenario, question: &Question) -> Result<Chances, MomentError> {
+    solve_until(scenario, question, &Pace::alone())
+}
+
+/// As `solve`, for whoever may lose patience.
+///
+/// # Errors
+/// Where it was interrupted.
+pub fn solve_until(scenario: &Scenario, question: &Question, pace: &Pace<'_>) -> Result<Chances, MomentError> {
     let steady = Steady::new(scenario, question.soc, question.air)?;
     let causes = Causes::new(scenario, &steady);
-    let task = Task { steady: &steady, ratings: Ratings::of(&steady), loads: &question.loads };
+    let task = Task { steady: &steady, ratings: Ratings::of(&steady), loads: &question.loads, pace };
     let mut sum = Sum::new(&task);
     let mut all = false;
     for level in 0.. {
-        let worlds = causes.level(level);
+        let worlds = causes.level(level, pace)?;
         let count = worlds.iter().fold(0u64, |n, w| n.saturating_add(w.count));
         all = worlds.is_empty();
         let more = sum.sets.saturating_add(count);
@@ -159,6 +168,10 @@ fn not_counted(scenario: &Scenario) -> Vec<&'static str> {
         (hazards.lead.is_some(), "open leads"),
         (!scenario.surges.is_empty(), "motor starts"),
         (scenario.spread != Spread::NONE, "spread"),
+        (scenario.inverter.as_ref().is_some_and(|i| i.cut_out.is_some()), "the inverter's low-voltage cut-out"),
+        (scenario.controller.is_some(), "limits that the controller announces"),
+        (scenario.modules.iter().any(|m| !m.protection.stages.is_empty()), "over-current stages"),
+        (!scenario.devices.is_empty(), "fuses and breakers that open"),
     ];
     left_out.into_iter().filter(|(is, _)| *is).map(|(_, what)| what).collect()
 }
@@ -214,15 +227,18 @@ impl Causes {
     }
 
     /// All worlds with so many causes; empty where there are none, nor any with more.
-    fn level(&self, causes: usize) -> Vec<Worlds> {
+    fn level(&self, causes: usize, pace: &Pace<'_>) -> Result<Vec<Worlds>, Halt> {
         let most = causes.min(self.stacks.len());
-        (0..=most).flat_map(|stacks| self.with_stacks(stacks, causes - stacks)).collect()
+        let all: Vec<_> =
+            (0..=most).map(|stacks| self.with_stacks(stacks, causes - stacks, pace)).collect::<Result<_, _>>()?;
+        Ok(all.into_iter().flatten().collect())
     }
 
-    fn with_stacks(&self, stacks: usize, size: usize) -> Vec<Worlds> {
+    fn with_stacks(&self, stacks: usize, size: usize, pace: &Pace<'_>) -> Result<Vec<Worlds>, Halt> {
         let mut chosen: Vec<usize> = (0..stacks).collect();
         let mut all = Vec::new();
         for _ in 0..sets::number(self.stacks.len(), stacks) {
+            pace.go_on()?;
             let is_out = |stack: usize| chosen.contains(&stack);
             let probability = self.stacks.iter().enumerate().map(|(k, s)| if is_out(k) { s.1 } else { 1.0 - s.1 });
             let out: Vec<usize> = chosen.iter().flat_map(|&k| self.stacks[k].0.iter().copied()).collect();
@@ -233,7 +249,7 @@ impl Causes {
             }
             sets::advance(&mut chosen, self.stacks.len());
         }
-        all
+        Ok(all)
     }
 }
 
@@ -262,11 +278,12 @@ struct Task<'a> {
     steady: &'a Steady<'a>,
     ratings: Vec<Ratings>,
     loads: &'a [LoadAt],
+    pace: &'a Pace<'a>,
 }
 
 impl Task<'_> {
     /// Runs of fixed length, summed in their order: the same bits for any number of threads.
-    fn solve(&self, worlds: &[Worlds], sum: &mut Sum) -> Result<(), Unsolvable> {
+    fn solve(&self, worlds: &[Worlds], sum: &mut Sum) -> Result<(), Halt> {
         let solver = Solver::new(self.steady.bank.network.clone());
         let runs = |w| (0..w).map(|k| k * RUN);
         let tasks: Vec<(&Worlds, u64)> =
@@ -277,12 +294,13 @@ impl Task<'_> {
         Ok(())
     }
 
-    fn run(&self, mut solver: Solver, worlds: &Worlds, rank: u64) -> Result<Sum, Unsolvable> {
+    fn run(&self, mut solver: Solver, worlds: &Worlds, rank: u64) -> Result<Sum, Halt> {
         let mut sum = Sum::new(self);
         let mut elements = self.steady.elements.clone();
         worlds.out.iter().for_each(|&k| elements[k].law = Law::Open);
         let mut set = sets::nth(worlds.others.len(), worlds.size, rank);
         for _ in 0..RUN.min(worlds.count - rank) {
+            self.pace.go_on()?;
             let members = || set.iter().map(|&at| worlds.others[at]);
             let mass = worlds.probability_of(&set);
             members().for_each(|(k, _)| elements[k].law = Law::Open);
@@ -292,6 +310,7 @@ impl Task<'_> {
             sum.sets += 1;
             sets::advance(&mut set, worlds.others.len());
         }
+        self.pace.done(sum.sets);
         Ok(sum)
     }
 

@@ -1,16 +1,17 @@
 //! The parts list of a layout: what has to be bought, how much of it, and what it costs.
 //!
 //! In: a scenario. Out: a line a kind of part and type, in a fixed order, and the sum of what is priced. Jumpers and
-//! leads are counted by conductor, two a pair; each conductor has two joints. Work is no part.
+//! leads are counted by conductor, two a pair; each conductor has two joints. Of a bus bar with a resistance there are
+//! two, one a pole, from the first tap to the last; an ideal one is a point and no part. Work is no part.
 
-use crate::scenario::{CableType, Fitted, Per, Scenario, Wire};
+use crate::scenario::{Bar, CableType, Fitted, Per, Scenario, Wire};
 use crate::units::plain;
 use serde::Serialize;
 
 /// One kind of part.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Part {
-    /// `module`, `jumper`, `lead`, `fuse`, `breaker`, `joint`, `communication` or `earthing`.
+    /// `module`, `jumper`, `lead`, `bar`, `fuse`, `breaker`, `joint`, `communication` or `earthing`.
     pub item: &'static str,
     /// Name of the type; empty where the scenario has no types of it.
     pub kind: String,
@@ -41,8 +42,8 @@ pub struct Parts {
 
 /// Lists them.
 pub fn list(scenario: &Scenario) -> Parts {
-    let parts =
-        [modules(scenario), conductors(scenario), devices(scenario), joints(scenario), wires(scenario)].concat();
+    let of_each: [fn(&Scenario) -> Vec<Part>; 6] = [modules, conductors, bars, devices, joints, wires];
+    let parts = of_each.map(|list| list(scenario)).concat();
     let prices: Vec<f64> = parts.iter().filter_map(Part::price).collect();
     let mut unpriced: Vec<&'static str> = parts.iter().filter(|p| p.unit_price.is_none()).map(|p| p.item).collect();
     unpriced.dedup();
@@ -91,6 +92,22 @@ fn conductors(scenario: &Scenario) -> Vec<Part> {
         present(scenario.cables.iter().enumerate().map(line))
     };
     [(0, "jumper"), (1, "lead")].into_iter().flat_map(of).collect()
+}
+
+/// A scenario knows no section of its bars, and no price.
+fn bars(scenario: &Scenario) -> Vec<Part> {
+    let Bar::Tapped { load_at, .. } = scenario.bar else { return Vec::new() };
+    let taps = || scenario.stacks.iter().flat_map(|s| &s.leads).map(|lead| lead.at).chain([load_at]);
+    let (first, last) = (taps().fold(f64::INFINITY, f64::min), taps().fold(f64::NEG_INFINITY, f64::max));
+    let bar = Part {
+        item: "bar",
+        kind: String::new(),
+        size: String::new(),
+        length_m: Some(last - first),
+        count: if last > first { 2 } else { 0 },
+        unit_price: None,
+    };
+    present(std::iter::once(bar))
 }
 
 fn devices(scenario: &Scenario) -> Vec<Part> {

@@ -5,15 +5,14 @@
 //!
 //! What needs no night comes first: the exact limit with modules out, and the price. Layouts are then taken from the
 //! cheapest up, each through the nights in declared looks until it is decided, and dearer ones are not run once enough
-//! have been found. Looking often finds by luck: the error of 5 % is spread evenly over every interval that could be
-//! looked at (layouts that the limit leaves × looks × targets; C. E. Bonferroni), so that with 95 % none misleads.
+//! have been found. Looking often finds by luck:
+//! all verdicts hold together (`jointly`).
 
-use crate::scenario::Targets;
-use crate::study::compare::{Candidate, Field, LimitVerdict, StillError, limit_verdict, limits, results};
+use crate::study::compare::{self, Candidate, Field, StillError, jointly, results};
+use crate::study::pace::Pace;
 use crate::study::parts::{Parts, half_priced};
 use crate::summary::counts::Counts;
-use crate::summary::interval::clopper_pearson_at;
-use crate::summary::{Estimate, TargetVerdict, Verdict};
+use crate::summary::{LimitVerdict, TargetVerdict, Verdict};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
@@ -26,9 +25,6 @@ const WANTED: usize = 3;
 
 /// Each look goes this share of the nights, and the last all of them.
 const LOOKS: [u64; 3] = [16, 4, 1];
-
-/// Chance that any interval misleads.
-const ERROR: f64 = 0.05;
 
 /// The answer: names are a contract, units in the names, numbers not rounded.
 #[derive(Clone, Debug, Serialize)]
@@ -106,30 +102,32 @@ pub enum ProposeError {
     #[error("interrupted")]
     Interrupted,
     #[error(transparent)]
-    Still(#[from] StillError),
+    Still(StillError),
+}
+
+impl From<StillError> for ProposeError {
+    fn from(error: StillError) -> ProposeError {
+        if error.is_interruption() { ProposeError::Interrupted } else { ProposeError::Still(error) }
+    }
 }
 
 /// Runs nights of a campaign; `None` where it was interrupted.
 pub type Run<'a> = dyn Fn(usize, Range<u64>) -> Option<Counts> + 'a;
 
-/// Finds it.
+/// Finds it; `pace` follows the exact limits, `run` the nights.
 ///
 /// # Errors
 /// No targets, a layout without a price, or an interruption.
-pub fn propose(field: &Field, run: &Run<'_>) -> Result<Proposal, ProposeError> {
+pub fn propose(field: &Field, pace: &Pace<'_>, run: &Run<'_>) -> Result<Proposal, ProposeError> {
     let scenario = &field.candidates[0].scenario;
     let order = by_price(field)?;
-    let in_nights = night_targets(field, &scenario.targets);
-    if in_nights == 0 && scenario.targets.limit.is_none() {
+    if jointly::night_targets(field) == 0 && scenario.targets.limit.is_none() {
         return Err(ProposeError::NoTargets);
     }
-    let limits: Vec<Option<LimitVerdict>> = limits_of(field)?;
+    let limits: Vec<Option<LimitVerdict>> = limits_of(field, pace)?;
     let by_limit = |k: usize| limits[k].as_ref().map_or(Verdict::Met, |l| l.verdict);
     let left = |k: usize| by_limit(k) != Verdict::Missed;
-    let mut campaigns: Vec<usize> = order.iter().filter(|k| left(**k)).map(|&k| field.candidates[k].campaign).collect();
-    campaigns.sort_unstable();
-    campaigns.dedup();
-    let mut search = Search::new(field, run, campaigns.len() * in_nights);
+    let mut search = Search::new(field, run, jointly::intervals(field, left));
     let mut layouts = Vec::with_capacity(order.len());
     let mut found = 0;
     for &k in &order {
@@ -164,7 +162,7 @@ pub fn propose(field: &Field, run: &Run<'_>) -> Result<Proposal, ProposeError> {
         unpriced: unpriced(field),
         proposed: layouts.iter().position(|l| l.fate == Fate::Proposed),
         looks: search.looks.clone(),
-        error: ERROR,
+        error: jointly::ERROR,
         confidence_each: search.confidence,
         layouts,
         screening,
@@ -197,32 +195,21 @@ fn price(candidate: &Candidate) -> f64 {
     candidate.parts.price.unwrap_or(f64::INFINITY)
 }
 
-/// Targets that a night is judged by: at most so many in any layout.
-fn night_targets(field: &Field, targets: &Targets) -> usize {
-    let most = |c: &Candidate| {
-        let insulated = c.scenario.cables.iter().any(|cable| cable.ampacity.is_some());
-        1 + usize::from(insulated) + usize::from(!c.scenario.devices.is_empty())
-    };
-    let over = targets.overload_probability.map_or(0, |_| field.candidates.iter().map(most).max().unwrap_or(0));
-    over + usize::from(targets.ride_through.is_some())
+/// The exact limits against their target; layouts of which the nights see the same have the same limit.
+fn limits_of(field: &Field, pace: &Pace<'_>) -> Result<Vec<Option<LimitVerdict>>, ProposeError> {
+    if field.candidates[0].scenario.targets.limit.is_none() {
+        return Ok(vec![None; field.candidates.len()]);
+    }
+    Ok(compare::stills(field, 0, pace)?.into_iter().map(|still| still.limit_target).collect())
 }
 
-/// The exact limits against their target; layouts of which the nights see the same have the same limit.
-fn limits_of(field: &Field) -> Result<Vec<Option<LimitVerdict>>, ProposeError> {
-    let Some(target) = field.candidates[0].scenario.targets.limit else {
-        return Ok(vec![None; field.candidates.len()]);
-    };
-    let mut known: BTreeMap<usize, Option<LimitVerdict>> = BTreeMap::new();
-    let mut all = Vec::with_capacity(field.candidates.len());
-    for candidate in &field.candidates {
-        let verdict = match known.get(&candidate.campaign) {
-            Some(verdict) => verdict.clone(),
-            None => limits(&candidate.scenario, target.outages)?.last().map(|row| limit_verdict(target, row)),
-        };
-        known.insert(candidate.campaign, verdict.clone());
-        all.push(verdict);
-    }
-    Ok(all)
+/// How many sets of modules the exact limits take.
+///
+/// # Errors
+/// Too many.
+pub fn sets_to_solve(field: &Field) -> Result<u64, StillError> {
+    let judged = field.candidates[0].scenario.targets.limit.is_some();
+    if judged { compare::sets_to_solve(field, 0) } else { Ok(0) }
 }
 
 /// Nights that have been run, by campaign, and what they showed.
@@ -242,7 +229,7 @@ impl<'a> Search<'a> {
         let trials = field.campaigns[0].model.trials.count;
         let mut looks: Vec<u64> = LOOKS.iter().map(|share| trials.div_ceil(*share)).collect();
         looks.dedup();
-        let confidence = 1.0 - ERROR / (intervals * looks.len()).max(1) as f64;
+        let confidence = jointly::confidence(intervals * looks.len());
         Search { field, run, trials, looks, confidence, counts: BTreeMap::new(), nights_run: 0 }
     }
 
@@ -274,7 +261,7 @@ impl<'a> Search<'a> {
         let none = Counts::new(&self.field.campaigns[candidate.campaign].model);
         let counts = self.counts.get(&candidate.campaign).unwrap_or(&none);
         let judged = results(self.field, candidate, counts).targets;
-        judged.into_iter().map(|target| judge(target, counts.trials, self.confidence)).collect()
+        judged.into_iter().map(|target| jointly::judge(target, counts.trials, self.confidence)).collect()
     }
 
     fn judged(&self, k: usize, fate: Fate, limit: Option<LimitVerdict>) -> Judged {
@@ -286,31 +273,6 @@ impl<'a> Search<'a> {
     }
 }
 
-/// A target judged at another confidence.
-fn judge(target: TargetVerdict, nights: u64, confidence: f64) -> TargetVerdict {
-    let hits = (target.got.estimate * nights as f64).round() as u64;
-    let got = clopper_pearson_at(hits, nights, confidence);
-    let Estimate { low, high, .. } = got;
-    let p = target.required;
-    let (met, missed) = match target.target.as_str() {
-        "ride_through" => (low >= p, high < p),
-        _ => (high <= p, low > p),
-    };
-    let verdict = match (met, missed) {
-        (true, _) => Verdict::Met,
-        (_, true) => Verdict::Missed,
-        _ => Verdict::NotDecided,
-    };
-    TargetVerdict { got, verdict, ..target }
-}
-
 fn verdict_of(targets: &[TargetVerdict]) -> Verdict {
-    let any = |verdict| targets.iter().any(|t| t.verdict == verdict);
-    if any(Verdict::Missed) {
-        Verdict::Missed
-    } else if any(Verdict::NotDecided) {
-        Verdict::NotDecided
-    } else {
-        Verdict::Met
-    }
+    Verdict::of_all(targets.iter().map(|t| t.verdict))
 }

@@ -16,6 +16,7 @@ pub(super) mod input;
 
 use super::limit::first::{self, Direction, Why};
 use super::limit::worst::{Found, Search, Worst};
+use super::pace::{Halt, Pace};
 use super::steady::Steady;
 use crate::network::solve::{Solver, Unsolvable};
 use crate::network::{Demand, Element, Law, NetworkError};
@@ -110,7 +111,7 @@ pub enum SensitivityError {
     #[error(transparent)]
     Network(#[from] NetworkError),
     #[error(transparent)]
-    Unsolvable(#[from] Unsolvable),
+    Halted(#[from] Halt),
 }
 
 /// In discharge and in charge.
@@ -118,19 +119,41 @@ pub enum SensitivityError {
 /// # Errors
 /// More sets than allowed.
 pub fn solve(scenario: &Scenario, question: &Question) -> Result<[Sensitivity; 2], SensitivityError> {
-    let inputs = inputs(scenario);
+    solve_until(scenario, question, &Pace::alone())
+}
+
+/// How many sets `solve` works through at most: a module more makes some more, and a count has no tenth less.
+///
+/// # Errors
+/// More than allowed.
+pub fn sets_to_solve(scenario: &Scenario, question: &Question) -> Result<u64, SensitivityError> {
     let outages = question.outages.min(scenario.module_count());
     let each = super::limit::sets::number(scenario.module_count(), outages);
-    let sets = each.saturating_mul(1 + 2 * inputs.len() as u64);
+    let sets = each.saturating_mul(1 + 2 * inputs(scenario).len() as u64);
     if sets > question.most_sets {
         return Err(SensitivityError::TooManySets { outages, sets });
     }
+    Ok(sets)
+}
+
+/// As `solve`, for whoever may lose patience.
+///
+/// # Errors
+/// As `solve`, and where it was interrupted.
+pub fn solve_until(
+    scenario: &Scenario,
+    question: &Question,
+    pace: &Pace<'_>,
+) -> Result<[Sensitivity; 2], SensitivityError> {
+    sets_to_solve(scenario, question)?;
+    let inputs = inputs(scenario);
+    let outages = question.outages.min(scenario.module_count());
     let question = Question { outages, ..*question };
     let steady = Steady::new(scenario, question.soc, question.air)?;
-    let nominal = worst(&steady, outages)?;
+    let nominal = worst(&steady, outages, pace)?;
     let mut changes: [Vec<Change>; 2] = [Vec::new(), Vec::new()];
     for input in &inputs {
-        let at = |factor: f64| limits(&input.changed(scenario, factor), &question);
+        let at = |factor: f64| limits(&input.changed(scenario, factor), &question, pace);
         let less = if input.kind().is_count() { None } else { Some(at(LESS)?) };
         let more = at(MORE)?;
         for (side, changes) in changes.iter_mut().enumerate() {
@@ -150,15 +173,15 @@ pub fn solve(scenario: &Scenario, question: &Question) -> Result<[Sensitivity; 2
 }
 
 /// The worst set in each direction. A bank that has no set of so many is as without a module.
-fn worst(steady: &Steady, outages: usize) -> Result<[Worst; 2], Unsolvable> {
-    let found = Search::new(steady).worst(outages, &[None])?;
+fn worst(steady: &Steady, outages: usize, pace: &Pace<'_>) -> Result<[Worst; 2], Halt> {
+    let found = Search::new(steady, pace).worst(outages, &[None])?;
     let nothing = Worst { first: first::nothing_carries(0.0), out: Vec::new(), open: None };
     Ok(found.map_or([nothing.clone(), nothing], |Found { worst, .. }| worst))
 }
 
-fn limits(scenario: &Scenario, question: &Question) -> Result<[f64; 2], SensitivityError> {
+fn limits(scenario: &Scenario, question: &Question, pace: &Pace<'_>) -> Result<[f64; 2], SensitivityError> {
     let steady = Steady::new(scenario, question.soc, question.air)?;
-    Ok(worst(&steady, question.outages)?.map(|w| w.first.current))
+    Ok(worst(&steady, question.outages, pace)?.map(|w| w.first.current))
 }
 
 fn tell(
@@ -166,7 +189,7 @@ fn tell(
     outages: usize,
     direction: Direction,
     (worst, inputs): (Worst, Vec<Change>),
-) -> Result<Sensitivity, Unsolvable> {
+) -> Result<Sensitivity, Halt> {
     let id = |branch: usize| steady.id(branch).to_string();
     Ok(Sensitivity {
         direction: direction.name(),

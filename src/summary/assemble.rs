@@ -73,6 +73,7 @@ pub fn results(
         nights: nights_by_year(model, counts),
         worst: counts.worst.iter().map(|w| worst(model, w)).collect(),
         targets: targets(scenario, met, any, counts),
+        limit_target: None,
         quality: Quality {
             kirchhoff_a: counts.work.kirchhoff,
             power_balance: counts.work.power_balance,

@@ -32,7 +32,12 @@ fn a_layout_is_what_run_makes_of_it() {
         assert_eq!(layout["overload"], alone["overload"]["any"], "{name}");
         assert_eq!(layout["ride_through_met"], alone["ride_through_met"], "{name}");
         assert_eq!(layout["ride_through_h"], alone["ride_through_h"], "{name}");
-        assert_eq!(layout["targets"], alone["targets"], "{name}");
+        // Of two layouts by two targets, so judged with wider intervals.
+        let of = |document: &Value, name: &str| -> Vec<f64> {
+            document["targets"].as_array().unwrap().iter().map(|t| number(&t["got"][name])).collect()
+        };
+        assert_eq!(of(layout, "estimate"), of(&alone, "estimate"), "{name}");
+        assert!(of(layout, "low") < of(&alone, "low"), "{name}");
         let limit = place.run(&format!("limit {file} --json --quiet")).ends(0).json();
         assert_eq!(layout["limits"][1]["current_a"], limit["limits"][1]["current_a"], "{name}");
     }
@@ -126,7 +131,8 @@ fn an_interrupted_comparison_writes_nothing() {
         std::thread::sleep(std::time::Duration::from_millis(1500));
         let kill = Command::new("sh").arg("-c").arg(format!("kill -INT {}", child.id())).status().unwrap();
         assert!(kill.success());
-        Ran::from(child.wait_with_output().unwrap()).ends(130).says(&["nothing was written"]);
+        let ran = Ran::from(child.wait_with_output().unwrap()).ends(130);
+        ran.says(&["interrupted after ", " nights; nothing was written"]);
         assert!(!place.path("output").exists());
     }
 }

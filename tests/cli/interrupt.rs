@@ -1,7 +1,7 @@
 //! A run that is stopped, by a person or by the machine, and goes on as if it had not been.
 #![cfg(unix)]
 
-use super::{PROGRAM, Place, Ran, SMALL, WINTER, with};
+use super::{CONSTANT, PROGRAM, Place, Ran, SMALL, WINTER, with};
 use std::process::{Child, Command, Stdio};
 use std::time::{Duration, Instant};
 
@@ -202,4 +202,46 @@ fn a_forced_run_that_is_stopped_leaves_the_old_results_until_the_new_are_whole()
     let fresh = place.run(&format!("{} --seed 9", run("fresh"))).ends(3);
     assert_eq!(resumed.out, fresh.out);
     assert_eq!(place.contents("out"), place.contents("fresh"));
+}
+
+/// Forty-one modules, whose limits with six of them out are 4.5 million sets; and a layout.
+fn many_sets() -> Place {
+    let bank = with(SMALL, "count = 2", "count = 40");
+    let targets = "[targets]\nlimit = \"100 A\"\nlimit_outages = 200\n";
+    let layout = "[[layout]]\nname = \"two\"\n[layout.cable.lead]\nrating = \"150 A\"\n";
+    let bank = with(&with(&bank, "positive = 2", "positive = 40"), "[cable.lead]", "[cable.lead]\nprice = 1");
+    Place::with(&format!("{bank}\n{CONSTANT}\n{targets}{layout}[prices]\ncurrency = \"EUR\"\n"))
+}
+
+#[test]
+fn an_interrupt_does_not_wait_for_the_end_of_exact_limits() {
+    let place = many_sets();
+    for (args, quiet) in [
+        ("limit bank.toml --outages 200", false),
+        ("limit bank.toml --outages 4 --sensitivity --quiet --json", true),
+        ("compare bank.toml --json", false),
+        ("propose bank.toml --quiet", true),
+    ] {
+        let child = spawn(&place, &format!("{args} --out out"));
+        std::thread::sleep(Duration::from_millis(1500));
+        let began = Instant::now();
+        signal(&child, "INT");
+        let ran = wait(child).ends(130).says(&["interrupted after ", " sets of modules; nothing was written"]);
+        assert!(began.elapsed() < Duration::from_secs(1), "{args}: {:?}", began.elapsed());
+        assert!(ran.out.is_empty() && !place.path("out").exists(), "{args}: {}", ran.out);
+        assert!(!quiet || ran.err.lines().count() == 1, "{args}: {}", ran.err);
+    }
+}
+
+/// A line every ten seconds, since standard error is no terminal here.
+#[test]
+fn exact_limits_say_how_far_they_are() {
+    let place = many_sets();
+    let child = spawn(&place, "limit bank.toml --outages 200 --json");
+    std::thread::sleep(Duration::from_millis(10_800));
+    signal(&child, "INT");
+    let ran = wait(child).ends(130);
+    let line = ran.err.lines().find(|line| line.ends_with(" sets of modules")).unwrap_or_else(|| panic!("{}", ran.err));
+    let numbers: Vec<u64> = line.split(' ').filter_map(|word| word.replace(',', "").parse().ok()).collect();
+    assert!(matches!(numbers[..], [done, all] if 0 < done && done < all), "{line}");
 }

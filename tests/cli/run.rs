@@ -108,6 +108,33 @@ fn targets_decide_the_exit_code() {
     assert_eq!(verdicts(&run(half).ends(3)), ["met", "not_decided"]);
 }
 
+/// No night decides the limit: it is that of `limit`, and judged as `compare` judges it.
+#[test]
+fn the_limit_is_judged_too_and_alone_decides_the_exit_code() {
+    let layout = "[[layout]]\nname = \"twin\"\n[layout.module.box]\nprice = 1\n[prices]\ncurrency = \"EUR\"\n";
+    for (limit, outages, code, verdict) in [("100 A", 1, 0, "met"), ("140 A", 1, 3, "missed"), ("50 A", 9, 3, "missed")]
+    {
+        let targets = format!("[targets]\nlimit = \"{limit}\"\nlimit_outages = {outages}\n");
+        let place = Place::with(&format!("{SMALL}\n{CONSTANT}\n{targets}{layout}"));
+        let document = place.run("run bank.toml --json --quiet").ends(code).json();
+        let judged = &document["limit_target"];
+        assert_eq!((judged["verdict"].as_str(), judged["exact"].as_bool()), (Some(verdict), Some(true)), "{judged}");
+        let limits = place.run("limit bank.toml --json --quiet --outages 9").ends(0).json();
+        let row = &limits["limits"][outages.min(3)];
+        assert_eq!((&judged["got_a"], &judged["out"]), (&row["current_a"], &row["out"]));
+        let compared = place.run("compare bank.toml --json --quiet").ends(code).json();
+        assert_eq!(&compared["layouts"][0]["limit_target"], judged);
+        let told = place.run("run bank.toml --quiet --resume").ends(code).out;
+        assert!(told.contains(&format!("{verdict}       ").chars().take(8).collect::<String>()), "{told}");
+        assert!(
+            told.contains("safe up to ") && place.text("output/bank/overview.html").contains("safe up to "),
+            "{told}"
+        );
+    }
+    let document = Place::constant().run("run bank.toml --json --quiet").ends(0).json();
+    assert!(document["limit_target"].is_null());
+}
+
 #[test]
 fn a_missed_target_is_told_apart_from_one_not_decided() {
     let text = format!("{SMALL}\n{}\n", with(CONSTANT, "30 A", "200 A"));

@@ -81,6 +81,34 @@ fn piped_output_has_no_colour_and_no_carriage_return() {
     }
 }
 
+/// The option wins over the environment; a document has none whatever is asked for.
+#[test]
+fn colour_is_what_is_asked_for() {
+    let place = Place::winter();
+    place.write("wrong.toml", &with(SMALL, "\"100 Ah\"", "\"0 Ah\""));
+    let unrated = SMALL.lines().filter(|l| !l.contains("limit =") && !l.contains("rating =")).collect::<Vec<_>>();
+    place.write("unrated.toml", &unrated.join("\n"));
+    let run = "run bank.toml --trials 40 --force";
+    let ran = |args: &str| Ran::of(place.command(args).env("NO_COLOR", "1").env("TERM", "dumb"));
+    let always = ran(&format!("{run} --color always")).ends(3);
+    assert!(always.out.contains("\u{1b}[1;31m✖ missed\u{1b}[0m") && !always.err.contains('\u{1b}'), "{}", always.out);
+    let painted = always.out.matches('\u{1b}').count();
+    assert_eq!(painted, 2 * place.run("run bank.toml --trials 40 --resume").ends(3).out.matches("✖ missed").count());
+    assert!(!ran(&format!("{run} --color always --json")).ends(3).out.contains('\u{1b}'));
+    for (args, code, label) in [
+        ("check wrong.toml", 2, "\u{1b}"),
+        ("limit bank.toml --outages 1 --chance --current 1 --most-sets 0", 2, "\u{1b}"),
+        ("run bank.toml --trials 40", 2, "\u{1b}[1;31mbankwright:\u{1b}[0m "),
+        ("limit unrated.toml", 0, "\u{1b}[1;33mwarning:\u{1b}[0m "),
+    ] {
+        for (option, wanted) in [("--color=always", true), ("--color never", false), ("", false)] {
+            let told = ran(&format!("{args} {option}")).ends(code).err;
+            assert_eq!(told.contains(label), wanted, "{args} {option}\n{told}");
+        }
+    }
+    place.run("check bank.toml --color sometimes").ends(2).says(&["auto", "always", "never"]);
+}
+
 #[test]
 fn quiet_leaves_results_and_errors() {
     let place = Place::with(&with(SMALL, "\"100 Ah\"", "\"2 Ah\""));
@@ -131,12 +159,15 @@ fn on_a_terminal_faults_have_colour_unless_told_not_to() {
         return;
     };
     assert!(version.status.success());
-    let seen = |environment: &[(&str, &str)]| {
+    let seen_with = |environment: &[(&str, &str)], option: &str| {
         let mut script = assert_cmd::Command::new("script");
         script.current_dir(place.dir()).timeout(super::PATIENCE).env_remove("NO_COLOR").env("TERM", "xterm");
-        script.args(["-qec", &format!("'{PROGRAM}' check bank.toml"), "/dev/null"]);
+        script.args(["-qec", &format!("'{PROGRAM}' check bank.toml {option}"), "/dev/null"]);
         Ran::of(script.envs(environment.iter().copied())).ends(2).out
     };
+    let seen = |environment: &[(&str, &str)]| seen_with(environment, "");
+    assert!(!seen_with(&[], "--color never").contains('\u{1b}'));
+    assert!(seen_with(&[("NO_COLOR", "1")], "--color always").contains('\u{1b}'));
     assert!(seen(&[]).contains('\u{1b}'));
     assert!(seen(&[("NO_COLOR", "")]).contains('\u{1b}'), "only a value that is not empty counts");
     for off in [("NO_COLOR", "1"), ("TERM", "dumb")] {

@@ -2,7 +2,7 @@
 
 use super::{Place, Ran};
 
-const COMMANDS: [&str; 4] = ["check", "point", "run", "replay"];
+const COMMANDS: [&str; 8] = ["check", "point", "limit", "run", "compare", "propose", "replay", "completions"];
 
 #[test]
 fn help_and_version_go_to_standard_output_at_every_level() {
@@ -119,6 +119,30 @@ fn arguments_out_of_range_are_refused_before_anything_is_written() {
         assert!(ran.out.is_empty() && !ran.err.is_empty(), "{args}");
     }
     assert_eq!(place.list(""), ["bank.toml"]);
+}
+
+/// A shell reads what it is given; where it is not installed, the names alone are looked for.
+#[test]
+fn completions_know_every_command_and_bash_reads_them() {
+    let place = Place::small();
+    for shell in ["bash", "zsh", "fish", "powershell", "elvish"] {
+        let ran = place.run(&format!("completions {shell}")).ends(0);
+        assert!(ran.err.is_empty(), "{shell}: {}", ran.err);
+        for word in COMMANDS.iter().chain(&["outages", "trials", "resume", "color"]) {
+            assert!(ran.out.contains(word), "{shell}: no {word}");
+        }
+        place.write(shell, &ran.out);
+    }
+    assert_eq!(place.list("").len(), 6);
+    let bash = |line: &str| std::process::Command::new("bash").current_dir(place.dir()).args(["-c", line]).output();
+    assert!(bash("bash -n bash").unwrap().status.success());
+    // The second word, begun with `pro`, can only be one.
+    let complete = "source ./bash; COMP_WORDS=(bankwright pro); COMP_CWORD=1; _bankwright bankwright pro bankwright; \
+                    echo ${COMPREPLY[*]}";
+    let completed = bash(complete).unwrap();
+    assert_eq!(String::from_utf8_lossy(&completed.stdout).trim(), "propose", "{completed:?}");
+    place.run("completions tcsh").ends(2).says(&["bash", "zsh", "fish"]);
+    place.run("completions").ends(2);
 }
 
 #[test]

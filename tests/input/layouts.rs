@@ -176,6 +176,8 @@ fn the_parts_of_a_bank_counted_by_hand() {
             "lead lead 35 mm² Some(2.0) 2 Some(22.5)",
             "lead stiff 70 mm² Some(1.9812) 2 None",
             "lead foreign 1/0 AWG Some(2.0) 2 None",
+            // Leads at 0 m and at 0.4 m, the inverter between them.
+            "bar   Some(0.4) 2 None",
             "fuse link 125 A None 1 Some(31.0)",
             "breaker small 110 A None 2 None",
             "breaker main 250 A None 2 None",
@@ -189,5 +191,5 @@ fn the_parts_of_a_bank_counted_by_hand() {
         ]
     );
     assert_eq!(parts.price, Some(2.0 * 1480.0 + 2.0 * 22.5 + 31.0 + 16.0 * 6.5 + 3.0 * 9.0 + 3.0 * 12.0));
-    assert_eq!(parts.unpriced, ["module", "jumper", "lead", "breaker"]);
+    assert_eq!(parts.unpriced, ["module", "jumper", "lead", "bar", "breaker"]);
 }

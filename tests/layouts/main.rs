@@ -1,13 +1,15 @@
 //! Layouts under the same nights, against each run by itself.
 
 mod inputs;
+mod jointly;
 mod pairs;
 mod proposed;
 mod shipped;
 mod shown;
 
 use bankwright::scenario::check::{Checked, parse};
-use bankwright::study::compare::Field;
+use bankwright::study::compare::{self, Comparison, Field};
+use bankwright::study::pace::Pace;
 use bankwright::trials::side_by_side::{self, SideBySide};
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
@@ -29,4 +31,9 @@ fn nights(field: &Field, block: u64) -> SideBySide {
     let count = field.campaigns[0].model.trials.count;
     let blocks: Vec<_> = (0..count).step_by(block as usize).map(|k| k..(k + block).min(count)).collect();
     side_by_side::run(&field.campaigns, &blocks, &AtomicBool::new(false), &|_| ()).unwrap()
+}
+
+/// What all layouts came to, with limits of at most one module out.
+fn compared(field: &Field, found: &SideBySide) -> Comparison {
+    compare::compare(field, found, compare::stills(field, 1, &Pace::alone()).unwrap())
 }

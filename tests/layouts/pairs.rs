@@ -1,8 +1,7 @@
 //! Every pair counted anew, night by night.
 
-use super::{TINY, checked, field, nights};
+use super::{TINY, checked, compared, field, nights};
 use bankwright::engine::observe::Nobody;
-use bankwright::study::compare::compare;
 
 #[test]
 fn the_counts_of_pairs_are_those_of_nights_one_by_one() {
@@ -47,7 +46,7 @@ fn neither_blocks_nor_threads_change_a_count() {
     let pool = rayon::ThreadPoolBuilder::new().num_threads(3).build().unwrap();
     let other = pool.install(|| nights(&field, 37));
     assert_eq!(one.paired, other.paired);
-    let text = |found| serde_json::to_string(&compare(&field, found, 1).unwrap()).unwrap();
+    let text = |found| serde_json::to_string(&compared(&field, found)).unwrap();
     assert_eq!(text(&one), text(&other));
 }
 
@@ -64,7 +63,7 @@ fn what_the_nights_cannot_tell_apart_is_run_once() {
     let of = |name: &str| field.candidates.iter().position(|c| c.name == name).unwrap();
     assert_eq!([of("dear"), of("same cable, another name")].map(|k| field.stands_for(k)), [0, 0]);
     assert_eq!(field.stands_for(of("rated")), of("rated"));
-    let comparison = compare(&field, &nights(&field, 400), 1).unwrap();
+    let comparison = compared(&field, &nights(&field, 400));
     let s = comparison.screening;
     // Eleven of the grid less the one as written, with itself and those three.
     assert_eq!((s.layouts, s.distinct), (14, 11));
@@ -75,7 +74,7 @@ fn what_the_nights_cannot_tell_apart_is_run_once() {
 fn the_ranking_is_by_risk_and_its_differences_are_those_of_the_estimates() {
     let checked = checked(TINY);
     let field = field(&checked);
-    let c = compare(&field, &nights(&field, 100), 1).unwrap();
+    let c = compared(&field, &nights(&field, 100));
     let risk = |k: usize| c.layouts[k].overload.estimate;
     assert!(c.ranking.windows(2).all(|two| risk(two[0]) <= risk(two[1])));
     for d in c.against_first.iter().chain(&c.neighbours).chain(&c.best_against_all) {

@@ -1,9 +1,10 @@
 //! What is proposed, against every layout run through every night.
 
-use super::{TINY, checked, field, nights};
+use super::{TINY, checked, compared, field, nights};
 use bankwright::output::{chart, compare::proposal as words};
 use bankwright::scenario::check::Checked;
-use bankwright::study::compare::{Field, compare};
+use bankwright::study::compare::Field;
+use bankwright::study::pace::Pace;
 use bankwright::study::propose::{Fate, Proposal, ProposeError, propose};
 use bankwright::summary::counts::Counts;
 use std::ops::Range;
@@ -30,13 +31,13 @@ fn ran(field: &Field, campaign: usize, nights: Range<u64>) -> Option<Counts> {
 
 fn proposal(checked: &Checked) -> Proposal {
     let field = field(checked);
-    propose(&field, &|campaign, nights| ran(&field, campaign, nights)).unwrap()
+    propose(&field, &Pace::alone(), &|campaign, nights| ran(&field, campaign, nights)).unwrap()
 }
 
 /// The cheapest of those whose limit and whose share of all nights meet the targets, by running all of it.
 fn by_brute_force(checked: &Checked) -> Option<(String, f64)> {
     let field = field(checked);
-    let c = compare(&field, &nights(&field, 100), 1).unwrap();
+    let c = compared(&field, &nights(&field, 100));
     let targets = checked.scenario.targets;
     let meets = |l: &&bankwright::study::compare::LayoutResult| {
         let limit = targets.limit.unwrap();
@@ -67,6 +68,8 @@ fn brute_force_finds_the_same() {
             assert!(svg.contains(&l.name) && svg.contains(words::word(l.fate)), "{} is not drawn as it is", l.name);
         }
         assert!(svg.contains("role=\"img\"") && svg.contains("proposal-title") && !svg.contains("NaN"));
+        // A long reason goes on in a second line.
+        assert!(!svg.contains('…'), "{limit}, {overload}: something is cut");
         let proposed = found.proposed.map(|k| (found.layouts[k].name.clone(), found.layouts[k].price));
         assert_eq!(proposed, by_brute_force(&checked), "{limit}, {overload}");
         fates.extend(found.layouts.iter().map(|l| l.fate));
@@ -108,7 +111,7 @@ fn nothing_to_meet_and_nothing_to_pay_are_told() {
     let error = |text: &str| {
         let checked = checked(text);
         let field = field(&checked);
-        propose(&field, &|campaign, nights| ran(&field, campaign, nights)).unwrap_err()
+        propose(&field, &Pace::alone(), &|campaign, nights| ran(&field, campaign, nights)).unwrap_err()
     };
     let targets = "[targets]\noverload_probability = 0.4\nlimit = \"70 A\"\nlimit_outages = 1\n";
     assert!(TINY.contains(targets));
@@ -117,7 +120,7 @@ fn nothing_to_meet_and_nothing_to_pay_are_told() {
     assert!(matches!(error(&bare), ProposeError::NoPrice(name) if name == "as written"));
     let stopped = |text: &str| {
         let checked = checked(text);
-        propose(&field(&checked), &|_, _| None).unwrap_err()
+        propose(&field(&checked), &Pace::alone(), &|_, _| None).unwrap_err()
     };
     assert!(matches!(stopped(TINY), ProposeError::Interrupted));
 }

@@ -1,10 +1,12 @@
 //! The shipped scenario with a grid tells the story that it is shipped for.
 
-use super::field;
+use super::{compared, field};
 use bankwright::diagnostic::render;
 use bankwright::scenario::check::{Checked, load};
 use bankwright::scenario::{Layout, LimitTarget, TakeOff};
-use bankwright::study::compare::{Field, compare, limit_verdict, limits, limits_within};
+use bankwright::study::compare::{Field, limit_verdict, limits_within, question};
+use bankwright::study::limit::{self, MOST_SETS};
+use bankwright::study::pace::Pace;
 use bankwright::summary::Verdict;
 use bankwright::trials::side_by_side;
 use std::path::Path;
@@ -47,7 +49,7 @@ fn where_leads_take_off_decides() {
     let short = found.paired.pair(0, 1).short;
     println!("not served as long as wanted as written alone and spread alone: {short:?}");
     assert!(short[0] > 12 && short[0] > 5 * short[1], "{short:?}");
-    let c = compare(&field, &found, 1).unwrap();
+    let c = compared(&field, &found);
     assert_eq!(c.layouts[0].price, c.layouts[1].price);
     let limit = |k: usize| c.layouts[k].still.limits[1].current_a.unwrap();
     assert!(limit(0) < 500.0 && limit(1) > 500.0);
@@ -57,8 +59,11 @@ fn where_leads_take_off_decides() {
 #[test]
 fn a_bounded_limit_excludes_nothing_that_it_leaves_open() {
     let scenario = shipped("boat_house.toml").scenario;
-    let exact = limits(&scenario, 2).unwrap().pop().unwrap();
-    let bounded = limits_within(&scenario, 2, 1).unwrap().pop().unwrap();
+    let of_two = |most_sets| {
+        let question = limit::Question { most_sets, ..question(&scenario, 2) };
+        limits_within(&scenario, &question, &Pace::alone()).unwrap().pop().unwrap()
+    };
+    let (exact, bounded) = (of_two(MOST_SETS), of_two(1));
     assert!(exact.exact && exact.high_a == exact.current_a);
     let (low, high) = (bounded.current_a.unwrap(), bounded.high_a.unwrap());
     assert!(!bounded.exact && low < high && (low..=high).contains(&exact.current_a.unwrap()));

@@ -1,14 +1,14 @@
 //! A comparison in words, tables and pictures.
 
-use super::{TINY, checked, field, nights};
+use super::{TINY, checked, compared, field, nights};
 use bankwright::output::chart;
 use bankwright::output::compare::{csv, finding, text};
-use bankwright::study::compare::{Comparison, compare};
+use bankwright::study::compare::Comparison;
 
 fn comparison(text: &str) -> Comparison {
     let checked = checked(text);
     let field = field(&checked);
-    compare(&field, &nights(&field, 100), 1).unwrap()
+    compared(&field, &nights(&field, 100))
 }
 
 /// By definition: no layout of the edge is beaten in both, and every other is.
@@ -27,6 +27,20 @@ fn the_efficient_edge_is_what_none_beats() {
     for k in (0..c.layouts.len()).filter(|k| !edge.contains(k)) {
         assert!(beaten(k) || edge.iter().any(|&e| of(e) == of(k)), "{}", c.layouts[k].name);
     }
+}
+
+/// One that costs as much and has as much risk as another is not beaten by it.
+#[test]
+fn layouts_alike_on_the_edge_are_counted_and_told() {
+    let mut c = comparison(TINY);
+    let edge = finding::efficient(&c);
+    let title = |n| format!("{n} of {} layouts are beaten by none in both price and risk", c.layouts.len());
+    assert!(chart::price(&c).unwrap().contains(&title(edge.len())));
+    let one_more = title(edge.len() + 1);
+    let other = (0..c.layouts.len()).find(|k| !edge.contains(k)).unwrap();
+    (c.layouts[other].price, c.layouts[other].overload) = (c.layouts[edge[0]].price, c.layouts[edge[0]].overload);
+    let svg = chart::price(&c).unwrap();
+    assert!(svg.contains(&one_more) && svg.contains(", and 1 alike"), "{svg}");
 }
 
 #[test]
@@ -57,6 +71,31 @@ fn parts_add_up_to_the_price_of_their_layout() {
         let own = rows.iter().filter(|r| r[0] == candidate.name);
         let sum: f64 = own.filter_map(|r| r[8].parse::<f64>().ok()).sum();
         assert_eq!(Some(sum), candidate.parts.price, "{}", candidate.name);
+    }
+}
+
+/// Two, one a pole, from the first tap to the last; an ideal bus is a point.
+#[test]
+fn bars_are_parts_from_the_first_tap_to_the_last() {
+    let lead = "leads = [{ cable = \"thin\", positive = 3, negative = 1";
+    let taps =
+        format!("{lead}, at = \"0.3 m\" }}, {{ cable = \"thin\", positive = 1, negative = 3, at = \"1.1 m\" }}]");
+    let two = TINY.replace(&format!("{lead} }}]"), &taps);
+    let (before, _) = two.split_once("[layouts]").unwrap();
+    let bar = |load_at: &str| format!("{before}\n[bar]\nresistance = \"0.1 mΩ/m\"\nload_at = \"{load_at}\"\n");
+    for (load_at, length) in [("0 m", 1.1), ("0.5 m", 0.8), ("1.4 m", 1.1)] {
+        let list = bankwright::study::parts::list(&checked(&bar(load_at)).scenario);
+        let bars: Vec<_> = list.parts.iter().filter(|p| p.item == "bar").collect();
+        assert!(
+            matches!(bars[..], [bar] if bar.count == 2 && (bar.length_m.unwrap() - length).abs() < 1e-12),
+            "{bars:?}"
+        );
+        assert_eq!(list.unpriced, ["bar", "joint"]);
+    }
+    let one_place = TINY.replace("[load]", "[bar]\nresistance = \"0.1 mΩ/m\"\n[load]");
+    for ideal in [TINY, &one_place] {
+        let list = bankwright::study::parts::list(&checked(ideal).scenario);
+        assert!(list.parts.iter().all(|p| p.item != "bar"));
     }
 }
 

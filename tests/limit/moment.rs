@@ -71,6 +71,27 @@ fn what_is_not_repaired_and_what_is_left_out_is_told() {
     assert_eq!(found.not_counted.len(), 2, "{:?}", found.not_counted);
 }
 
+/// At rest nothing cuts out, limits itself or opens: where the scenario has such a thing, it is told.
+#[test]
+fn protection_that_no_moment_knows_is_told_where_there_is_any() {
+    let not_counted = |bank: &Scenario| chances(bank, 25.0, vec![stated(50.0)], MOST_SETS).not_counted;
+    let inverter = "[inverter]\nrated = \"8 kW\"\n";
+    assert!(not_counted(&alike(2, inverter)).is_empty());
+    let cut_out = format!("{inverter}cut_out = \"44 V\"\nreconnect = \"50 V\"\n");
+    assert_eq!(not_counted(&alike(2, &cut_out)), ["the inverter's low-voltage cut-out"]);
+    let shipped = |file: &str| {
+        let path = std::path::Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios").join(file);
+        not_counted(&bankwright::scenario::check::load(&path).unwrap().scenario)
+    };
+    for (file, what) in [
+        ("reference/cold_night.toml", ["cut-out", "fuses and breakers"]),
+        ("polder.toml", ["controller announces", "over-current stages"]),
+    ] {
+        let told = shipped(file);
+        assert!(what.iter().all(|w| told.iter().any(|t| t.contains(w))), "{file}: {told:?}");
+    }
+}
+
 /// Every set of modules out with its probability, by what each stack may be: out as a whole, or module by module.
 fn by_hand(bank: &Scenario, air: f64, amps: f64, (each, stack): (f64, f64)) -> (Vec<(String, f64)>, f64, f64) {
     let shape: Vec<usize> = bank.stacks.iter().map(|s| s.positions.len()).collect();

@@ -142,6 +142,8 @@ fn the_chances_by_load_are_clear_of_themselves() {
         let svg = chart::chances(&chances).unwrap();
         judge(&svg, name);
         assert_eq!(svg.contains("nothing is over its limit in any set"), name == "small", "{name}");
+        // Both poles of a lead or a jumper are over at once, and are told in one.
+        assert!(name != "refuge" || svg.contains("B.lead1+/-"), "{svg}");
     }
 }
 

@@ -145,3 +145,21 @@ fn verdicts_are_words_with_symbols() {
     }
     assert!(html.contains("bankwright run scenarios/refuge.toml --replay 4711"));
 }
+
+#[test]
+fn the_target_of_the_limit_is_judged_beside_those_of_the_nights() {
+    let html = whole_page(&sample::results(), &sample_night::record(4, true));
+    assert_eq!(
+        row(&html, "Targets", "safe up to 120.0 A with any 2 modules out"),
+        ["✖ missed", "safe up to 120.0 A with any 2 modules out", "116.2 A with A1 and A2 out, B.lead1+ binds"]
+    );
+    assert!(html.contains("no night is in it") && !page_of(&sample::nothing_seen()).contains("no night is in it"));
+    let mut alone = sample::results();
+    alone.targets.clear();
+    assert!(!page_of(&alone).contains("nothing is judged"));
+    assert!(!verdict::verdict(&alone, REPLAY).contains("nothing is judged"));
+}
+
+fn page_of(results: &bankwright::summary::Results) -> String {
+    whole_page(results, &sample_night::record(4, true))
+}

@@ -79,6 +79,7 @@ pub fn results() -> Results {
         nights: nights(),
         worst: worst(),
         targets: targets(n),
+        limit_target: Some(limit_target()),
         quality: Quality {
             kirchhoff_a: 3.1e-12,
             power_balance: 8.8e-14,
@@ -224,6 +225,20 @@ fn cascades(n: u64) -> Cascades {
     }
 }
 
+fn limit_target() -> LimitVerdict {
+    LimitVerdict {
+        outages: 2,
+        wanted_a: 120.0,
+        got_a: Some(116.27),
+        exact: true,
+        high_a: Some(116.27),
+        binding: Some("B.lead1+".into()),
+        out: vec!["A1".into(), "A2".into()],
+        met: false,
+        verdict: Verdict::Missed,
+    }
+}
+
 fn targets(n: u64) -> Vec<TargetVerdict> {
     let target = |target: &str, wanted: &str, required, got, verdict| TargetVerdict {
         target: target.into(),
@@ -274,6 +289,7 @@ pub fn nothing_seen() -> Results {
     r.chains.clear();
     r.worst.clear();
     r.warnings.clear();
+    r.limit_target = None;
     r.nights = Nights { distinct: 1, years: vec![], worst_year: None };
     for t in &mut r.targets {
         t.got = if t.target == "ride_through" { r.ride_through_met } else { none };
@@ -294,6 +310,8 @@ pub fn all_ended() -> Results {
     r.targets[0].got = r.ride_through_met;
     r.targets[0].verdict = Verdict::Missed;
     r.targets[1].verdict = Verdict::NotDecided;
+    let bounded = LimitVerdict { exact: false, high_a: Some(131.0), verdict: Verdict::NotDecided, ..limit_target() };
+    r.limit_target = Some(bounded);
     r
 }
 

@@ -42,7 +42,10 @@ impl Group {
     fn name(&self) -> String {
         match &self.ids[..] {
             [one] => one.clone(),
-            [one, two] => format!("{one}, {two}"),
+            [one, two] => match (one.strip_suffix('+'), two.strip_suffix('-')) {
+                (Some(pair), Some(other)) if pair == other => format!("{pair}+/-"),
+                _ => format!("{one}, {two}"),
+            },
             [one, more @ ..] => format!("{one} and {} more", more.len()),
             [] => String::new(),
         }
@@ -139,12 +142,12 @@ fn ticks(sheet: &Sheet, panel: &Panel, chances: &Chances, frame: Frame) -> Drawn
         canvas::write(sheet, &share(at), (x, base + 33.0), Ink::Muted, Align::Middle)?;
     }
     let shares = chances.loads.iter().any(|at| at.load_share.is_some());
-    let name = if shares {
-        "Load at the bus, and the share of the time for which it is not exceeded"
+    let (name, below) = if shares {
+        ("Load at the bus, and the share of the time for which it is not exceeded", 54.0)
     } else {
-        "Load at the bus"
+        ("Load at the bus", 40.0)
     };
-    canvas::write(sheet, name, (frame.left + frame.width / 2.0, base + 54.0), Ink::Muted, Align::Middle)
+    canvas::write(sheet, name, (frame.left + frame.width / 2.0, base + below), Ink::Muted, Align::Middle)
 }
 
 fn lines(sheet: &Sheet, panel: &mut Panel, shown: &[Group], frame: Frame) -> Drawn {

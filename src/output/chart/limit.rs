@@ -262,6 +262,10 @@ impl Line<'_, '_, '_> {
         let middle = (below + mark) / 2.0;
         let inside = mark - below > 2.0 * half + 10.0;
         let (at, align) = if inside { (middle, Align::Middle) } else { (mark + 6.0, Align::Start) };
+        // Lines of the grid and of the rule do not run through the words.
+        let left = if inside { middle - half } else { mark + 6.0 };
+        let ground = Frame { left: left - 2.0, top: y + 8.0, width: 2.0 * half + 4.0, height: 16.0 };
+        canvas::area(self.sheet, ground, Ink::Surface.colour())?;
         canvas::write(self.sheet, &text, (at, y + 16.0), Ink::Text, align)
     }
 }

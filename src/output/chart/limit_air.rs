@@ -116,8 +116,8 @@ fn title(limits: &Limits) -> String {
 /// Numbered, in lines; the same numbers stand over the panel.
 fn reasons(steps: &[Step]) -> Vec<String> {
     let told = steps.iter().take(MOST_STEPS).enumerate();
-    let between = |s: &Step| format!("between {} and {}", number::celsius(s.below), number::celsius(s.above));
-    let lines = told.map(|(k, s)| format!("{}  {}: {}.", k + 1, between(s), s.why));
+    let between = |s: &Step| format!("Between {} and {}", number::celsius(s.below), number::celsius(s.above));
+    let lines = told.map(|(k, s)| format!("{}. {}: {}.", k + 1, between(s), s.why));
     let mut lines: Vec<String> = lines.flat_map(|text| canvas::wrap(&text, SMALL, WIDTH - 12.0)).collect();
     if steps.len() > MOST_STEPS {
         lines.push(format!("and {} further changes, in limit.csv.", steps.len() - MOST_STEPS));

@@ -53,7 +53,7 @@ fn figure<'a>(both: &[Sensitivity]) -> Figure<'a> {
         title: both.first().map_or(String::new(), title),
         subtitle: format!(
             "Change of the greatest safe bank current with {out}, each input alone a tenth less or a tenth more, or one \
-             more; every set solved anew."
+             more; every set solved anew. What buys most is by each piece that is added."
         ),
         description: told.collect::<Vec<_>>().join(" "),
     }

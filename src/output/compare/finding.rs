@@ -16,6 +16,7 @@ pub fn sentences(c: &Comparison) -> Vec<String> {
     told.extend(against_as_written(c));
     told.extend(sufficiency(c));
     told.extend(cheapest(c));
+    told.extend(together(c));
     if c.layouts.iter().any(|l| l.price.is_some()) {
         told.extend(unpriced(&items_unpriced(c)));
     }
@@ -127,6 +128,18 @@ fn cheapest(c: &Comparison) -> Option<String> {
     Some(format!("{which}: \"{}\"{price}{open}.", best.name))
 }
 
+/// How the targets were judged: whoever looks for one among many layouts finds it by luck alone.
+fn together(c: &Comparison) -> Option<String> {
+    (c.intervals > 1).then(|| {
+        format!(
+            "Targets of all layouts are judged together: each of {} intervals has {} %, so that with {} % none misleads.",
+            c.intervals,
+            number::significant(c.confidence_each * 100.0, 6),
+            number::significant((1.0 - c.error) * 100.0, 3)
+        )
+    })
+}
+
 fn has_targets(c: &Comparison) -> bool {
     c.layouts.iter().any(|l| !l.targets.is_empty() || l.still.limit_target.is_some())
 }
@@ -155,6 +168,12 @@ pub fn efficient(c: &Comparison) -> Vec<usize> {
         }
     }
     edge
+}
+
+/// Layouts of the same price and risk as this one.
+pub fn alike(c: &Comparison, k: usize) -> usize {
+    let of = |l: &LayoutResult| (l.price, l.overload.estimate);
+    c.layouts.iter().filter(|l| of(l) == of(&c.layouts[k])).count() - 1
 }
 
 /// Items that some layout has and that have no price.

@@ -3,7 +3,7 @@
 //! In: the proposal. Out: sentences, plain text, CSV.
 
 use crate::output::table::{number as cell, text as csv_text};
-use crate::output::{finding, number};
+use crate::output::{finding, limit_words, number};
 use crate::study::propose::{Fate, Judged, Proposal};
 use crate::summary::{TargetVerdict, Verdict};
 use comfy_table::{CellAlignment, Table, presets};
@@ -111,11 +111,7 @@ fn told(target: &TargetVerdict) -> String {
 
 fn limit(l: &Judged) -> String {
     let Some(v) = &l.limit else { return String::new() };
-    let out = if v.out.is_empty() { "all in".to_owned() } else { format!("{} out", finding::listed(&v.out)) };
-    let binds = v.binding.as_ref().map_or_else(String::new, |id| format!(", {id} binds"));
-    let at_least = if v.verdict == Verdict::NotDecided { "at least " } else { "" };
-    let got = v.got_a.map_or(number::NONE.to_owned(), number::current);
-    format!("{at_least}{got} of {} with {out}{binds}", number::current(v.wanted_a))
+    format!("{} of {} {}", limit_words::safe(v), number::current(v.wanted_a), limit_words::in_set(v))
 }
 
 pub fn text(p: &Proposal) -> String {

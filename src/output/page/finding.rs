@@ -1,7 +1,7 @@
 //! The first section: verdict in sentences, targets, and the elements that matter.
 
 use super::{PageInput, tables};
-use crate::output::{finding, number};
+use crate::output::{finding, limit_words, number};
 use crate::summary::{ElementResult, Estimate, Results, Verdict};
 use maud::{Markup, html};
 
@@ -70,7 +70,7 @@ fn by_night(r: &Results) -> String {
 }
 
 fn targets(r: &Results) -> Markup {
-    if r.targets.is_empty() {
+    if r.targets.is_empty() && r.limit_target.is_none() {
         return html! { p { "The scenario sets no targets: nothing is judged." } };
     }
     let body = html! {
@@ -84,6 +84,14 @@ fn targets(r: &Results) -> Markup {
                     td { (number::frequency(&target.got, r.trials)) }
                 }
             }
+            @if let Some(target) = &r.limit_target {
+                @let (symbol, word) = finding::verdict_mark(target.verdict);
+                tr {
+                    td.status.(class(target.verdict)) { (symbol) " " (word) }
+                    th scope="row" { (limit_words::wanted(target)) }
+                    td { (limit_words::safe(target)) " " (limit_words::in_set(target)) }
+                }
+            }
         }
     };
     let undecided = r.targets.iter().any(|t| t.verdict == Verdict::NotDecided);
@@ -91,6 +99,11 @@ fn targets(r: &Results) -> Markup {
         div.tight { (tables::table("Targets", "", body)) }
         @if undecided {
             p.note { "Not decided: the 95 % interval holds the target. More trials narrow it." }
+        }
+        @if r.limit_target.is_some() {
+            p.note {
+                "The safe limit is that of the worst set of modules out, at 25 °C and the charge at the start: no night is in it."
+            }
         }
     }
 }

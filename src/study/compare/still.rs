@@ -7,8 +7,9 @@ use crate::engine::ambient::DEFAULT_AIR;
 use crate::engine::inverter::{Asked, InverterState};
 use crate::network::Demand;
 use crate::scenario::{Load, Scenario};
+use crate::study::pace::{Halt, Pace};
 use crate::study::{limit, point};
-use crate::summary::Verdict;
+use crate::summary::{LimitVerdict, Verdict};
 use serde::Serialize;
 
 #[derive(Clone, Debug, Serialize)]
@@ -33,19 +34,6 @@ pub struct Limit {
     pub out: Vec<String>,
 }
 
-#[derive(Clone, Debug, Serialize)]
-pub struct LimitVerdict {
-    pub outages: usize,
-    pub wanted_a: f64,
-    /// Null: nothing bounds it.
-    pub got_a: Option<f64>,
-    pub binding: Option<String>,
-    pub out: Vec<String>,
-    pub met: bool,
-    /// Not decided where the limit is a range that holds the target.
-    pub verdict: Verdict,
-}
-
 /// At the greatest load, surges left out.
 #[derive(Clone, Copy, Debug, Serialize)]
 pub struct AtLoad {
@@ -67,32 +55,62 @@ pub enum StillError {
     Point(#[from] point::PointError),
 }
 
+impl StillError {
+    pub fn is_interruption(&self) -> bool {
+        matches!(self, StillError::Limit(limit::LimitError::Halted(Halt::Interrupted)))
+    }
+}
+
+/// With limits of at most so many modules out, and of those that the target names.
+///
 /// # Errors
-/// Limits that take too many sets.
-pub fn still(scenario: &Scenario, outages: usize) -> Result<Still, StillError> {
-    let target = scenario.targets.limit;
-    let limits = limits(scenario, outages.max(target.map_or(0, |t| t.outages)))?;
-    let limit_target = target.and_then(|t| {
-        limits.iter().find(|l| l.outages == t.outages.min(scenario.module_count())).map(|l| verdict(t, l))
-    });
-    Ok(Still { limit_target, limits, at_load: at_load(scenario)? })
+/// Limits that take too many sets, or an interruption.
+pub fn still(scenario: &Scenario, outages: usize, pace: &Pace<'_>) -> Result<Still, StillError> {
+    let limits = limits_within(scenario, &question(scenario, outages), pace)?;
+    Ok(Still { limit_target: target(scenario, &limits), limits, at_load: at_load(scenario)? })
+}
+
+/// The target alone; `None` without one.
+///
+/// # Errors
+/// An interruption.
+pub fn limit_target(scenario: &Scenario, pace: &Pace<'_>) -> Result<Option<LimitVerdict>, StillError> {
+    if scenario.targets.limit.is_none() {
+        return Ok(None);
+    }
+    Ok(target(scenario, &limits_within(scenario, &question(scenario, 0), pace)?))
+}
+
+/// What the limits make of the target.
+fn target(scenario: &Scenario, limits: &[Limit]) -> Option<LimitVerdict> {
+    let target = scenario.targets.limit?;
+    limits.iter().find(|l| l.outages == target.outages.min(scenario.module_count())).map(|l| verdict(target, l))
+}
+
+/// How many sets `still` works through.
+///
+/// # Errors
+/// Too many.
+pub fn sets_to_solve(scenario: &Scenario, outages: usize) -> Result<u64, StillError> {
+    Ok(limit::sets_in_rows(scenario, &question(scenario, outages))?)
+}
+
+/// What is asked of the limit: at least for so many modules out, and for those that the target names.
+pub fn question(scenario: &Scenario, outages: usize) -> limit::Question {
+    let outages = outages.max(scenario.targets.limit.map_or(0, |t| t.outages));
+    limit::Question { outages, soc: None, air: DEFAULT_AIR, also_air: Vec::new(), most_sets: limit::MOST_SETS }
 }
 
 /// The limits alone.
 ///
 /// # Errors
-/// Too many sets.
-pub fn limits(scenario: &Scenario, outages: usize) -> Result<Vec<Limit>, StillError> {
-    limits_within(scenario, outages, limit::MOST_SETS)
-}
-
-/// The same, bounded beyond so many sets.
-///
-/// # Errors
-/// Too many sets even for bounds.
-pub fn limits_within(scenario: &Scenario, outages: usize, most_sets: u64) -> Result<Vec<Limit>, StillError> {
-    let question = limit::Question { outages, soc: None, air: DEFAULT_AIR, also_air: Vec::new(), most_sets };
-    let rows = limit::solve(scenario, &question)?.limits;
+/// Too many sets even for bounds, or an interruption.
+pub fn limits_within(
+    scenario: &Scenario,
+    question: &limit::Question,
+    pace: &Pace<'_>,
+) -> Result<Vec<Limit>, StillError> {
+    let rows = limit::rows_until(scenario, question, pace)?;
     let row = |row: limit::Row| Limit {
         outages: row.outages,
         current_a: row.discharge.current_a,
@@ -116,6 +134,8 @@ pub fn verdict(target: crate::scenario::LimitTarget, limit: &Limit) -> LimitVerd
         outages: target.outages,
         wanted_a: target.current,
         got_a: limit.current_a,
+        exact: limit.exact,
+        high_a: limit.high_a,
         binding: limit.binding.clone(),
         out: limit.out.clone(),
         met: verdict == Verdict::Met,

@@ -6,9 +6,10 @@
 
 use super::{Direction, Row};
 use crate::network::bank::DeviceElement;
-use crate::network::solve::{Solver, Unsolvable};
+use crate::network::solve::Solver;
 use crate::network::{Demand, Law};
 use crate::scenario::Scenario;
+use crate::study::pace::Halt;
 use crate::study::steady::Steady;
 use serde::Serialize;
 
@@ -45,8 +46,8 @@ pub struct Device {
 /// Every device, at the worst of the limits for it.
 ///
 /// # Errors
-/// `Unsolvable` for elements that are not finite.
-pub fn devices(scenario: &Scenario, steady: &Steady, rows: &[Row]) -> Result<Vec<Device>, Unsolvable> {
+/// Elements that are not finite.
+pub fn devices(scenario: &Scenario, steady: &Steady, rows: &[Row]) -> Result<Vec<Device>, Halt> {
     let mut devices: Vec<Device> = steady.bank.devices.iter().map(|d| closed(scenario, steady, d)).collect();
     if devices.is_empty() {
         return Ok(devices);

@@ -6,8 +6,9 @@
 
 use super::first::{self, First, Ratings};
 use super::sets;
-use crate::network::solve::{Solver, Unsolvable};
+use crate::network::solve::Solver;
 use crate::network::{Element, Law};
+use crate::study::pace::{Halt, Pace};
 use crate::study::steady::Steady;
 use rayon::iter::{IntoParallelIterator, ParallelIterator};
 
@@ -33,16 +34,18 @@ pub struct Found {
 }
 
 /// A bank ready to be solved over and over.
-pub struct Search {
+pub struct Search<'a> {
+    pace: &'a Pace<'a>,
     solver: Solver,
     elements: Vec<Element>,
     ratings: Vec<Ratings>,
     modules: usize,
 }
 
-impl Search {
-    pub fn new(steady: &Steady) -> Search {
+impl<'a> Search<'a> {
+    pub fn new(steady: &Steady, pace: &'a Pace<'a>) -> Search<'a> {
         Search {
+            pace,
             solver: Solver::new(steady.bank.network.clone()),
             elements: steady.elements.clone(),
             ratings: Ratings::of(steady),
@@ -54,8 +57,8 @@ impl Search {
     /// `None` where there is no set.
     ///
     /// # Errors
-    /// `Unsolvable` for elements that are not finite.
-    pub fn worst(&self, out: usize, open: &[Option<usize>]) -> Result<Option<Found>, Unsolvable> {
+    /// Interrupted, or elements that are not finite.
+    pub fn worst(&self, out: usize, open: &[Option<usize>]) -> Result<Option<Found>, Halt> {
         let sets = sets::number(self.modules, out);
         let runs = sets.div_ceil(RUN);
         let tasks: Vec<(Option<usize>, u64)> =
@@ -70,8 +73,8 @@ impl Search {
     /// The worst of the sets that have one module more than these: an upper bound of the worst of all.
     ///
     /// # Errors
-    /// `Unsolvable` for elements that are not finite.
-    pub fn one_more(&self, than: [&[usize]; 2]) -> Result<Option<Found>, Unsolvable> {
+    /// Interrupted, or elements that are not finite.
+    pub fn one_more(&self, than: [&[usize]; 2]) -> Result<Option<Found>, Halt> {
         let sets = than.into_iter().flat_map(|set| (0..self.modules).map(move |k| (set, k)));
         let sets: Vec<_> = sets.filter(|(set, k)| !set.contains(k)).collect();
         let found = sets.into_par_iter().map(|(set, k)| {
@@ -87,7 +90,7 @@ impl Search {
     }
 
     /// From this set on, so many.
-    fn run(&self, open: Option<usize>, mut set: Vec<usize>, size: u64) -> Result<Option<Found>, Unsolvable> {
+    fn run(&self, open: Option<usize>, mut set: Vec<usize>, size: u64) -> Result<Option<Found>, Halt> {
         let mut solver = self.solver.clone();
         let mut elements = self.elements.clone();
         if let Some(branch) = open {
@@ -95,6 +98,7 @@ impl Search {
         }
         let mut found = None;
         for _ in 0..size {
+            self.pace.go_on()?;
             set.iter().for_each(|&k| elements[k].law = Law::Open);
             let firsts = first::both(&mut solver, &elements, &self.ratings)?;
             set.iter().for_each(|&k| elements[k].law = self.elements[k].law);
@@ -105,6 +109,7 @@ impl Search {
             }
             sets::advance(&mut set, self.modules);
         }
+        self.pace.done(size);
         Ok(found.map(|f| Found { sets: size, factorisations: solver.factorisations, ..f }))
     }
 }

@@ -44,7 +44,11 @@ fn figure<'a>(c: &Comparison, edge: &[usize]) -> Figure<'a> {
         (_, 0) => "Prices cannot be compared: some parts have one in some layouts and none in others".to_owned(),
         (_, 1) => format!("No layout costs less than \"{}\" or has less risk", c.layouts[edge[0]].name),
         (_, n) => {
-            format!("{n} of {} are beaten by none in both price and risk", number::counted(priced, "layout", "layouts"))
+            let all = n + edge.iter().map(|&k| finding::alike(c, k)).sum::<usize>();
+            format!(
+                "{all} of {} are beaten by none in both price and risk",
+                number::counted(priced, "layout", "layouts")
+            )
         }
     };
     let told = edge.iter().map(|&k| {
@@ -107,7 +111,12 @@ fn draw_names(sheet: &Sheet, panel: &Panel, frame: Frame, (c, edge): (&Compariso
     let right = frame.left + frame.width;
     for (((x, y), k), height) in spots.into_iter().zip(placed) {
         line(sheet, &[(x + 7.0, y), (right + 4.0, height)], stroke(Ink::Muted.with(Texture::Dots), 1.0))?;
-        let name = canvas::shorten(&c.layouts[k].name, canvas::SMALL, RIGHT - 14.0);
+        let alike = match finding::alike(c, k) {
+            0 => String::new(),
+            n => format!(", and {n} alike"),
+        };
+        let width = RIGHT - 14.0 - canvas::text_width(&alike, canvas::SMALL);
+        let name = canvas::shorten(&c.layouts[k].name, canvas::SMALL, width) + &alike;
         canvas::write(sheet, &name, (right + 8.0, height), Ink::BlueText, Align::Start)?;
     }
     Ok(())

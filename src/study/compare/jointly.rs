@@ -1,0 +1,57 @@
+//! Targets of many layouts, judged so that all verdicts hold together.
+//!
+//! In: how many intervals are looked at, what nights showed. Out: the confidence that each interval needs, and the
+//! verdict by it. Whoever judges many layouts finds one that meets its targets by luck alone; the error of 5 % is
+//! spread evenly over every interval that could be looked at (layouts that the limit leaves × looks × targets; C. E.
+//! Bonferroni), so that with 95 % none misleads.
+
+use super::{Candidate, Field};
+use crate::summary::interval::clopper_pearson_at;
+use crate::summary::{Estimate, TargetVerdict, Verdict};
+
+/// Chance that any interval misleads.
+pub const ERROR: f64 = 0.05;
+
+/// What each of so many intervals has, so that all hold together.
+pub fn confidence(intervals: usize) -> f64 {
+    1.0 - ERROR / intervals.max(1) as f64
+}
+
+/// Intervals of one look: for each layout that the nights can tell apart and that `left` does not leave out, one a
+/// target that a night is judged by.
+pub fn intervals(field: &Field, left: impl Fn(usize) -> bool) -> usize {
+    let mut campaigns: Vec<usize> =
+        field.candidates.iter().enumerate().filter(|(k, _)| left(*k)).map(|(_, c)| c.campaign).collect();
+    campaigns.sort_unstable();
+    campaigns.dedup();
+    campaigns.len() * night_targets(field)
+}
+
+/// Targets that a night is judged by: at most so many in any layout.
+pub fn night_targets(field: &Field) -> usize {
+    let targets = &field.candidates[0].scenario.targets;
+    let most = |c: &Candidate| {
+        let insulated = c.scenario.cables.iter().any(|cable| cable.ampacity.is_some());
+        1 + usize::from(insulated) + usize::from(!c.scenario.devices.is_empty())
+    };
+    let over = targets.overload_probability.map_or(0, |_| field.candidates.iter().map(most).max().unwrap_or(0));
+    over + usize::from(targets.ride_through.is_some())
+}
+
+/// A target judged at another confidence.
+pub fn judge(target: TargetVerdict, nights: u64, confidence: f64) -> TargetVerdict {
+    let hits = (target.got.estimate * nights as f64).round() as u64;
+    let got = clopper_pearson_at(hits, nights, confidence);
+    let Estimate { low, high, .. } = got;
+    let p = target.required;
+    let (met, missed) = match target.target.as_str() {
+        "ride_through" => (low >= p, high < p),
+        _ => (high <= p, low > p),
+    };
+    let verdict = match (met, missed) {
+        (true, _) => Verdict::Met,
+        (_, true) => Verdict::Missed,
+        _ => Verdict::NotDecided,
+    };
+    TargetVerdict { got, verdict, ..target }
+}
