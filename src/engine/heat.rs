@@ -156,9 +156,21 @@ impl Heating {
         grounded
     }
 
-    /// Temperatures at which nothing changes, without load: where each night starts. Gauss-Seidel
-    /// on a diagonally dominant system. A module that no heat leaves starts at the air's temperature.
-    pub fn settled(&self, losses: &[f64], around: &Surroundings) -> Vec<f64> {
+    /// Where nothing changes, with these losses: temperatures of all modules for a degree of room and of floor.
+    pub fn rest(&self, losses: &[f64]) -> Rest {
+        let none = Surroundings { outdoor: 0.0, room: 0.0, floor: 0.0 };
+        let idle = vec![0.0; losses.len()];
+        let flat = Heating { gradient: 0.0, ..self.clone() };
+        Rest {
+            by_itself: self.settled(losses, &none),
+            by_room: flat.settled(&idle, &Surroundings { room: 1.0, ..none }),
+            by_floor: flat.settled(&idle, &Surroundings { floor: 1.0, ..none }),
+        }
+    }
+
+    /// Temperatures at which nothing changes. Gauss-Seidel on a diagonally dominant system. A module that no heat
+    /// leaves is at the air's temperature.
+    fn settled(&self, losses: &[f64], around: &Surroundings) -> Vec<f64> {
         let mut t: Vec<f64> = (0..self.couplings.len()).map(|k| self.air(k, around)).collect();
         let grounded = self.grounded();
         for _ in 0..10_000 {
@@ -176,11 +188,29 @@ impl Heating {
                 moved = moved.max((next - t[k]).abs());
                 t[k] = next;
             }
-            if moved < 1e-9 {
+            if moved < 1e-12 {
                 break;
             }
         }
         t
+    }
+}
+
+/// Temperatures at rest, where each night starts: they follow room and floor along straight lines.
+#[derive(Clone, Debug)]
+pub struct Rest {
+    /// In a room and on a floor of 0 °C [°C].
+    by_itself: Vec<f64>,
+    by_room: Vec<f64>,
+    by_floor: Vec<f64>,
+}
+
+impl Rest {
+    /// [°C]
+    pub fn temperatures(&self, around: &Surroundings) -> Vec<f64> {
+        let by_air = self.by_room.iter().zip(&self.by_floor);
+        let each = self.by_itself.iter().zip(by_air);
+        each.map(|(own, (room, floor))| own + room * around.room + floor * around.floor).collect()
     }
 }
 
@@ -234,7 +264,7 @@ mod tests {
         let couple = |on_floor, below, above| Coupling { heat: Some(heat), height: 0.1, on_floor, below, above };
         let mut h = Heating::new(vec![couple(true, None, Some(1)), couple(false, Some(0), None)], 2.0);
         let around = Surroundings { outdoor: -20.0, room: 5.0, floor: -1.0 };
-        let t = h.settled(&[3.0, 3.0], &around);
+        let t = h.rest(&[3.0, 3.0]).temperatures(&around);
         let mut to = [0.0; 2];
         h.advance(3600.0, &t, &[3.0, 3.0], (&around, &around), &mut to);
         assert!((to[0] - t[0]).abs() < 1e-6 && (to[1] - t[1]).abs() < 1e-6);

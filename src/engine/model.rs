@@ -1,7 +1,7 @@
 //! What no trial changes: the bank, its modules, what surrounds them, and the clock.
 
 use super::ambient::Ambient;
-use super::heat::Coupling;
+use super::heat::{Coupling, Heating, Rest};
 use super::inverter::Asked;
 use super::module::ModuleModel;
 use super::stride;
@@ -35,6 +35,8 @@ pub struct Model {
     pub modules: Vec<ModuleModel>,
     pub limits: Vec<ModuleLimits>,
     pub couplings: Vec<Coupling>,
+    /// Where modules begin a night.
+    pub rest: Rest,
     pub ambient: Ambient,
     pub inverter: Option<Inverter>,
     pub controller: Option<Controller>,
@@ -90,14 +92,17 @@ impl Model {
                 });
             }
         }
+        let ambient = Ambient::new(scenario);
+        let standing: Vec<f64> = modules.iter().map(|m: &ModuleModel| m.kind.standing).collect();
         Ok(Model {
+            rest: Heating::new(couplings.clone(), ambient.gradient).rest(&standing),
             warming: bank.conductors.iter().map(|c| c.ampacity.map(|a| a.warming())).collect(),
             solver: Solver::new(bank.network.clone()),
             bank,
             modules,
             limits,
             couplings,
-            ambient: Ambient::new(scenario),
+            ambient,
             inverter: scenario.inverter.clone(),
             controller: scenario.controller.clone(),
             load: load.clone(),

@@ -69,16 +69,58 @@ pub struct Way {
 }
 
 impl Way {
-    /// How far the current may stray from the straight line between the ends [A]: at most.
+    /// How far its open-circuit voltage may stray from the straight line between the ends through a corner of its curve,
+    /// with its sign, and how far by the decay of what it is out of balance, either way [V]: at most.
     ///
-    /// Through a corner of the open-circuit curve, where its slope changes by Δs, the current's own slope changes by
-    /// Δs·ż/R, if the rest of the bank held the voltage; that bends it by τ(1−τ)·|Δs·Δz|/R at the share τ of the step,
-    /// at most a quarter. A departure from balance that decays with x = h·E′/(Q·R) lies below its chord by (x/8)·Δi.
+    /// Where the slope changes by Δs, τ(1−τ)·Δs·Δz at the share τ of the step: at most a quarter of Δs·Δz. A departure
+    /// that decays with x = h·E′/(Q·R) lies below its chord by (x/8)·Δi.
     #[inline(always)]
-    pub fn stray(&self) -> f64 {
-        let corner = ((self.slopes.1 - self.slopes.0) * self.charge).abs();
+    pub fn voltages(&self) -> (f64, f64) {
+        let corner = (self.slopes.1 - self.slopes.0) * self.charge;
         let decay = (self.current * self.half_per_ampere * self.slopes.1).abs();
-        (corner + decay) / (4.0 * self.resistance)
+        (0.25 * corner, 0.25 * decay)
+    }
+}
+
+/// How far the currents of a bank may stray from the straight line of a step, module by module added up.
+#[derive(Clone, Copy, Debug)]
+pub struct Stray {
+    /// Of all modules, each as if the rest of the bank held the voltage [A].
+    pub sum: f64,
+    /// Greatest and least of the voltages [V].
+    pub high: f64,
+    pub low: f64,
+    /// Of all modules [S].
+    pub conductance: f64,
+}
+
+impl Stray {
+    pub const NONE: Stray = Stray { sum: 0.0, high: 0.0, low: 0.0, conductance: 0.0 };
+
+    /// Adds a module; how far its own current may stray if the rest of the bank held the voltage [A].
+    #[inline(always)]
+    pub fn add(&mut self, way: &Way) -> f64 {
+        let ((corner, decay), conductance) = (way.voltages(), 1.0 / way.resistance);
+        let own = (corner.abs() + decay) * conductance;
+        let (high, low) = (corner + decay, corner - decay);
+        self.sum += own;
+        self.high = if high > self.high { high } else { self.high };
+        self.low = if low < self.low { low } else { self.low };
+        self.conductance += conductance;
+        own
+    }
+
+    /// How far any current of the bank may stray [A], where the bus stands at this voltage [V] and current [A].
+    ///
+    /// The load holds the sum of all. A part S of the modules, of the share s of their conductance G, then strays by
+    /// Σ g·(e − ē) over S, at most s·(1−s)·G·W ≤ G·W/4 with W from the least to the greatest of all e; nor by more than
+    /// what each does by itself. A load of constant power takes more by I·W/U where the voltage gives way by W.
+    #[inline(always)]
+    pub fn greatest(&self, volts: f64, amps: f64) -> f64 {
+        let width = self.high - self.low;
+        let between = 0.25 * width * self.conductance;
+        let least = if between < self.sum { between } else { self.sum };
+        least + (amps * width / volts).abs()
     }
 }
 

@@ -173,8 +173,7 @@ impl<'m> Trial<'m> {
         let (mut air, mut load) = (model.ambient.cursors(night), model.load_of(night, luck.load));
         let around = air.at(Time::ZERO, luck.temperature);
         let heating = Heating::new(model.couplings.clone(), model.ambient.gradient);
-        let standing: Vec<f64> = model.modules.iter().map(|m| m.kind.standing).collect();
-        let temperatures = heating.settled(&standing, &around);
+        let temperatures = model.rest.temperatures(&around);
         let each = model.modules.iter().zip(&luck.modules).zip(&temperatures);
         let modules = each.map(|((m, luck), t)| ModuleState::new(m, luck, *t)).collect();
         let mut trial = Trial {
@@ -201,7 +200,7 @@ impl<'m> Trial<'m> {
             end: Instant::new(count, branches),
             ahead: Ahead::new(&temperatures, around),
             temperatures,
-            losses: standing,
+            losses: vec![0.0; count],
             served_voltage: model.modules.iter().map(|m| m.emf(m.start).0).fold(0.0, f64::max),
             stiffness: 0.0,
             slopes: vec![0.0; count],
@@ -379,13 +378,14 @@ impl<'m> Trial<'m> {
         for (slope, tangent) in self.slopes.iter_mut().zip(&self.ahead.tangents) {
             *slope = tangent.slope;
         }
-        let conducting = (0..self.modules.len()).filter(|&k| self.start.currents[k] != 0.0);
-        self.stiffness = conducting.map(|k| self.stiffness_of(k)).fold(0.0, f64::max);
+        self.stiffness = self.stiffness_by(&self.start.currents);
     }
 
-    /// E′/(Q·R) of a module on its tangent [1/s].
-    fn stiffness_of(&self, k: usize) -> f64 {
-        self.ahead.tangents[k].slope / (self.capacity(k) * self.ahead.resistance[k])
+    /// Greatest E′/(Q·R) of the modules that carry current, on their tangents [1/s].
+    fn stiffness_by(&self, currents: &[f64]) -> f64 {
+        let conducting = (0..self.modules.len()).filter(|&k| currents[k] != 0.0);
+        let of = |k: usize| self.ahead.tangents[k].slope / (self.capacity(k) * self.ahead.resistance[k]);
+        conducting.map(of).fold(0.0, f64::max)
     }
 
     /// Beyond both ends the last segment goes on, so that a step that would overrun the end, and is then

@@ -102,7 +102,7 @@ fn a_collapse_trips_the_cut_out() {
     assert_eq!(n.when_event(Event::InverterOff), vec![1803.0]);
     assert_eq!(n.served_until(), Some(1800.0), "short from the moment that it was asked");
     near(n.result.unserved, 50_000.0 * 1800.0, 1e-3);
-    near(n.at(3660.0).bus.voltage * n.at(3660.0).bus.current, -1000.0, 1e-6);
+    near(n.at(4500.0).bus.voltage * n.at(4500.0).bus.current, -1000.0, 1e-6);
     assert!(n.at(7200.0).charges[0] > n.at(3600.0).charges[0]);
 }
 

@@ -15,15 +15,15 @@ fn an_idle_night_takes_one_solution_a_minute() {
     }
 }
 
-/// Where a profile holds for an hour, five minutes are one.
+/// Where a profile holds for an hour, fifteen minutes are one.
 #[test]
-fn an_idle_night_of_a_profile_takes_one_solution_in_five_minutes() {
+fn an_idle_night_of_a_profile_takes_one_solution_in_a_quarter_of_an_hour() {
     let folder = tempfile::tempdir().unwrap();
     std::fs::write(folder.path().join("load.csv"), "hours,power\n0,200\n1,200\n20,200\n").unwrap();
     let m = module("m", 15.0, "\"52 V\"", "");
     let parts = [&m, SHORT, &single("A", "m", ""), "[load]\nprofile = \"load.csv\"\n", &trials("10 h", "")];
     let work = run(&campaign_in(&parts, folder.path())).result.work;
-    assert_eq!((work.steps, work.solves, work.events), (120, 121, 0));
+    assert_eq!((work.steps, work.solves, work.events), (40, 41, 0));
 }
 
 /// Steps, solutions and events of nights in which things happen. More of any is a loss: renew a number only with the

@@ -7,7 +7,7 @@
 use super::Trial;
 use crate::engine::model::Model;
 use crate::engine::module::{Range, State};
-use crate::engine::stride::{CHARGE, STRAY, TEMPERATURE, Way};
+use crate::engine::stride::{CHARGE, STRAY, Stray, TEMPERATURE, Way};
 use crate::network::bank::{ConductorElement, DeviceElement};
 use crate::time::Time;
 
@@ -31,16 +31,16 @@ impl Trial<'_> {
             return false;
         }
         let (long, seconds) = (width > self.model.trials.step, width.seconds());
-        let mut all = 0.0;
+        let mut all = Stray::NONE;
         for k in (0..self.modules.len()).filter(|k| self.states[*k] != State::Open) {
-            let stray = self.way(k, seconds).stray();
+            let stray = all.add(&self.way(k, seconds));
             if long && stray * (seconds / self.capacity(k)) > CHARGE {
                 return true;
             }
-            all += stray;
         }
+        let stray = all.greatest(self.end.bus.voltage, self.end.bus.current);
         let warm = long && self.heating.unsettled(&self.ahead.temperatures) > TEMPERATURE;
-        warm || (all > STRAY && self.may_be_over(all))
+        warm || (stray > STRAY && self.may_be_over(stray))
     }
 
     fn way(&self, k: usize, seconds: f64) -> Way {

@@ -5,12 +5,12 @@
 //! The step from t to t + h solves the network once, at its end. Each module's charge follows
 //! z₁ = z₀ − h/Q·((1−θ)·i₀ + θ·i₁), so that its voltage at the end, E(z₁) − R·i₁, is that of a
 //! source E(z₀ − (1−θ)·h·i₀/Q) behind R + θ·h·E′/Q: the implicit part costs nothing. E is the segment of the curve on
-//! which the end would lie with i₀; where it lies on another it is solved again on that one (Newton's method, finite on a
-//! monotone curve of straight lines but for a cap on the attempts). The weight θ is
-//! one for all modules, so that together they give up exactly what the load takes. It is ½, the
-//! trapezoidal rule, second order, unless a module is at a steep end of its curve. With
-//! x = h·E′/(Q·R), the step multiplies a departure from balance by (1 − (1−θ)·x)/(1 + θ·x), which
-//! stays above zero, so that nothing oscillates, for θ ≥ 1 − 1/x.
+//! which the end would lie with i₀; where it lies on another, or asks for another weight, it is solved again (Newton's
+//! method, finite on a monotone curve of straight lines but for a cap on the attempts). The weight θ is one for all
+//! modules, so that together they give up exactly what the load takes. It is ½, the trapezoidal rule, second order,
+//! unless a module is at a steep end of its curve, before the step or after it. With x = h·E′/(Q·R), the step multiplies a
+//! departure from balance by (1 − (1−θ)·x)/(1 + θ·x), which stays above zero, so that nothing oscillates, for
+//! θ ≥ 1 − 1/x.
 
 use super::Trial;
 use crate::engine::ambient::Surroundings;
@@ -97,12 +97,15 @@ impl Trial<'_> {
             self.load_elements(seconds);
             self.solve_end()?;
             self.take_charge_of_end(seconds);
-            match self.relay_tangents() {
-                Some(stiffest) => stiffness = stiffness.max(stiffest),
-                None => {
-                    self.ahead.settled = true;
-                    break;
-                }
+            if self.turns() {
+                self.ahead.settled = true;
+                break;
+            }
+            let moved = self.relay_tangents();
+            stiffness = stiffness.max(self.stiffness_by(&self.end.currents));
+            if !moved && theta(seconds * stiffness) == self.ahead.theta {
+                self.ahead.settled = true;
+                break;
             }
         }
         self.predict_temperatures(seconds, true);
@@ -153,22 +156,19 @@ impl Trial<'_> {
         self.ahead.theta * seconds / self.capacity(k)
     }
 
-    /// Lays a new tangent where a module has come to another segment of its curve than was taken for
-    /// its end; the greatest stiffness of those, or `None` where all were right.
-    fn relay_tangents(&mut self) -> Option<f64> {
-        if self.turns() {
-            return None;
-        }
-        let mut stiffest = None;
+    /// Lays a new tangent where a module has come to another segment of its curve than was taken for its end; whether
+    /// any has.
+    fn relay_tangents(&mut self) -> bool {
+        let mut moved = false;
         for k in 0..self.modules.len() {
             let charge = self.ahead.charges[k];
             let right = self.tangent(k, charge);
             if (right.value(charge) - self.ahead.tangents[k].value(charge)).abs() > SAME_VOLTAGE {
                 self.ahead.tangents[k] = right;
-                stiffest = Some(self.stiffness_of(k).max(stiffest.unwrap_or(0.0)));
+                moved = true;
             }
         }
-        stiffest
+        moved
     }
 
     /// Whether the demand can be met at one end of the step and not at the other. One that could not be

@@ -6,7 +6,7 @@
 
 use crate::curve::{Curve, Segment};
 use crate::engine::module::{Bounds, ModuleModel, Range};
-use crate::engine::stride::{CHARGE, TEMPERATURE, Way};
+use crate::engine::stride::{CHARGE, Stray, TEMPERATURE, Way};
 use crate::engine::trial::step::{COARSE, SAME_VOLTAGE};
 use crate::network::lanes::{LANES, Lane, ZERO, any, choose, lanes};
 
@@ -170,6 +170,29 @@ impl Moment {
         self.cells = choose(takes, other.cells, self.cells);
         self.slope = choose(takes, other.slope, self.slope);
         self.resistance = choose(takes, other.resistance, self.resistance);
+    }
+}
+
+/// `Stray` in every lane.
+#[derive(Clone, Copy, Debug)]
+pub struct StrayLanes {
+    sum: Lane,
+    high: Lane,
+    low: Lane,
+    conductance: Lane,
+}
+
+impl StrayLanes {
+    pub const NONE: StrayLanes = StrayLanes { sum: ZERO, high: ZERO, low: ZERO, conductance: ZERO };
+
+    #[inline(always)]
+    fn of(&self, l: usize) -> Stray {
+        Stray { sum: self.sum[l], high: self.high[l], low: self.low[l], conductance: self.conductance[l] }
+    }
+
+    #[inline(always)]
+    pub fn greatest(&self, volts: &Lane, amps: &Lane) -> Lane {
+        lanes(|l| self.of(l).greatest(volts[l], amps[l]))
     }
 }
 
@@ -346,21 +369,29 @@ impl ModuleLanes {
         other
     }
 
-    /// How far its current may stray between the ends of a step [A].
+    /// Adds how far it may stray between the ends of a step to all before; how far its own current may [A].
     #[inline(always)]
-    pub fn stray(&self, now: &Moment, ahead: &Moment, (start, end): (&Lane, &Lane)) -> Lane {
-        let half_per_ampere = self.constants.half_per_ampere;
-        let stray = lanes(|l| {
+    pub fn stray(&self, now: &Moment, ahead: &Moment, (start, end): (&Lane, &Lane), all: &mut StrayLanes) -> Lane {
+        let (c, before) = (&self.constants, *all);
+        let mut own = ZERO;
+        for l in 0..LANES {
             let way = Way {
                 slopes: (now.slope[l], ahead.slope[l]),
                 charge: ahead.charge[l] - now.charge[l],
                 current: end[l] - start[l],
-                half_per_ampere: half_per_ampere[l],
+                half_per_ampere: c.half_per_ampere[l],
                 resistance: ahead.resistance[l],
             };
-            way.stray()
-        });
-        choose(&self.constants.live, stray, ZERO)
+            let mut sum = before.of(l);
+            let stray = sum.add(&way);
+            let live = c.live[l] > 0.0;
+            own[l] = if live { stray } else { 0.0 };
+            all.sum[l] = if live { sum.sum } else { before.sum[l] };
+            all.high[l] = if live { sum.high } else { before.high[l] };
+            all.low[l] = if live { sum.low } else { before.low[l] };
+            all.conductance[l] = if live { sum.conductance } else { before.conductance[l] };
+        }
+        own
     }
 
     /// 1 where charge and temperature are known well enough at the end of a long step.
