@@ -54,6 +54,12 @@ fn common_divisor(a: i64, b: i64) -> i64 {
     i64::try_from(a).unwrap_or(1)
 }
 
+/// E′/(Q·R) of a module [1/s]: the slope of its curve [V], 1/Q [1/C], and 1/R [S].
+#[inline(always)]
+pub fn stiffness(slope: f64, per_coulomb: f64, conductance: f64) -> f64 {
+    slope * per_coulomb * conductance
+}
+
 /// A module's way through a step.
 #[derive(Clone, Copy, Debug)]
 pub struct Way {
@@ -64,8 +70,8 @@ pub struct Way {
     pub current: f64,
     /// Half of the step by its capacity [1/A].
     pub half_per_ampere: f64,
-    /// [Ω]
-    pub resistance: f64,
+    /// [S]
+    pub conductance: f64,
 }
 
 impl Way {
@@ -100,7 +106,7 @@ impl Stray {
     /// Adds a module; how far its own current may stray if the rest of the bank held the voltage [A].
     #[inline(always)]
     pub fn add(&mut self, way: &Way) -> f64 {
-        let ((corner, decay), conductance) = (way.voltages(), 1.0 / way.resistance);
+        let ((corner, decay), conductance) = (way.voltages(), way.conductance);
         let own = (corner.abs() + decay) * conductance;
         let (high, low) = (corner + decay, corner - decay);
         self.sum += own;

@@ -19,6 +19,7 @@ use super::model::{LoadCourse, Model};
 use super::module::{ModuleState, Reason, State, Watched};
 use super::observe::Observer;
 use super::result::{TrialError, TrialResult, Work};
+use super::stride::stiffness;
 use super::tally::Tally;
 use super::wiring::Wiring;
 use crate::network::solve::Solver;
@@ -384,7 +385,10 @@ impl<'m> Trial<'m> {
     /// Greatest E′/(Q·R) of the modules that carry current, on their tangents [1/s].
     fn stiffness_by(&self, currents: &[f64]) -> f64 {
         let conducting = (0..self.modules.len()).filter(|&k| currents[k] != 0.0);
-        let of = |k: usize| self.ahead.tangents[k].slope / (self.capacity(k) * self.ahead.resistance[k]);
+        let of = |k: usize| {
+            let conductance = 1.0 / self.ahead.resistance[k];
+            stiffness(self.ahead.tangents[k].slope, 1.0 / self.capacity(k), conductance)
+        };
         conducting.map(of).fold(0.0, f64::max)
     }
 

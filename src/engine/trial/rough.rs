@@ -49,7 +49,7 @@ impl Trial<'_> {
             charge: self.ahead.charges[k] - self.modules[k].charge,
             current: self.end.currents[k] - self.start.currents[k],
             half_per_ampere: 0.5 * seconds / self.capacity(k),
-            resistance: self.ahead.resistance[k],
+            conductance: 1.0 / self.ahead.resistance[k],
         }
     }
 

@@ -417,6 +417,7 @@ fn board_module(trial: &Trial<'_>, ride: &mut Ride, (lane, k): (usize, usize), b
     let module = &mut ride.modules[k];
     let constants = &mut module.constants;
     constants.capacity[lane] = trial.capacity(k);
+    constants.per_coulomb[lane] = 1.0 / trial.capacity(k);
     constants.standing[lane] = trial.standing(k);
     constants.luck[lane] = trial.luck.modules[k].resistance;
     constants.sensor[lane] = trial.luck.modules[k].sensor;

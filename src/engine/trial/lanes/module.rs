@@ -6,7 +6,7 @@
 
 use crate::curve::{Curve, Segment};
 use crate::engine::module::{Bounds, ModuleModel, Range};
-use crate::engine::stride::{CHARGE, Stray, TEMPERATURE, Way};
+use crate::engine::stride::{CHARGE, Stray, TEMPERATURE, Way, stiffness};
 use crate::engine::trial::step::{COARSE, SAME_VOLTAGE};
 use crate::network::lanes::{LANES, Lane, ZERO, any, choose, lanes};
 
@@ -94,8 +94,9 @@ impl LaneRange {
 /// What does not change while a lane rides.
 #[derive(Clone, Debug)]
 pub struct ModuleConstants {
-    /// [C]
+    /// Capacity [C], and one by it [1/C].
     pub capacity: Lane,
+    pub per_coulomb: Lane,
     /// Charge by ampere over the lane's step, and over half of it [1/A].
     pub per_ampere: Lane,
     pub half_per_ampere: Lane,
@@ -130,9 +131,8 @@ pub struct Moment {
     /// At its rails, and of its cells together [V].
     pub terminals: Lane,
     pub cells: Lane,
-    /// Slope of its curve [V] and its resistance [Ω] when that was solved.
+    /// Slope of its curve when that was solved [V].
     pub slope: Lane,
-    pub resistance: Lane,
 }
 
 impl Moment {
@@ -145,7 +145,6 @@ impl Moment {
             terminals: ZERO,
             cells: ZERO,
             slope: ZERO,
-            resistance: ZERO,
         }
     }
 
@@ -159,7 +158,6 @@ impl Moment {
         self.terminals = choose(takes, self.terminals, before.terminals);
         self.cells = choose(takes, self.cells, before.cells);
         self.slope = choose(takes, self.slope, before.slope);
-        self.resistance = choose(takes, self.resistance, before.resistance);
     }
 
     /// Takes what was solved anew for the present in the lanes of `takes`; charge and temperature stay.
@@ -169,7 +167,6 @@ impl Moment {
         self.terminals = choose(takes, other.terminals, self.terminals);
         self.cells = choose(takes, other.cells, self.cells);
         self.slope = choose(takes, other.slope, self.slope);
-        self.resistance = choose(takes, other.resistance, self.resistance);
     }
 }
 
@@ -204,7 +201,10 @@ pub struct ModuleLanes {
     pub mean_loss: Lane,
     tangent_charge: Lane,
     tangent_emf: Lane,
+    /// Of its cells, and all its own without its device [Ω]; one by that [S].
     cell_resistance: Lane,
+    resistance: Lane,
+    conductance: Lane,
     /// Of the branch: with what is implicit and its device [Ω], and its EMF without a switch's drop [V].
     pub branch_resistance: Lane,
     branch_emf: Lane,
@@ -216,6 +216,7 @@ impl ModuleLanes {
     pub fn new() -> ModuleLanes {
         let constants = ModuleConstants {
             capacity: Lane([1.0; LANES]),
+            per_coulomb: Lane([1.0; LANES]),
             per_ampere: ZERO,
             half_per_ampere: ZERO,
             standing: ZERO,
@@ -235,6 +236,8 @@ impl ModuleLanes {
             tangent_charge: ZERO,
             tangent_emf: ZERO,
             cell_resistance: ZERO,
+            resistance: ZERO,
+            conductance: ZERO,
             branch_resistance: ZERO,
             branch_emf: ZERO,
             open_circuit: Segments::new(),
@@ -310,7 +313,7 @@ impl ModuleLanes {
             let (within, all) = model.resistance_by(factor[l], celsius[l]);
             (cell[l], whole[l]) = (within * luck[l], all * luck[l]);
         }
-        (self.cell_resistance, ahead.resistance) = (cell, whole);
+        (self.cell_resistance, self.resistance) = (cell, whole);
         let (emf, at, drop) = (self.tangent_emf, self.tangent_charge, self.constants.drop);
         let branch_emf = lanes(|l| emf[l] + slope[l] * (charge[l] - at[l]));
         let ohm = lanes(|l| whole[l] + implicit[l] * slope[l] + device);
@@ -324,7 +327,7 @@ impl ModuleLanes {
     pub fn settle(&self, ahead: &mut Moment, end: &Lane, terminals: Lane, heating: f64, device: f64) {
         let (standing, end) = (self.constants.standing, *end);
         let (emf, ohm, within_cells, own) =
-            (self.branch_emf, self.branch_resistance, self.cell_resistance, ahead.resistance);
+            (self.branch_emf, self.branch_resistance, self.cell_resistance, self.resistance);
         ahead.terminals = terminals;
         let implicit = lanes(|l| ohm[l] - own[l] - device);
         ahead.cells = lanes(|l| emf[l] - (implicit[l] + within_cells[l]) * end[l]);
@@ -380,7 +383,7 @@ impl ModuleLanes {
                 charge: ahead.charge[l] - now.charge[l],
                 current: end[l] - start[l],
                 half_per_ampere: c.half_per_ampere[l],
-                resistance: ahead.resistance[l],
+                conductance: self.conductance[l],
             };
             let mut sum = before.of(l);
             let stray = sum.add(&way);
@@ -407,9 +410,11 @@ impl ModuleLanes {
 
     /// E′/(Q·R) on the tangent [1/s].
     #[inline(always)]
-    pub fn stiffness(&self, ahead: &Moment) -> Lane {
-        let (capacity, slope, resistance) = (self.constants.capacity, ahead.slope, ahead.resistance);
-        lanes(|l| slope[l] / (capacity[l] * resistance[l]))
+    pub fn stiffness(&mut self, ahead: &Moment) -> Lane {
+        let (per_coulomb, slope, resistance) = (self.constants.per_coulomb, ahead.slope, self.resistance);
+        let conductance = lanes(|l| 1.0 / resistance[l]);
+        self.conductance = conductance;
+        lanes(|l| stiffness(slope[l], per_coulomb[l], conductance[l]))
     }
 
     /// 1 where a step does not lean on its end by more than `COARSE`: `lean` is its time times how far the weight of the
