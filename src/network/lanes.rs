@@ -19,7 +19,7 @@ use super::{Demand, Network};
 use lane::add;
 use layout::{Layout, Node, Slot};
 
-pub use lane::{LANES, Lane, ZERO, any, choose, lanes, one_by_one};
+pub use lane::{LANES, Lane, ZERO, any, any_of, choose, lanes, one_by_one};
 
 /// What the load asks of the terminals, lane by lane; positive discharges.
 #[derive(Clone, Copy, Debug, PartialEq)]

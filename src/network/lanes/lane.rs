@@ -36,18 +36,20 @@ pub fn one_by_one(n: usize) -> impl Iterator<Item = usize> {
     (0..n).map(std::hint::black_box)
 }
 
-/// Whether any lane of a mask of numbers that are not negative is above 0: added in pairs, so that vectors do it.
+/// Whether any lane of a mask is above 0.
 #[inline(always)]
 pub fn any(mask: &Lane) -> bool {
-    let mut sums = mask.0;
-    let mut width = LANES;
-    while width > 1 {
-        width /= 2;
-        for l in 0..width {
-            sums[l] += sums[l + width];
-        }
+    any_of(|l| mask.0[l] > 0.0)
+}
+
+/// Whether something holds in any lane: all are looked at, so that vectors do it.
+#[inline(always)]
+pub fn any_of(holds: impl Fn(usize) -> bool) -> bool {
+    let mut any = false;
+    for l in 0..LANES {
+        any |= holds(l);
     }
-    sums[0] > 0.0
+    any
 }
 
 /// One or the other by a mask (above 0, or not): both are read first, so that it becomes a blend.

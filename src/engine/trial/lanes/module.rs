@@ -8,7 +8,7 @@ use crate::curve::{Curve, Segment};
 use crate::engine::module::{Bounds, ModuleModel, Range};
 use crate::engine::stride::{CHARGE, Stray, TEMPERATURE, Way, stiffness};
 use crate::engine::trial::step::{COARSE, SAME_VOLTAGE};
-use crate::network::lanes::{LANES, Lane, ZERO, any, choose, lanes};
+use crate::network::lanes::{LANES, Lane, ZERO, any_of, choose, lanes};
 
 /// The segment of a curve that each lane is on.
 #[derive(Clone, Debug)]
@@ -26,30 +26,31 @@ impl Segments {
         Segments { above: Lane([f64::INFINITY; LANES]), to: ZERO, origin: ZERO, y: ZERO, slope: ZERO }
     }
 
-    /// 1 in the lanes whose segment does not hold these.
     #[inline(always)]
-    fn outside(&self, x: &Lane) -> Lane {
-        lanes(|l| if (self.above[l] < x[l]) & (x[l] <= self.to[l]) { 0.0 } else { 1.0 })
+    fn holds_of(&self, l: usize, x: f64) -> bool {
+        (self.above[l] < x) & (x <= self.to[l])
     }
 
     #[inline(always)]
     fn holds(&self, x: &Lane) -> bool {
-        !any(&self.outside(x))
+        !any_of(|l| !self.holds_of(l, x[l]))
     }
 
     /// Goes to the segments that hold these.
     #[inline(always)]
     fn seek(&mut self, x: &Lane, curve: &Curve) {
-        let outside = self.outside(x);
-        if any(&outside) {
-            self.seek_each(x, &outside, curve);
+        if !self.holds(x) {
+            self.seek_each(x, curve);
         }
     }
 
     #[cold]
     #[inline(never)]
-    fn seek_each(&mut self, x: &Lane, outside: &Lane, curve: &Curve) {
-        for l in (0..LANES).filter(|l| outside[*l] > 0.0) {
+    fn seek_each(&mut self, x: &Lane, curve: &Curve) {
+        for l in 0..LANES {
+            if self.holds_of(l, x[l]) {
+                continue;
+            }
             let Segment { above, to, origin, y, slope } = curve.segment(x[l]);
             (self.above[l], self.to[l], self.origin[l]) = (above, to, origin);
             (self.y[l], self.slope[l]) = (y, slope);
