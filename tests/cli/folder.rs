@@ -235,7 +235,7 @@ fn a_full_disk_leaves_the_old_results_and_says_so() {
     place.run(&run).ends(3);
     let before = place.contents("disk/out");
     let used: usize = before.iter().map(|(_, bytes)| bytes.len()).sum();
-    std::fs::write(place.path("disk/ballast"), vec![b'x'; 3 * 1024 * 1024 - used - 700_000]).unwrap();
+    std::fs::write(place.path("disk/ballast"), vec![b'x'; 3 * 1024 * 1024 - used - used * 3 / 4]).unwrap();
     // Room for shards, but not for a second set of results beside the first.
     let ran = place.run(&format!("{run} --seed 8 --force")).ends(1).says(&["disk/out", "No space left"]);
     assert!(ran.out.is_empty());
