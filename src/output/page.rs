@@ -9,11 +9,13 @@ mod frame;
 mod ground;
 mod layouts;
 mod parts;
+mod proposal;
 mod protection;
 mod style;
 mod tables;
 
 pub use layouts::{LayoutFigures, LayoutsInput, layouts};
+pub use proposal::{ProposalInput, proposal};
 
 use crate::engine::record::Record;
 use crate::summary::Results;

@@ -4,13 +4,16 @@
 #[path = "../output/markup.rs"]
 mod markup;
 
+use super::proposed::proposal;
 use super::{TINY, checked, compared, field, nights};
 use bankwright::output::chart;
-use bankwright::output::page::{self, LayoutFigures, LayoutsInput, Provenance};
+use bankwright::output::page::{self, LayoutFigures, LayoutsInput, ProposalInput, Provenance};
 use bankwright::scenario::check::Checked;
 use bankwright::study::compare::{Comparison, Field};
 use bankwright::summary::Verdict;
 
+const PROVENANCE: Provenance<'_> =
+    Provenance { version: "bankwright 0.1.0", scenario_file: "tiny.toml", digest: DIGEST, files: &[], gaps: &[] };
 const DIGEST: &str = "5f0c6a3c1f7d4f3c9d2a9c0e3b1f8e6d7a4b2c1d0e9f8a7b6c5d4e3f2a1b0c9d";
 
 fn made(text: &str) -> (Checked, Field, Comparison) {
@@ -27,13 +30,7 @@ fn written(checked: &Checked, field: &Field, comparison: &Comparison) -> String 
         figures: LayoutFigures { leads: &figures[0], price: &figures[1], hours: &figures[2] },
         parts: &field.candidates.iter().map(|c| &c.parts).collect::<Vec<_>>(),
         not_modelled: &checked.scenario.left_out(),
-        provenance: Provenance {
-            version: "bankwright 0.1.0",
-            scenario_file: "tiny.toml",
-            digest: DIGEST,
-            files: &[],
-            gaps: &[],
-        },
+        provenance: PROVENANCE,
     })
 }
 
@@ -146,4 +143,40 @@ fn parts_on_the_page_add_up() {
     assert_eq!(sum[0], "Sum");
     assert_eq!(price(sum), parts.iter().map(price).sum::<f64>());
     assert_eq!(Some(price(sum)), comparison.layouts[0].price);
+}
+
+/// A row a layout, cheapest first, with what became of it; the parts are those of the proposed one.
+#[test]
+fn the_page_of_a_proposal_holds_every_layout() {
+    for text in [TINY.to_owned(), TINY.replace("limit = \"70 A\"", "limit = \"7000 A\"")] {
+        let checked = checked(&text);
+        let field = field(&checked);
+        let p = proposal(&checked);
+        let parts: Vec<_> = field.candidates.iter().map(|c| (c.name.as_str(), &c.parts)).collect();
+        let html = page::proposal(&ProposalInput {
+            proposal: &p,
+            figure: &chart::proposal(&p).unwrap(),
+            parts: &parts,
+            not_modelled: &checked.scenario.left_out(),
+            provenance: PROVENANCE,
+        });
+        markup::check(&html, "proposal");
+        assert!(!html.contains("http") && !html.contains("<script") && !html.contains("NaN"));
+        assert!(html.contains("designer's aid, not an approval") && html.contains(DIGEST));
+        let table = rows(&html, "Layouts, cheapest first");
+        assert_eq!(table.len(), p.layouts.len());
+        for (row, l) in table.iter().zip(&p.layouts) {
+            assert_eq!(row[0], l.name);
+            assert_eq!(row[1].replace(',', "").parse::<f64>().unwrap(), l.price.round());
+            assert_eq!(row[2].replace(',', "").parse::<u64>().unwrap(), l.nights);
+        }
+        match p.proposed {
+            None => assert!(html.contains("Nothing is proposed")),
+            Some(k) => {
+                let parts = rows(&html, &format!("Parts of &quot;{}&quot;", p.layouts[k].name));
+                let sum = parts.last().unwrap()[6].replace(',', "");
+                assert_eq!(sum.parse::<f64>().unwrap(), p.layouts[k].price);
+            }
+        }
+    }
 }
