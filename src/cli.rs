@@ -9,6 +9,7 @@ mod completions;
 mod failure;
 mod inputs;
 mod limit;
+mod origin;
 mod point;
 mod propose;
 mod replay;

@@ -26,6 +26,8 @@ mod sound;
 mod together;
 #[path = "input/traps.rs"]
 mod traps;
+#[path = "input/uneven.rs"]
+mod uneven;
 
 use bankwright::diagnostic::{Diagnostic, Severity, render};
 use bankwright::scenario::check::{Checked, parse};

@@ -1,12 +1,14 @@
 //! `bankwright compare`: the layouts that a scenario proposes, under the same nights.
 
+use super::origin::Origin;
 use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
 use super::run::{Override, lacking, pool, prepare};
 use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study_folder, to_json};
 use crate::output::chart::{self, ChartError};
 use crate::output::compare::{csv, finding, text};
-use crate::output::folder::RESULTS;
+use crate::output::folder::{PAGE, RESULTS};
+use crate::output::page::{self, LayoutFigures, LayoutsInput};
 use crate::scenario::check::Checked;
 use crate::study::compare::{self, Comparison, Field, Still, StillError};
 use crate::study::limit::LimitError;
@@ -55,8 +57,8 @@ pub struct StudyArgs {
 const OUTAGES: usize = 2;
 
 /// Every file, in the order in which they take their places.
-const FILES: [&str; 7] =
-    ["layouts.csv", "differences.csv", "parts.csv", "leads.svg", "price.svg", "hours.svg", RESULTS];
+const FILES: [&str; 8] =
+    ["layouts.csv", "differences.csv", "parts.csv", "leads.svg", "price.svg", "hours.svg", PAGE, RESULTS];
 
 /// The document with what it shows in words.
 #[derive(Serialize)]
@@ -80,7 +82,8 @@ pub fn compare(args: &CompareArgs) -> Result<u8, Failure> {
     let found = nights(&field.campaigns, &args.common, &args.study, &stop)?;
     let comparison = compare::compare(&field, &found, stills);
     let document = Document { finding: finding::sentences(&comparison), comparison: &comparison };
-    write(&dir, &field, &comparison, &document)?;
+    let origin = Origin::of(&args.common.scenario, &checked);
+    write(&dir, &field, &origin, &document)?;
     if args.common.json {
         print_json(&document)?;
     } else {
@@ -140,21 +143,31 @@ pub fn nights(
     found.ok_or_else(|| progress.interrupted())
 }
 
-fn write(dir: &Path, field: &Field, comparison: &Comparison, document: &Document<'_>) -> Result<(), Failure> {
+fn write(dir: &Path, field: &Field, origin: &Origin, document: &Document<'_>) -> Result<(), Failure> {
+    let comparison = document.comparison;
     let parts = field.candidates.iter().map(|c| (c.name.as_str(), &c.parts));
-    let [layouts, differences, parts_list, leads, price, hours, results] = FILES;
-    let drawn = |figure: Result<String, ChartError>| {
-        figure.map(String::into_bytes).map_err(|e| Failure::Machine(e.to_string()))
-    };
+    let [layouts, differences, parts_list, leads, price, hours, overview, results] = FILES;
+    let drawn = |figure: Result<String, ChartError>| figure.map_err(|e| Failure::Machine(e.to_string()));
+    let figures = [chart::leads(comparison), chart::price(comparison), chart::hours(comparison)];
+    let [of_leads, of_price, of_hours] = figures.map(drawn);
+    let (of_leads, of_price, of_hours) = (of_leads?, of_price?, of_hours?);
+    let html = page::layouts(&LayoutsInput {
+        comparison,
+        figures: LayoutFigures { leads: &of_leads, price: &of_price, hours: &of_hours },
+        parts: &field.candidates.iter().map(|c| &c.parts).collect::<Vec<_>>(),
+        not_modelled: &field.candidates[0].scenario.left_out(),
+        provenance: origin.provenance(),
+    });
     study_folder::write(
         dir,
         &[
             (layouts, csv::layouts(comparison).into_bytes()),
             (differences, csv::differences(comparison).into_bytes()),
             (parts_list, csv::parts(parts, comparison.currency.as_deref()).into_bytes()),
-            (leads, drawn(chart::leads(comparison))?),
-            (price, drawn(chart::price(comparison))?),
-            (hours, drawn(chart::hours(comparison))?),
+            (leads, of_leads.into_bytes()),
+            (price, of_price.into_bytes()),
+            (hours, of_hours.into_bytes()),
+            (overview, html.into_bytes()),
             (results, to_json(document)?.into_bytes()),
         ],
     )

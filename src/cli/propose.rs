@@ -1,6 +1,7 @@
 //! `bankwright propose`: the cheapest layout that meets the targets.
 
 use super::compare::{StudyArgs, failure, field};
+use super::origin::Origin;
 use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
 use super::run::{lacking, pool};
@@ -8,7 +9,8 @@ use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study
 use crate::diagnostic::Diagnostic;
 use crate::output::chart;
 use crate::output::compare::{csv, proposal as words};
-use crate::output::folder::RESULTS;
+use crate::output::folder::{PAGE, RESULTS};
+use crate::output::page::{self, ProposalInput};
 use crate::scenario::check::Checked;
 use crate::study::compare::Field;
 use crate::study::pace::Pace;
@@ -31,7 +33,7 @@ pub struct ProposeArgs {
 }
 
 /// Every file, in the order in which they take their places.
-const FILES: [&str; 4] = ["proposal.csv", "parts.csv", "proposal.svg", RESULTS];
+const FILES: [&str; 5] = ["proposal.csv", "parts.csv", "proposal.svg", PAGE, RESULTS];
 
 /// The document with what it says in words.
 #[derive(Serialize)]
@@ -49,14 +51,22 @@ pub fn propose(args: &ProposeArgs) -> Result<u8, Failure> {
     let proposal = search(&field, args, &checked)?;
     let document = Document { finding: words::sentences(&proposal), proposal: &proposal };
     let figure = chart::proposal(&proposal).map_err(|e| Failure::Machine(e.to_string()))?;
-    let parts = field.candidates.iter().map(|c| (c.name.as_str(), &c.parts));
+    let parts: Vec<_> = field.candidates.iter().map(|c| (c.name.as_str(), &c.parts)).collect();
+    let html = page::proposal(&ProposalInput {
+        proposal: &proposal,
+        figure: &figure,
+        parts: &parts,
+        not_modelled: &checked.scenario.left_out(),
+        provenance: Origin::of(&args.common.scenario, &checked).provenance(),
+    });
     study_folder::write(
         &dir,
         &[
             (FILES[0], words::csv(&proposal).into_bytes()),
-            (FILES[1], csv::parts(parts, proposal.currency.as_deref()).into_bytes()),
+            (FILES[1], csv::parts(parts.into_iter(), proposal.currency.as_deref()).into_bytes()),
             (FILES[2], figure.into_bytes()),
-            (FILES[3], to_json(&document)?.into_bytes()),
+            (FILES[3], html.into_bytes()),
+            (FILES[4], to_json(&document)?.into_bytes()),
         ],
     )?;
     if args.common.json {

@@ -9,6 +9,7 @@ mod write;
 
 use super::{Common, DONE, Failure, TARGET_MISSED, colour, pasted, print, print_json, read};
 use crate::diagnostic::{Diagnostic, Severity, SourceText};
+use crate::output::folder::PAGE;
 use crate::output::verdict;
 use crate::scenario::check::Checked;
 use crate::study::compare;
@@ -232,7 +233,7 @@ fn tell(args: &RunArgs, store: &Store, results: &Results) -> Result<(), Failure>
     }
     let seed = args.seed.map_or(String::new(), |s| format!(" --seed {s}"));
     let replay = format!("bankwright replay {}{seed} --trial", pasted(&args.common.scenario));
-    let page = store.dir().join(write::PAGE);
+    let page = store.dir().join(PAGE);
     let told = colour::verdicts(&verdict::verdict(results, &replay));
     print(&format!("{told}\nThe whole of it: {}\n", page.display()))
 }

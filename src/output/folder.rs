@@ -12,6 +12,8 @@ use tempfile::NamedTempFile;
 
 /// The document that makes a folder a results folder.
 pub const RESULTS: &str = "results.json";
+/// The page that a person opens.
+pub const PAGE: &str = "overview.html";
 /// Parts of a run, finished or not.
 pub const SHARDS: &str = "shards";
 

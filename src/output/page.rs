@@ -1,20 +1,28 @@
-//! The report: one HTML page, complete in itself, for screen and paper.
+//! Pages for people: one HTML text each, complete in itself, for screen and paper.
 //!
-//! In: the results document, four figures, one record, and where the inputs came from.
+//! In: the document of a run, of a comparison or of a proposal, its figures, and where the inputs came from.
 //! Out: one text: the finding first, then figures, tables, and what the figures rest on. It loads
 //! nothing from elsewhere and runs no script.
 
 mod finding;
+mod frame;
 mod ground;
+mod layouts;
+mod parts;
+mod proposal;
 mod protection;
 mod style;
 mod tables;
 
+pub use layouts::{LayoutFigures, LayoutsInput, layouts};
+pub use proposal::{ProposalInput, proposal};
+
 use crate::engine::record::Record;
 use crate::summary::Results;
-use maud::{DOCTYPE, Markup, PreEscaped, html};
+use frame::{Frame, figure};
+use maud::{Markup, html};
 
-/// What a page is made of.
+/// What the page of a run is made of.
 #[derive(Clone, Copy, Debug)]
 pub struct PageInput<'a> {
     pub results: &'a Results,
@@ -23,8 +31,6 @@ pub struct PageInput<'a> {
     /// The night of the last figure; without moments it and its figure are left out.
     pub record: &'a Record,
     pub provenance: Provenance<'a>,
-    /// How gaps in the profiles were filled, one line each.
-    pub gaps: &'a [String],
     /// The command that replays a night, but for the number of the trial.
     pub replay: &'a str,
 }
@@ -48,83 +54,30 @@ pub struct Provenance<'a> {
     pub digest: &'a str,
     /// Further files, with the SHA-256 of each.
     pub files: &'a [(String, String)],
+    /// How gaps in the profiles were filled, one line each.
+    pub gaps: &'a [String],
 }
 
-/// The sections, in order: identifier and heading.
-const SECTIONS: [(&str, &str); 9] = [
-    ("finding", "Finding"),
-    ("figures", "Figures"),
-    ("tables", "Tables"),
-    ("left-out", "What is not modelled"),
-    ("definitions", "Definitions"),
-    ("quality", "Numerical quality"),
-    ("inputs", "Inputs"),
-    ("cautions", "Cautions"),
-    ("standards", "Where to look further"),
-];
-
-/// The whole page.
+/// The page of a run.
 pub fn page(input: &PageInput) -> String {
-    let title = name(input.results);
-    let body = html! {
-        a.skip href="#finding" { "Skip to the finding" }
-        (header(input))
-        main {
-            (section(0, finding::finding(input)))
-            (section(1, figures(input)))
-            (section(2, tables::tables(input)))
-            (section(3, ground::left_out(input)))
-            (section(4, ground::definitions(input)))
-            (section(5, ground::quality(input)))
-            (section(6, ground::inputs(input)))
-            (section(7, ground::cautions()))
-            (section(8, ground::standards()))
-        }
-    };
-    let document = html! {
-        (DOCTYPE)
-        html lang="en" {
-            head {
-                meta charset="utf-8";
-                meta name="viewport" content="width=device-width, initial-scale=1";
-                meta name="color-scheme" content="light dark";
-                title { (title) " – overload and ride-through" }
-                style { (PreEscaped(style::sheet(title, input.provenance.version, input.provenance.digest))) }
-            }
-            body { (body) }
-        }
-    };
-    // The sign of a per cent stays with its number at the end of a line.
-    document.into_string().replace(" %", "\u{a0}%")
-}
-
-/// The scenario's title; a page needs a heading even where there is none.
-fn name(results: &Results) -> &str {
-    let title = results.scenario.trim();
-    if title.is_empty() { "Scenario without a title" } else { title }
-}
-
-fn header(input: &PageInput) -> Markup {
-    html! {
-        header {
-            p.kind { "Battery bank study: overload and ride-through" }
-            h1 { (name(input.results)) }
-            p { (ground::conditions(input.results)) }
-            nav aria-label="Contents" {
-                ul { @for (id, heading) in SECTIONS { li { a href={ "#" (id) } { (heading) } } } }
-            }
-        }
-    }
-}
-
-fn section(k: usize, content: Markup) -> Markup {
-    let (id, heading) = SECTIONS.get(k).copied().unwrap_or_default();
-    html! {
-        section id=(id) aria-labelledby={ (id) "-heading" } {
-            h2 id={ (id) "-heading" } { (heading) }
-            (content)
-        }
-    }
+    frame::page(&Frame {
+        scenario: &input.results.scenario,
+        kind: "Battery bank study: overload and ride-through",
+        about: "overload and ride-through",
+        conditions: ground::conditions(input.results),
+        sections: vec![
+            ("finding", "Finding", finding::finding(input)),
+            ("figures", "Figures", figures(input)),
+            ("tables", "Tables", tables::tables(input)),
+            ("left-out", "What is not modelled", ground::left_out(&input.results.not_modelled)),
+            ("definitions", "Definitions", ground::definitions(input)),
+            ("quality", "Numerical quality", ground::quality(input)),
+            ("inputs", "Inputs", ground::inputs(input)),
+            ("cautions", "Cautions", ground::cautions()),
+            ("standards", "Where to look further", ground::standards()),
+        ],
+        provenance: input.provenance,
+    })
 }
 
 fn figures(input: &PageInput) -> Markup {
@@ -145,17 +98,6 @@ fn figures(input: &PageInput) -> Markup {
         @if !input.record.moments.is_empty() {
             (figure(4, input.figures.night, night))
             (tables::events(input.record))
-        }
-    }
-}
-
-fn figure(number: usize, svg: &str, caption: &str) -> Markup {
-    // Within HTML an SVG needs no namespace, and the page then names no address at all.
-    let svg = svg.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1);
-    html! {
-        figure id={ "figure-" (number) } {
-            div.scroll tabindex="0" role="region" aria-label={ "Figure " (number) } { (PreEscaped(svg)) }
-            figcaption { b { "Figure " (number) ". " } (caption) }
         }
     }
 }

@@ -24,6 +24,7 @@ mod stack;
 mod surge;
 mod surroundings;
 mod trap;
+mod uneven;
 mod window;
 
 use crate::diagnostic::{Diagnostic, Severity, SourceText};
@@ -232,6 +233,7 @@ fn whole(root: &Section<'_>, folder: &Path) -> Option<(Scenario, Vec<Layout>)> {
         communication: counted.communication,
         earthing: counted.earthing,
     };
+    uneven::warn(root, &scenario);
     Some((scenario, layouts?))
 }
 

@@ -72,6 +72,11 @@ fn the_same_bytes_for_any_number_of_threads() {
     assert_eq!(one.out, two.out);
     assert_eq!(place.contents("one"), place.contents("two"));
     assert_eq!(one.out, place.text("one/results.json") + "\n");
+    let names = ["differences.csv", "hours.svg", "layouts.csv", "leads.svg", "overview.html", "parts.csv", "price.svg"];
+    assert_eq!(place.list("one"), [&names[..], &["results.json"]].concat());
+    let html = place.text("one/overview.html").replace('\u{a0}', " ");
+    let told = one.json()["finding"][0].as_str().unwrap().replace('"', "&quot;");
+    assert!(html.contains(&told) && html.contains("bank.toml") && html.contains("Seed"), "{told}");
 }
 
 #[test]

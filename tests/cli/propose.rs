@@ -25,7 +25,14 @@ fn the_cheapest_that_meets_the_limit_is_proposed_without_a_night() {
     assert_eq!(document["layouts"][2]["fate"], "runner_up");
     assert_eq!(document["screening"]["nights_run"], 0);
     assert_eq!(document["screening"]["nights_spared"], 9);
-    assert_eq!(place.list("output/bank-propose"), ["parts.csv", "proposal.csv", "proposal.svg", "results.json"]);
+    let files = ["overview.html", "parts.csv", "proposal.csv", "proposal.svg", "results.json"];
+    assert_eq!(place.list("output/bank-propose"), files);
+    let html = place.text("output/bank-propose/overview.html");
+    for words in
+        ["Proposed: &quot;better&quot;", "Parts of &quot;better&quot;", "safe up to 100.0 A", "not an approval"]
+    {
+        assert!(html.contains(words), "{words}");
+    }
     let text = place.run("propose bank.toml --quiet --force").ends(0).out;
     assert!(text.contains("Proposed: \"better\"") && text.contains("A.jumper1-2"), "{text}");
 }

@@ -2,6 +2,7 @@
 
 mod inputs;
 mod jointly;
+mod page;
 mod pairs;
 mod proposed;
 mod shipped;

@@ -29,7 +29,7 @@ fn ran(field: &Field, campaign: usize, nights: Range<u64>) -> Option<Counts> {
     Some(total.into_inner().unwrap())
 }
 
-fn proposal(checked: &Checked) -> Proposal {
+pub fn proposal(checked: &Checked) -> Proposal {
     let field = field(checked);
     propose(&field, &Pace::alone(), &|campaign, nights| ran(&field, campaign, nights)).unwrap()
 }

@@ -2,12 +2,13 @@
 //!
 //! All files are on disk before the first takes its place, `results.json` last; then the shards go.
 
+use super::super::origin::Origin;
 use super::super::{Failure, pasted, shown, to_json};
 use super::store::{MANIFEST, Store};
 use crate::engine::record::Record;
 use crate::engine::result::TrialError;
-use crate::output::folder::RESULTS;
-use crate::output::page::{Figures, PageInput, Provenance, page};
+use crate::output::folder::{PAGE, RESULTS};
+use crate::output::page::{Figures, PageInput, page};
 use crate::output::{chart, table};
 use crate::scenario::check::Checked;
 use crate::summary::Results;
@@ -16,9 +17,6 @@ use serde::Serialize;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
 use std::time::{SystemTime, UNIX_EPOCH};
-
-/// The page that a person opens.
-pub const PAGE: &str = "overview.html";
 
 /// Every file of a finished run, in the order in which they take their places.
 pub const FILES: [&str; 16] = [
@@ -72,25 +70,16 @@ struct Manifest<'a> {
 pub fn write(w: &Written<'_>) -> Result<(), Failure> {
     let machine = |e: &dyn ToString| Failure::Machine(e.to_string());
     let record = w.record;
-    let scenario_file = shown(w.scenario_file);
     let overload = chart::overload(w.results).map_err(|e| machine(&e))?;
     let ride_through = chart::ride_through(w.results).map_err(|e| machine(&e))?;
     let cascade = chart::cascade(w.results).map_err(|e| machine(&e))?;
     let night = chart::night(record).map_err(|e| machine(&e))?;
-    let sources = || w.checked.scenario.sources();
-    let files: Vec<(String, String)> = sources().flat_map(|s| s.files.iter().cloned()).collect();
-    let gaps: Vec<String> = sources().flat_map(|s| s.gaps.iter().cloned()).collect();
+    let origin = Origin::of(w.scenario_file, w.checked);
     let html = page(&PageInput {
         results: w.results,
         figures: Figures { overload: &overload, ride_through: &ride_through, cascade: &cascade, night: &night },
         record,
-        provenance: Provenance {
-            version: concat!("bankwright ", env!("CARGO_PKG_VERSION")),
-            scenario_file: &scenario_file,
-            digest: &w.checked.digest,
-            files: &files,
-        },
-        gaps: &gaps,
+        provenance: origin.provenance(),
         replay: &format!("bankwright replay {} --seed {} --trial", pasted(w.scenario_file), w.results.seed),
     });
     let tables = table::all(w.results).into_iter().map(|(name, text)| (name, text.into_bytes()));
@@ -102,7 +91,7 @@ pub fn write(w: &Written<'_>) -> Result<(), Failure> {
         (CASCADE_FIGURE, cascade.into_bytes()),
         (NIGHT_FIGURE, night.into_bytes()),
         (PAGE, html.into_bytes()),
-        (MANIFEST, to_json(&manifest(w, &files))?.into_bytes()),
+        (MANIFEST, to_json(&manifest(w, &origin.files))?.into_bytes()),
         (RESULTS, to_json(w.results)?.into_bytes()),
     ]);
     w.store.write_all(&files_of_run)?;

@@ -140,8 +140,23 @@ fn together(c: &Comparison) -> Option<String> {
     })
 }
 
-fn has_targets(c: &Comparison) -> bool {
+/// Whether anything is judged.
+pub fn has_targets(c: &Comparison) -> bool {
     c.layouts.iter().any(|l| !l.targets.is_empty() || l.still.limit_target.is_some())
+}
+
+/// What a layout misses; where it misses nothing, what is not decided of it.
+pub fn fallen_short(l: &LayoutResult) -> Vec<&'static str> {
+    let word = |target: &str| match target {
+        "ride_through" => "ride-through",
+        "overload_probability" => "overload",
+        "over_temperature" => "temperature",
+        _ => "device",
+    };
+    let nights = l.targets.iter().map(|t| (word(&t.target), t.verdict));
+    let limit = l.still.limit_target.iter().map(|t| ("limit", t.verdict));
+    let verdict = l.verdict();
+    nights.chain(limit).filter(|(_, of)| *of == verdict && *of != Verdict::Met).map(|(word, _)| word).collect()
 }
 
 /// Its number; the first of the ranking among those without a price, or where prices cannot be compared.

@@ -4,7 +4,7 @@
 //! ranking.
 
 use super::{csv, finding};
-use crate::output::number;
+use crate::output::{limit_words, number};
 use crate::study::compare::{Comparison, LayoutResult};
 use comfy_table::{CellAlignment, Table, presets};
 
@@ -51,11 +51,6 @@ fn table(c: &Comparison) -> String {
 }
 
 fn row(c: &Comparison, rank: usize, l: &LayoutResult) -> [String; 10] {
-    let limit = |outages: usize| {
-        let row = l.still.limits.iter().find(|row| row.outages == outages);
-        let at_least = if row.is_none_or(|row| row.exact) { "" } else { "≥ " };
-        row.and_then(|row| row.current_a).map_or(number::NONE.to_owned(), |a| format!("{at_least}{}", rounded_down(a)))
-    };
     let at = &l.still.at_load;
     let carried = |text: String| if at.carried { text } else { number::NONE.to_owned() };
     [
@@ -63,8 +58,8 @@ fn row(c: &Comparison, rank: usize, l: &LayoutResult) -> [String; 10] {
         shortened(&l.name),
         number::frequency_short(&l.overload),
         number::frequency_short(&l.ride_through_met),
-        limit(0),
-        limit(1),
+        limit(l, 0),
+        limit(l, 1),
         carried(format!("{} W", number::significant(at.loss_w, 3))),
         carried(format!("{} mV", number::significant(at.drop_v * 1e3, 3))),
         number::money(l.price, c.currency.as_deref()),
@@ -72,9 +67,12 @@ fn row(c: &Comparison, rank: usize, l: &LayoutResult) -> [String; 10] {
     ]
 }
 
-/// A limit is never told higher than it is; a hair up, so that 110 does not become 109.9 by representation.
-fn rounded_down(amps: f64) -> String {
-    number::current((amps * (1.0 + 1e-12) * 10.0).floor() / 10.0)
+/// The greatest safe discharge current with exactly so many modules out, never told higher than it is.
+pub fn limit(l: &LayoutResult, outages: usize) -> String {
+    let Some(row) = l.still.limits.iter().find(|row| row.outages == outages) else { return number::NONE.to_owned() };
+    let at_least = if row.exact { "" } else { "≥ " };
+    let shown = |amps: f64| format!("{at_least}{}", number::current(limit_words::rounded_down(amps, 10.0)));
+    row.current_a.map_or(number::NONE.to_owned(), shown)
 }
 
 fn shortened(name: &str) -> String {

@@ -108,7 +108,8 @@ fn targets(r: &Results) -> Markup {
     }
 }
 
-fn class(verdict: Verdict) -> &'static str {
+/// The look of a verdict.
+pub fn class(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Met => "met",
         Verdict::Missed => "missed",

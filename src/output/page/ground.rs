@@ -1,6 +1,6 @@
 //! What the figures rest on: definitions, what is left out, numerical quality, inputs, cautions.
 
-use super::{PageInput, tables};
+use super::{PageInput, Provenance, tables};
 use crate::output::number;
 use crate::summary::{HalfStep, Results};
 use maud::{Markup, html};
@@ -20,13 +20,13 @@ pub fn conditions(r: &Results) -> String {
     )
 }
 
-pub fn left_out(input: &PageInput) -> Markup {
+pub fn left_out(not_modelled: &[String]) -> Markup {
     html! {
-        @if input.results.not_modelled.is_empty() {
+        @if not_modelled.is_empty() {
             p { "The scenario leaves out no mechanism that the program knows." }
         } @else {
             p { "The scenario says nothing of these, and they therefore do not act:" }
-            ul { @for line in &input.results.not_modelled { li { (line) } } }
+            ul { @for line in not_modelled { li { (line) } } }
         }
         p {
             "Outside the program altogether: how a fault begins and is cleared (what a short would drive through a device is \
@@ -81,18 +81,31 @@ pub fn definitions(input: &PageInput) -> Markup {
                  something out within " (number::duration(r.cascade.window_s / 3600.0)) " after an earlier loss. The first \
                  is told; the end of the charge begins none. The time until nothing was delivered runs from a night's first loss."
             }
-            dt { "95 % interval" }
-            dd {
-                "Exact bounds for a count (Clopper and Pearson, 1934). They cover the chance of drawing these nights \
-                 and not others. They do not cover errors of resistances, curves, profiles or of the model; those come on top."
-            }
-            dt { "None seen" }
-            dd { "Nothing in all trials. The probability is not zero; the bound says how large it may still be." }
-            dt { "Element names" }
-            dd {
-                code { "A2" } " is the module in position 2 of stack A, counted from the floor; " code { "A.jumper1-2+" }
-                " the positive jumper between positions 1 and 2; " code { "A.lead1-" } " the negative conductor of the first lead pair."
-            }
+            (interval())
+            (names())
+        }
+    }
+}
+
+/// What an interval holds, and what "none seen" is.
+pub fn interval() -> Markup {
+    html! {
+        dt { "95 % interval" }
+        dd {
+            "Exact bounds for a count (Clopper and Pearson, 1934). They cover the chance of drawing these nights \
+             and not others. They do not cover errors of resistances, curves, profiles or of the model; those come on top."
+        }
+        dt { "None seen" }
+        dd { "Nothing in all trials. The probability is not zero; the bound says how large it may still be." }
+    }
+}
+
+pub fn names() -> Markup {
+    html! {
+        dt { "Element names" }
+        dd {
+            code { "A2" } " is the module in position 2 of stack A, counted from the floor; " code { "A.jumper1-2+" }
+            " the positive jumper between positions 1 and 2; " code { "A.lead1-" } " the negative conductor of the first lead pair."
         }
     }
 }
@@ -152,18 +165,26 @@ fn mark(good: bool) -> &'static str {
 }
 
 pub fn inputs(input: &PageInput) -> Markup {
-    let (r, p) = (input.results, input.provenance);
+    let r = input.results;
     let rows = [
-        ("Scenario", r.scenario.clone()),
-        ("Scenario file", p.scenario_file.to_string()),
-        ("Digest of the scenario", p.digest.to_string()),
-        ("Program", p.version.to_string()),
         ("Seed", r.seed.to_string()),
         ("Trials", number::count(r.trials)),
         ("Horizon", number::hours(r.horizon_h)),
         ("Step at most", number::duration(r.step_s / 3600.0)),
         ("Hold time", number::duration(r.hold_s / 3600.0)),
     ];
+    went_in(&r.scenario, &rows, &input.provenance, "10")
+}
+
+/// What went in, beside the digests of it.
+pub fn went_in(scenario: &str, rows: &[(&str, String)], p: &Provenance<'_>, number: &str) -> Markup {
+    let first = [
+        ("Scenario", scenario),
+        ("Scenario file", p.scenario_file),
+        ("Digest of the scenario", p.digest),
+        ("Program", p.version),
+    ];
+    let rows = first.into_iter().chain(rows.iter().map(|(what, value)| (*what, value.as_str())));
     let body = html! {
         thead { tr { th scope="col" { "Input" } th scope="col" { "Value" } } }
         tbody {
@@ -172,12 +193,12 @@ pub fn inputs(input: &PageInput) -> Markup {
         }
     };
     html! {
-        (tables::table("What went in: the same inputs and seed give the same results", "10", body))
-        @if input.gaps.is_empty() {
+        (tables::table("What went in: the same inputs and seed give the same results", number, body))
+        @if p.gaps.is_empty() {
             p { "The profiles had no gaps, or none were reported." }
         } @else {
             p { "Gaps in the profiles:" }
-            ul { @for gap in input.gaps { li { (gap) } } }
+            ul { @for gap in p.gaps { li { (gap) } } }
         }
     }
 }

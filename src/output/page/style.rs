@@ -59,6 +59,7 @@ td.n,td.p,td.status,th.id{white-space:nowrap}
 .status{font-weight:700}
 .met{color:var(--good)}.missed{color:var(--bad)}
 .wide table{font-size:.85rem}.wide th,.wide td{padding-right:.7rem}.verdict{font-weight:700;min-width:9.5rem}
+.wide .n+:not(.n){padding-left:.6rem}.w{white-space:nowrap}.name{min-width:11rem;overflow-wrap:anywhere}
 .long{overflow-wrap:anywhere}
 code{font-family:ui-monospace,'DejaVu Sans Mono',monospace;font-size:.9em}
 figure{margin:1.8rem 0}
@@ -82,9 +83,9 @@ h1{font-size:17pt}h2{font-size:13pt;margin-top:1.4rem;break-after:avoid}
 table{min-width:0;font-size:8.5pt}th,td{padding-right:.5rem}
 thead{display:table-header-group}
 tr,figure,dt,.warning{break-inside:avoid}
-caption,dt{break-after:avoid}tbody tr:first-child{break-before:avoid}
-figure svg{min-width:0;max-width:100%}
-.wide table{font-size:8pt}.wide th,.wide td{padding-right:.4rem}.verdict{min-width:0}
+caption,dt{break-after:avoid}figcaption{break-before:avoid}tbody tr:first-child{break-before:avoid}
+figure svg{min-width:0;max-width:100%;max-height:225mm}
+.wide table{font-size:8pt}.wide th,.wide td{padding-right:.4rem}.verdict{min-width:0}.name{min-width:9rem}
 .status,.verdict{print-color-adjust:exact}}";
 
 #[cfg(test)]

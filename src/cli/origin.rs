@@ -1,0 +1,36 @@
+//! Where results came from, as a page tells it.
+
+use super::shown;
+use crate::output::page::Provenance;
+use crate::scenario::check::Checked;
+use std::path::Path;
+
+pub struct Origin {
+    scenario_file: String,
+    digest: String,
+    /// Profiles with the SHA-256 of each.
+    pub files: Vec<(String, String)>,
+    gaps: Vec<String>,
+}
+
+impl Origin {
+    pub fn of(scenario_file: &Path, checked: &Checked) -> Origin {
+        let sources = || checked.scenario.sources();
+        Origin {
+            scenario_file: shown(scenario_file),
+            digest: checked.digest.clone(),
+            files: sources().flat_map(|s| s.files.iter().cloned()).collect(),
+            gaps: sources().flat_map(|s| s.gaps.iter().cloned()).collect(),
+        }
+    }
+
+    pub fn provenance(&self) -> Provenance<'_> {
+        Provenance {
+            version: concat!("bankwright ", env!("CARGO_PKG_VERSION")),
+            scenario_file: &self.scenario_file,
+            digest: &self.digest,
+            files: &self.files,
+            gaps: &self.gaps,
+        }
+    }
+}
