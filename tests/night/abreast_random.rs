@@ -7,7 +7,7 @@ use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use std::fmt::Write;
 
-const SCENARIOS: u64 = 80;
+const SCENARIOS: u64 = 120;
 const TRIALS: u64 = 17;
 
 /// A scenario's text, drawn piece by piece.

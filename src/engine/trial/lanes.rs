@@ -141,7 +141,7 @@ impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
             boarding.rides(lane);
             seat.narrower = None;
             if tries[lane] > 0.0 {
-                seat.narrower = seat.trial.pace.halve();
+                seat.narrower = seat.trial.pace.narrow();
                 continue;
             }
             seat.trial.now = to[lane];

@@ -4,42 +4,48 @@
 
 use crate::time::Time;
 
-/// Halving is remembered until the next step of the grid.
+/// Halving for a step's error is remembered until the next step of the grid.
 #[derive(Clone, Copy, Debug)]
 pub struct Pace {
     /// No step is tried wider.
     widest: Time,
-    /// Of the step under way.
+    /// Of the step under way, and what its error let it be where it was halved for that.
     tried: Time,
-    halved: bool,
+    narrowed: Option<Time>,
 }
 
 impl Pace {
     pub fn new() -> Pace {
-        Pace { widest: Time::NEVER, tried: Time::NEVER, halved: false }
+        Pace { widest: Time::NEVER, tried: Time::NEVER, narrowed: None }
     }
 
     /// The width to try first where a step may be this wide.
     pub fn first(&mut self, most: Time) -> Time {
-        (self.tried, self.halved) = (most.min(self.widest), false);
+        (self.tried, self.narrowed) = (most.min(self.widest), None);
         self.tried
     }
 
-    /// The width to try where the last was too wide; `None` where there is no narrower one.
+    /// The width to try where the last was too wide for its error; `None` where there is no narrower one.
+    pub fn narrow(&mut self) -> Option<Time> {
+        self.narrowed = self.halve();
+        self.narrowed
+    }
+
+    /// The same where the last found no end, or one that the load did not reach: that says nothing of the next.
     pub fn halve(&mut self) -> Option<Time> {
         if self.tried <= Time(1) {
             return None;
         }
-        (self.tried, self.halved) = (Time((self.tried.0 + 1) / 2), true);
+        self.tried = Time((self.tried.0 + 1) / 2);
         Some(self.tried)
     }
 
     /// The step was taken, to a moment that is on the grid or not.
     pub fn take(&mut self, on_grid: bool) {
-        self.widest = match (on_grid, self.halved) {
+        self.widest = match (on_grid, self.narrowed) {
             (true, _) => Time::NEVER,
-            (false, true) => self.tried,
-            (false, false) => Time(self.widest.0.saturating_mul(2)),
+            (false, Some(width)) => width,
+            (false, None) => Time(self.widest.0.saturating_mul(2)),
         };
     }
 }
@@ -52,7 +58,7 @@ mod tests {
     fn what_was_halved_grows_again_by_doubling_until_the_grid() {
         let mut pace = Pace::new();
         assert_eq!(pace.first(Time(1000)), Time(1000));
-        assert_eq!((pace.halve(), pace.halve()), (Some(Time(500)), Some(Time(250))));
+        assert_eq!((pace.narrow(), pace.narrow()), (Some(Time(500)), Some(Time(250))));
         pace.take(false);
         assert_eq!(pace.first(Time(750)), Time(250));
         pace.take(false);
@@ -67,7 +73,11 @@ mod tests {
         pace.first(Time(3));
         pace.take(false);
         assert_eq!(pace.first(Time(1000)), Time(1000));
+        // Nor does a load that ceased to be met, which is closed in upon by halves.
+        assert_eq!((pace.halve(), pace.halve()), (Some(Time(500)), Some(Time(250))));
+        pace.take(false);
+        assert_eq!(pace.first(Time(1000)), Time(1000));
         pace.first(Time(1));
-        assert_eq!(pace.halve(), None);
+        assert_eq!((pace.halve(), pace.narrow()), (None, None));
     }
 }

@@ -13,6 +13,7 @@
 //! θ ≥ 1 − 1/x.
 
 use super::Trial;
+use super::pace::Pace;
 use crate::engine::ambient::Surroundings;
 use crate::engine::bracket::Bracket;
 use crate::engine::inverter::{Asked, InverterState};
@@ -57,18 +58,26 @@ impl Trial<'_> {
         let mut width = Some(self.pace.first(most));
         while let Some(tried) = width {
             self.predict(self.now + tried)?;
-            width = if self.is_coarse() { self.pace.halve() } else { None };
+            width = if self.fails() {
+                self.pace.halve()
+            } else if self.is_coarse() {
+                self.pace.narrow()
+            } else {
+                None
+            };
         }
         Ok(())
     }
 
-    /// Whether the step ahead must be shortened. It is long and `is_rough`; or it found no end; or its voltage collapses, which is
-    /// approached by halves, because a long step is a poor judge of when; or it leans on its end by more
-    /// than `COARSE`, which costs it the second order (a step of at most 2·Q·R/E′ does not lean at all).
+    /// Whether the step ahead found no end; or its voltage collapses, which is approached by halves, because a long step
+    /// is a poor judge of when.
+    fn fails(&self) -> bool {
+        !self.ahead.settled || (self.start.carried && !self.end.carried)
+    }
+
+    /// Whether the step ahead is too long for its error. It is long and `is_rough`; or it leans on its end by more than
+    /// `COARSE`, which costs it the second order (a step of at most 2·Q·R/E′ does not lean at all).
     fn is_coarse(&self) -> bool {
-        if !self.ahead.settled || (self.start.carried && !self.end.carried) {
-            return true;
-        }
         let lean = (self.ahead.theta - 0.5) * (self.ahead.at - self.now).seconds();
         let leans = |k: usize| {
             let change = self.end.currents[k] - self.start.currents[k];
@@ -270,6 +279,8 @@ impl Trial<'_> {
             module.temperature = self.ahead.temperatures[k];
         }
         if turns {
+            // What the step was shortened for is over.
+            self.pace = Pace::new();
             return self.resolve(observer);
         }
         std::mem::swap(&mut self.start, &mut self.end);
