@@ -35,6 +35,11 @@ impl Time {
         self.seconds() / 3600.0
     }
 
+    /// The first whole multiple of a step that lies after this moment.
+    pub fn next_multiple(self, step: Time) -> Time {
+        Time((self.0 / step.0 + 1) * step.0)
+    }
+
     /// `self + length`, or "never" where that overflows.
     pub fn after(self, length: Time) -> Time {
         Time(self.0.saturating_add(length.0))

@@ -19,7 +19,7 @@ use crate::engine::luck::Luck;
 use crate::engine::model::Model;
 use crate::engine::observe::{Nobody, Until};
 use crate::engine::result::{TrialError, TrialResult};
-use crate::network::lanes::{LANES, Lane, ZERO, lanes};
+use crate::network::lanes::{LANES, Lane, ZERO, any, lanes};
 use crate::time::Time;
 use board::{Boarding, Due};
 use ride::{Ride, Verdict};
@@ -164,7 +164,7 @@ impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
 
     /// Where the load changes at the end of a ridden step and nothing else happens, the present is solved anew.
     fn change_loads(&mut self, changed: &Lane) {
-        if changed.iter().all(|c| *c == 0.0) {
+        if !any(changed) {
             return;
         }
         let Lanes { ride, simd, model, .. } = &mut *self.lanes;
@@ -194,8 +194,8 @@ impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
     fn go_alone(&mut self, lane: usize) {
         let (grid, horizon) = (self.lanes.model.grid, self.lanes.model.trials.horizon);
         self.attempt(lane, |trial, observer| {
-            let end = Time((trial.now.0 / grid.0 + 1) * grid.0);
-            trial.go_on(end.min(horizon), observer)
+            let end = trial.now.next_multiple(grid).min(horizon);
+            trial.go_on(end, observer)
         });
         self.go_on(lane);
     }

@@ -37,8 +37,7 @@ pub(super) const COARSE: f64 = 1e-5;
 impl Trial<'_> {
     /// Where the next step must end at the latest.
     pub(super) fn boundary(&mut self) -> Time {
-        let step = self.stride();
-        let grid = Time((self.now.0 / step.0 + 1) * step.0);
+        let grid = self.now.next_multiple(self.stride());
         let load = self.load.at(self.now).1;
         let air = self.air.next_reading(self.now);
         let timers = self.modules.iter().map(ModuleState::due);

@@ -93,7 +93,7 @@ impl<'m> Boarding<'m> {
     /// Where the next step of a lane must end at the latest: `Trial::boundary`, while the load is served in full.
     pub fn boundary(&self, lane: usize, now: Time) -> Time {
         let model = self.model;
-        let grid = Time((now.0 / model.grid.0 + 1) * model.grid.0);
+        let grid = now.next_multiple(model.grid);
         let fixed = grid.min(self.loads[lane]).min(self.airs.bends[lane]).min(model.trials.horizon);
         fixed.min(self.timers[lane]).min(self.mishaps[lane]).max(now + Time(1))
     }

@@ -30,19 +30,19 @@ struct Decays {
 
 impl Widths {
     pub fn new(model: &Model) -> Widths {
-        let heating = Heating::new(model.couplings.clone(), model.ambient.gradient);
+        let mut heating = Heating::new(model.couplings.clone(), model.ambient.gradient);
         let (grid, room) = (model.grid, model.ambient.room_heat);
-        let of_grid = Decays { modules: Vec::new(), room: 1.0 };
+        let of_grid = Decays::over(grid, &mut heating, room);
         let (now, single) = ([Time::NEVER; LANES], model.trials.step.max(SHORT));
-        let mut widths = Widths { now, grid, single, heating, room, of_grid };
-        widths.of_grid = widths.decays(grid);
-        widths
+        Widths { now, grid, single, heating, room, of_grid }
     }
+}
 
-    fn decays(&mut self, width: Time) -> Decays {
+impl Decays {
+    fn over(width: Time, heating: &mut Heating, room: Option<(f64, f64)>) -> Decays {
         let seconds = width.seconds();
-        let room = self.room.map_or(1.0, |(loss, capacity)| (-loss * seconds / capacity).exp());
-        Decays { modules: self.heating.decay_over(seconds).to_vec(), room }
+        let room = room.map_or(1.0, |(loss, capacity)| (-loss * seconds / capacity).exp());
+        Decays { modules: heating.decay_over(seconds).to_vec(), room }
     }
 }
 
@@ -75,7 +75,7 @@ impl Ride {
             constants.per_ampere[lane] = seconds / constants.capacity[lane];
             constants.half_per_ampere[lane] = 0.5 * seconds / constants.capacity[lane];
         }
-        let others = (width != widths.grid).then(|| widths.decays(width));
+        let others = (width != widths.grid).then(|| Decays::over(width, &mut widths.heating, widths.room));
         let decays = others.as_ref().unwrap_or(&widths.of_grid);
         for (of_lanes, decay) in self.heat.decay.iter_mut().zip(&decays.modules) {
             of_lanes[lane] = *decay;
