@@ -4,7 +4,7 @@
 
 use bankwright::engine::luck::{Luck, Mishaps};
 use bankwright::engine::observe::Nobody;
-use bankwright::engine::trial::lanes;
+use bankwright::engine::trial::lanes::{self, Lanes};
 use bankwright::network::Demand;
 use bankwright::network::lanes::{LANES, Lane, LaneDemand, LaneSolver};
 use bankwright::scenario::Trials;
@@ -50,6 +50,15 @@ fn alone(campaign: &Campaign, trials: u64) {
 fn abreast(campaign: &Campaign, trials: u64) {
     let lucks: Vec<Luck> = (0..trials).map(|trial| campaign.luck(trial)).collect();
     lanes::run(&campaign.model, &lucks, &AtomicBool::new(false)).expect("nobody stops it");
+}
+
+/// A ridden step of the refuge's nights and what of it is its network: seconds by step and trial in every lane.
+fn steps(campaign: &Campaign, lucks: &[Luck]) -> (f64, f64) {
+    let mut lanes = Lanes::timed(&campaign.model);
+    let ran = lanes.run(lucks, &AtomicBool::new(false)).expect("nobody stops it");
+    let steps: u64 = ran.into_iter().map(|one| one.expect("a night").work.steps).sum();
+    let by_step = |spent: Duration| spent.as_secs_f64() / steps as f64;
+    (by_step(lanes.spent().steps), by_step(lanes.spent().networks))
 }
 
 /// Solutions of trials to which nothing happens by chance: most of their steps are ridden.
@@ -138,13 +147,19 @@ fn print_ratios(campaign: &Campaign) {
     let few = LANES as u64;
     let calm = |trial| Luck { mishaps: Mishaps::default(), ..campaign.luck(trial) };
     let lucks: Vec<Luck> = (0..TRIALS).map(calm).collect();
+    let nights: Vec<Luck> = (0..TRIALS).map(|trial| campaign.luck(trial)).collect();
     let spans = HOURS.map(|hours| lasting(campaign, hours));
     let solves = spans.each_ref().map(|campaign| quiet(campaign, &lucks) as f64);
     let [mut one, mut many, mut single, mut pair, mut net, mut ridden] = [const { Vec::new() }; 6];
+    let [mut step, mut within, mut times] = [const { Vec::new() }; 3];
     for _ in 0..ROUNDS {
         one.push(seconds(|| alone(campaign, few)) / few as f64);
         many.push(seconds(|| abreast(campaign, TRIALS)) / TRIALS as f64);
         net.push(network(campaign));
+        let (whole, network) = steps(campaign, &nights);
+        step.push(whole);
+        within.push(network);
+        times.push(whole / network);
         let [short, long] = spans.each_ref().map(|campaign| seconds(|| quiet(campaign, &lucks)));
         ridden.push((long - short) / (solves[1] - solves[0]));
         single.push(seconds(|| on_threads(campaign, 1)));
@@ -156,6 +171,12 @@ fn print_ratios(campaign: &Campaign) {
         one * 1e6,
         many * 1e6,
         one / many
+    );
+    println!(
+        "a ridden step: {:.0} ns, of which its network takes {:.0} ns: {:.2} times its network",
+        median(step) * 1e9,
+        median(within) * 1e9,
+        median(times)
     );
     println!(
         "a calm hour more, by solution of the network: {:.0} ns, {:.1} times the network alone, {:.0} ns",

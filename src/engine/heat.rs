@@ -2,7 +2,7 @@
 //!
 //! In: temperatures, losses and surroundings at the start of a step. Out: temperatures at its end.
 //! C·dT/dt = q − Ga·(T − T_air) − Gf·(T − T_floor) − Gn·Σ(T − T_neighbour), each module exactly
-//! exponential over the step, with its neighbours at the mean of a first pass.
+//! exponential over the step, with its neighbours half way to where a first pass has them.
 
 use super::ambient::Surroundings;
 use crate::scenario::Heat;
@@ -36,36 +36,53 @@ impl Coupling {
     }
 }
 
-/// The heat of a bank: couplings, and the decay of the last step length.
+/// The heat of a bank: couplings, what a step of the last length does, and where that step was foreseen to end.
 #[derive(Clone, Debug)]
 pub struct Heating {
     couplings: Vec<Coupling>,
     gradient: f64,
     seconds: f64,
-    /// e^(−G·dt/C) of each module for `seconds`.
-    decay: Vec<f64>,
-    /// 1/ΣG of each module [K/W]; infinite where it is insulated.
-    rise: Vec<f64>,
+    over: Vec<Relaxation>,
     first_pass: Vec<f64>,
+}
+
+/// What a step does to a module: T = T₀·decay + inflow·rise.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Relaxation {
+    /// e^(−ΣG·dt/C): what is left of a difference.
+    pub decay: f64,
+    /// (1 − decay)/ΣG [K/W]; dt/C of one that no heat leaves.
+    pub rise: f64,
+}
+
+impl Relaxation {
+    const NONE: Relaxation = Relaxation { decay: 1.0, rise: 0.0 };
+
+    fn over(seconds: f64, coupling: &Coupling) -> Relaxation {
+        let Some(heat) = &coupling.heat else { return Relaxation::NONE };
+        let (total, unhindered) = (coupling.total(heat), seconds / heat.capacity);
+        let exponent = -total * unhindered;
+        let rise = if total > 0.0 { -exponent.exp_m1() / total } else { unhindered };
+        Relaxation { decay: exponent.exp(), rise }
+    }
 }
 
 impl Heating {
     pub fn new(couplings: Vec<Coupling>, gradient: f64) -> Heating {
         let count = couplings.len();
-        let (decay, first_pass) = (vec![1.0; count], vec![0.0; count]);
-        let rise = couplings.iter().map(|c| c.heat.map_or(0.0, |h| 1.0 / c.total(&h))).collect();
-        Heating { couplings, gradient, seconds: 0.0, decay, rise, first_pass }
+        let (over, first_pass) = (vec![Relaxation::NONE; count], vec![0.0; count]);
+        Heating { couplings, gradient, seconds: 0.0, over, first_pass }
     }
 
-    /// 1/ΣG of each module [K/W].
-    pub fn rise(&self) -> &[f64] {
-        &self.rise
-    }
-
-    /// What is left of a difference of each module after so many seconds.
-    pub fn decay_over(&mut self, seconds: f64) -> &[f64] {
-        self.set_step(seconds);
-        &self.decay
+    /// What a step of so many seconds does to each module.
+    pub fn over(&mut self, seconds: f64) -> &[Relaxation] {
+        if seconds != self.seconds {
+            self.seconds = seconds;
+            for (over, coupling) in self.over.iter_mut().zip(&self.couplings) {
+                *over = Relaxation::over(seconds, coupling);
+            }
+        }
+        &self.over
     }
 
     /// Air around module k [°C].
@@ -78,9 +95,9 @@ impl Heating {
         self.couplings[k].heat.map_or(loss, |heat| heat.to_air * (celsius - self.air(k, around)))
     }
 
-    /// Temperatures `seconds` after `from`, with these mean losses [W], and the surroundings: their
-    /// mean, and those at the end, for modules without heat of their own.
-    pub fn advance(
+    /// Temperatures `seconds` after `from`, with the losses of the start [W], each module's neighbours staying as they
+    /// are, and the surroundings: their mean, and those at the end, for modules without heat of their own.
+    pub fn foresee(
         &mut self,
         seconds: f64,
         from: &[f64],
@@ -88,59 +105,48 @@ impl Heating {
         around: (&Surroundings, &Surroundings),
         to: &mut [f64],
     ) {
-        self.set_step(seconds);
+        self.over(seconds);
         let (mean, at_end) = around;
-        for (k, &loss) in losses.iter().enumerate() {
-            self.first_pass[k] = match self.couplings[k].heat {
-                Some(heat) => self.relax(k, &heat, from, loss, mean, |n| from[n]),
+        for (k, coupling) in self.couplings.iter().enumerate() {
+            self.first_pass[k] = match coupling.heat {
+                Some(heat) => {
+                    let near: f64 = coupling.neighbours().map(|n| from[n]).sum();
+                    let inflow = losses[k]
+                        + heat.to_air * self.air(k, mean)
+                        + coupling.floor_conductance(&heat) * mean.floor
+                        + heat.to_neighbour * near;
+                    from[k] * self.over[k].decay + inflow * self.over[k].rise
+                }
                 None => self.air(k, at_end),
             };
         }
-        for (k, &loss) in losses.iter().enumerate() {
-            let between = |n: usize| 0.5 * (from[n] + self.first_pass[n]);
-            to[k] = match self.couplings[k].heat {
-                Some(heat) => self.relax(k, &heat, from, loss, mean, between),
+        to.copy_from_slice(&self.first_pass);
+    }
+
+    /// The same temperatures once it is known by how much mean losses of the step exceed those of its start [W], and
+    /// with each module's neighbours on the way to where they were foreseen. Heat is linear, so that only what is new
+    /// is added.
+    pub fn correct(&mut self, from: &[f64], more: &[f64], to: &mut [f64]) {
+        for (k, coupling) in self.couplings.iter().enumerate() {
+            if coupling.heat.is_some() {
+                self.first_pass[k] += more[k] * self.over[k].rise;
+            }
+        }
+        for (k, coupling) in self.couplings.iter().enumerate() {
+            to[k] = match coupling.heat {
+                Some(heat) => {
+                    let nearer: f64 = coupling.neighbours().map(|n| 0.5 * (self.first_pass[n] - from[n])).sum();
+                    self.first_pass[k] + heat.to_neighbour * nearer * self.over[k].rise
+                }
                 None => self.first_pass[k],
             };
         }
     }
 
     /// By how much the neighbours, taken as they are on the way instead of as they were, moved any of these
-    /// temperatures, which `advance` gave: more than what is left of the step's error [K].
+    /// temperatures, which `correct` gave: more than what is left of the step's error [K].
     pub fn unsettled(&self, to: &[f64]) -> f64 {
         to.iter().zip(&self.first_pass).map(|(t, first)| (t - first).abs()).fold(0.0, f64::max)
-    }
-
-    fn relax(
-        &self,
-        k: usize,
-        heat: &Heat,
-        from: &[f64],
-        loss: f64,
-        around: &Surroundings,
-        neighbour: impl Fn(usize) -> f64,
-    ) -> f64 {
-        let coupling = &self.couplings[k];
-        let inflow = loss
-            + heat.to_air * self.air(k, around)
-            + coupling.floor_conductance(heat) * around.floor
-            + heat.to_neighbour * coupling.neighbours().map(neighbour).sum::<f64>();
-        if self.rise[k] == f64::INFINITY {
-            // Perfectly insulated: all of its loss stays within.
-            return from[k] + loss * self.seconds / heat.capacity;
-        }
-        let settled = inflow * self.rise[k];
-        settled + (from[k] - settled) * self.decay[k]
-    }
-
-    fn set_step(&mut self, seconds: f64) {
-        if seconds == self.seconds {
-            return;
-        }
-        self.seconds = seconds;
-        for (decay, c) in self.decay.iter_mut().zip(&self.couplings) {
-            *decay = c.heat.map_or(0.0, |h| (-c.total(&h) * seconds / h.capacity).exp());
-        }
     }
 
     /// Whether heat leaves each module for air or floor, by itself or by way of its neighbours.
@@ -225,6 +231,12 @@ mod tests {
         Heating::new(vec![c], 0.0)
     }
 
+    /// As a trial's step does, with losses that stay.
+    fn advance(h: &mut Heating, seconds: f64, from: &[f64], losses: &[f64], around: &Surroundings, to: &mut [f64]) {
+        h.foresee(seconds, from, losses, (around, around), to);
+        h.correct(from, &vec![0.0; from.len()], to);
+    }
+
     /// 45 kJ/K with 5.7 W/K has a time constant of 2.2 h; 150 W (100 A through 15 mΩ) warm it at
     /// 12 K/h at first (derived; the conductances are assumed).
     #[test]
@@ -232,11 +244,11 @@ mod tests {
         let heat = Heat { capacity: 45e3, to_air: 5.7, to_floor: 0.0, to_neighbour: 0.0 };
         let mut h = one(heat);
         let mut to = [0.0];
-        h.advance(36.0, &[10.0], &[150.0], (&AROUND, &AROUND), &mut to);
+        advance(&mut h, 36.0, &[10.0], &[150.0], &AROUND, &mut to);
         assert!(((to[0] - 10.0) * 100.0 - 12.0).abs() < 0.03, "{}", to[0]);
         let tau = 45e3 / 5.7;
         assert!((tau / 3600.0 - 2.19_f64).abs() < 0.01);
-        h.advance(tau, &[10.0], &[150.0], (&AROUND, &AROUND), &mut to);
+        advance(&mut h, tau, &[10.0], &[150.0], &AROUND, &mut to);
         let wanted = 10.0 + 150.0 / 5.7 * (1.0 - (-1.0_f64).exp());
         assert!((to[0] - wanted).abs() < 1e-9);
     }
@@ -250,12 +262,34 @@ mod tests {
         let mut h = Heating::new(vec![couple(None, Some(1)), couple(Some(0), None)], 0.0);
         let (mut t, mut to) = ([20.0, 0.0], [0.0; 2]);
         for _ in 0..60 {
-            h.advance(60.0, &t, &[0.0; 2], (&AROUND, &AROUND), &mut to);
+            advance(&mut h, 60.0, &t, &[0.0; 2], &AROUND, &mut to);
             t = to;
         }
         let wanted = 20.0 * (-(2.3 + 12.0) * 3600.0 / 45e3_f64).exp();
         assert!((t[0] - t[1] - wanted).abs() < 2e-4, "{} {wanted}", t[0] - t[1]);
         assert!((t[0] + t[1] - 20.0).abs() < 1e-6, "the mean is that of the air");
+    }
+
+    /// What is known of the losses only once the network is solved changes the end as if it had been known before.
+    #[test]
+    fn what_is_added_later_adds_up() {
+        let heat = Heat { capacity: 45e3, to_air: 2.3, to_floor: 5.0, to_neighbour: 8.0 };
+        let couple = |on_floor, below, above| Coupling { heat: Some(heat), height: 0.1, on_floor, below, above };
+        let mut h = Heating::new(vec![couple(true, None, Some(1)), couple(false, Some(0), None)], 1.5);
+        let (from, mut at_once, mut later) = ([4.0, 9.0], [0.0; 2], [0.0; 2]);
+        advance(&mut h, 900.0, &from, &[60.0, 30.0], &AROUND, &mut at_once);
+        h.foresee(900.0, &from, &[20.0, 40.0], (&AROUND, &AROUND), &mut later);
+        h.correct(&from, &[40.0, -10.0], &mut later);
+        assert!(at_once.iter().zip(&later).all(|(a, b)| (a - b).abs() < 1e-12), "{at_once:?} {later:?}");
+    }
+
+    /// What no heat leaves keeps all of its loss: q·t/C (derived).
+    #[test]
+    fn an_insulated_module_keeps_its_heat() {
+        let mut h = one(Heat { capacity: 45e3, to_air: 0.0, to_floor: 0.0, to_neighbour: 0.0 });
+        let mut to = [0.0];
+        advance(&mut h, 900.0, &[10.0], &[100.0], &AROUND, &mut to);
+        assert!((to[0] - 12.0).abs() < 1e-12, "{to:?}");
     }
 
     #[test]
@@ -266,7 +300,7 @@ mod tests {
         let around = Surroundings { outdoor: -20.0, room: 5.0, floor: -1.0 };
         let t = h.rest(&[3.0, 3.0]).temperatures(&around);
         let mut to = [0.0; 2];
-        h.advance(3600.0, &t, &[3.0, 3.0], (&around, &around), &mut to);
+        advance(&mut h, 3600.0, &t, &[3.0, 3.0], &around, &mut to);
         assert!((to[0] - t[0]).abs() < 1e-6 && (to[1] - t[1]).abs() < 1e-6);
         assert!(t[0] < t[1], "the one on the cold floor is colder");
     }

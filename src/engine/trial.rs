@@ -56,7 +56,7 @@ pub struct Trial<'m> {
     start: Instant,
     end: Instant,
     ahead: Ahead,
-    /// Temperatures and losses at the start of the step, for the heating.
+    /// Temperatures and losses at the start of the step, or by how much the mean losses are more, for the heating.
     temperatures: Vec<f64>,
     losses: Vec<f64>,
     /// Bus voltage when the demand was last met: what a current not delivered was worth.

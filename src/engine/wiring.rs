@@ -11,6 +11,7 @@
 use super::device::{DeviceState, spent_after};
 use super::model::Model;
 use crate::network::{Element, Law};
+use crate::scenario::ampacity::Foreseen;
 
 /// The conductors and devices of a bank.
 #[derive(Clone, Debug)]
@@ -28,6 +29,8 @@ struct ConductorState {
     /// [°C]
     celsius: f64,
     celsius_ahead: f64,
+    /// `Foreseen::per_square` of the step ahead [K/A²].
+    per_square: f64,
     open: bool,
     bad_joint: bool,
 }
@@ -47,7 +50,8 @@ pub struct Strain<'a> {
 
 impl Wiring {
     pub fn new(model: &Model, air: f64) -> Wiring {
-        let conductor = ConductorState { celsius: air, celsius_ahead: air, open: false, bad_joint: false };
+        let conductor =
+            ConductorState { celsius: air, celsius_ahead: air, per_square: 0.0, open: false, bad_joint: false };
         let (conductors, devices) = (&model.bank.conductors, model.bank.devices.len());
         Wiring {
             acts: devices > 0 || conductors.iter().any(|c| c.ampacity.is_some()),
@@ -96,21 +100,24 @@ impl Wiring {
             let Some(warming) = &model.warming[k] else { continue };
             let start = strain.start[modules + k];
             let mean_square = strain.heating * (start * start);
-            state.celsius_ahead = warming.toward(state.celsius, strain.seconds, mean_square, strain.air);
+            let foreseen = warming.foresee(state.celsius, strain.seconds, mean_square, strain.air);
+            (state.celsius_ahead, state.per_square) = (foreseen.celsius, foreseen.per_square);
         }
     }
 
-    /// Works out the end of a step.
+    /// Works out the end of a step that was foreseen.
     pub fn predict(&mut self, model: &Model, strain: &Strain<'_>) {
         if !self.acts {
             return;
         }
         let modules = model.modules.len();
         for (k, state) in self.conductors.iter_mut().enumerate() {
-            let Some(warming) = &model.warming[k] else { continue };
-            let (a, b) = (strain.start[modules + k], strain.end[modules + k]);
-            let mean_square = strain.heating * (a * a + a * b + b * b) / 3.0;
-            state.celsius_ahead = warming.after(state.celsius, strain.seconds, mean_square, strain.air);
+            if model.warming[k].is_none() {
+                continue;
+            }
+            let foreseen = Foreseen { celsius: state.celsius_ahead, per_square: state.per_square };
+            let (start, end) = (strain.start[modules + k], strain.end[modules + k]);
+            state.celsius_ahead = foreseen.after(start, end, strain.heating);
         }
         let effective = strain.heating.sqrt();
         for (k, fitted) in model.bank.devices.iter().enumerate() {

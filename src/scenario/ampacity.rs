@@ -153,26 +153,20 @@ pub struct Warming {
     constants_per_second: f64,
 }
 
-impl Warming {
-    /// Nearly the same without an exponential: e^(−x) by 1/(1 + x + x²/2 + x³/6), which never turns negative. Good for
-    /// where a step is going; a runaway is held to its pace at x = −1.
-    #[inline(always)]
-    pub fn toward(&self, from: f64, seconds: f64, mean_square: f64, air: f64) -> f64 {
-        let heating = self.per_square * mean_square;
-        let damping = 1.0 - self.per_kelvin * heating;
-        let constants = seconds * self.constants_per_second;
-        let x = damping * constants;
-        let x = if x > -1.0 { x } else { -1.0 };
-        let series = 1.0 + x * (0.5 + x * (1.0 / 6.0));
-        let left = 1.0 / (1.0 + x * series);
-        let resistance_at_air = self.resistance_at_0 + self.per_kelvin * air;
-        let after = air + (from - air) * left + heating * resistance_at_air * (constants * series * left);
-        if after < HOTTEST { after } else { HOTTEST }
-    }
+/// Where a conductor comes to with the current at the start of a step.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Foreseen {
+    /// [°C]
+    pub celsius: f64,
+    /// What a greater mean square of the current adds to that [K/A²].
+    pub per_square: f64,
+}
 
-    /// Temperature [°C] after so many seconds: `Ampacity::temperature_after`.
+impl Warming {
+    /// Temperature after so many seconds with this constant mean square of the current [A²] in constant air [°C]
+    /// (`Ampacity::temperature_after`), and what a little more or less of it changes.
     #[inline(always)]
-    pub fn after(&self, from: f64, seconds: f64, mean_square: f64, air: f64) -> f64 {
+    pub fn foresee(&self, from: f64, seconds: f64, mean_square: f64, air: f64) -> Foreseen {
         /// Below this g·s its series is nearer than the difference of two numbers near 1.
         const SMALL: f64 = 1e-4;
         let heating = self.per_square * mean_square;
@@ -181,12 +175,29 @@ impl Warming {
         let damped = damping * constants;
         let left = exp(-damped);
         // (1 − e^(−g·s))/g, which is s where the air takes just what each kelvin adds.
-        let series = constants * (1.0 - damped * (0.5 - damped / 6.0));
+        let series = constants * (1.0 - damped * (0.5 - damped * (1.0 / 6.0)));
         let risen = if damped.abs() < SMALL { series } else { (1.0 - left) / damping };
-        let resistance_at_air = self.resistance_at_0 + self.per_kelvin * air;
+        let by_heating = (self.resistance_at_0 + self.per_kelvin * air) * risen;
+        let after = air + (from - air) * left + heating * by_heating;
         // Past what a number can hold it has run away; a step without a length leaves it where it is.
-        let after = air + (from - air) * left + heating * resistance_at_air * risen;
         let after = if seconds > 0.0 { after } else { from };
+        let holds = after < HOTTEST;
+        Foreseen {
+            celsius: if holds { after } else { HOTTEST },
+            per_square: if holds { self.per_square * by_heating } else { 0.0 },
+        }
+    }
+}
+
+impl Foreseen {
+    /// Temperature at the end of a step whose current goes from `start` to `end` [A] along a straight line, where
+    /// `heating` times the square of that of the start was foreseen. The mean square of the line is more than that of
+    /// the start by (b − a)·(b + 2a)/3. What the change adds to the resistance itself is left for the next step, so
+    /// that it never falls below both air and where it was.
+    #[inline(always)]
+    pub fn after(&self, start: f64, end: f64, heating: f64) -> f64 {
+        let more = (end - start) * (end + 2.0 * start) * (heating / 3.0);
+        let after = self.celsius + self.per_square * more;
         if after < HOTTEST { after } else { HOTTEST }
     }
 }
@@ -223,7 +234,7 @@ impl Ampacity {
     /// Temperature [°C] after so many seconds from `from` [°C], with this constant mean square of the
     /// current [A²] in constant air [°C]; exact, and never above `HOTTEST`.
     pub fn temperature_after(&self, from: f64, seconds: f64, mean_square: f64, air: f64) -> f64 {
-        self.warming().after(from, seconds, mean_square, air)
+        self.warming().foresee(from, seconds, mean_square, air).celsius
     }
 
     /// The same with all that does not change worked out once.
@@ -386,6 +397,49 @@ mod tests {
             let amps = by_table(size, 90.0, Loaded::Three).unwrap();
             let found = time_constant(copper.section, copper.ohm_per_metre, amps, 90.0, 30.0) / 60.0;
             assert!((found - minutes).abs() < 0.05, "{size}: {found}");
+        }
+    }
+
+    /// A current that changes along a straight line in a step, against small steps of Heun's method. Left out are that
+    /// late heat is less gone than early heat, ΔH·x²/12 for x = t/τ, and what the change adds to the resistance, at
+    /// most ΔH·x/2 times its rise above that of the air; H is the steady rise.
+    #[test]
+    fn a_changing_current_warms_by_its_mean_square() {
+        let (lead, seconds, air) = (alone(200.0, 90.0), 300.0, 30.0);
+        for (from, start, end) in
+            [(35.0, 100.0, 100.0), (35.0, 100.0, 105.0), (50.0, 150.0, 140.0), (35.0, 60.0, 0.0), (35.0, 60.0, -60.0)]
+        {
+            let steady = |amps: f64| 60.0 * (amps / 200.0_f64).powi(2);
+            let rate = |at: f64, t: f64| {
+                let amps = start + (end - start) * at / seconds;
+                (steady(amps) * copper_resistance(1.0, t) / copper_resistance(1.0, 90.0) - (t - air)) / 600.0
+            };
+            let (mut t, step) = (from, 0.01);
+            for k in 0..30_000 {
+                let (at, slope) = (f64::from(k) * step, rate(f64::from(k) * step, t));
+                t += step * 0.5 * (slope + rate(at + step, t + step * slope));
+            }
+            let found = lead.warming().foresee(from, seconds, start * start, air).after(start, end, 1.0);
+            let x = seconds / 600.0;
+            let resistance = lead.per_kelvin() * (from.max(t) - air);
+            // The heat of a current that turns round swings by all of what it was.
+            let swing = (steady(start) - steady(end)).abs().max(if end < 0.0 { steady(start) } else { 0.0 });
+            let left_out = swing * (x * x / 12.0 + resistance * x / 2.0);
+            assert!((found - t).abs() <= left_out + 1e-5, "{start} A to {end} A: {found} {t} {left_out}");
+        }
+    }
+
+    /// However much the current falls, and however hot the conductor.
+    #[test]
+    fn a_conductor_never_cools_below_its_air() {
+        let lead = alone(200.0, 90.0);
+        for share in [0.5, 2.0, 2.3254, 2.6, 10.0, 1e6] {
+            for seconds in [1e-3, 10.0, 900.0, 86_400.0] {
+                let start = share * 200.0;
+                let foreseen = lead.warming().foresee(20.0, seconds, start * start, 30.0);
+                let after = foreseen.after(start, 0.0, 1.0);
+                assert!((20.0..=HOTTEST).contains(&after), "{share}, {seconds} s: {after}");
+            }
         }
     }
 

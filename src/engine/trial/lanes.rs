@@ -12,6 +12,7 @@ mod air;
 mod board;
 mod module;
 mod ride;
+mod stopwatch;
 mod wire;
 
 use super::Trial;
@@ -24,6 +25,9 @@ use crate::time::Time;
 use board::{Boarding, Due};
 use ride::{Ride, Verdict};
 use std::sync::atomic::{AtomicBool, Ordering};
+use stopwatch::Stopwatch;
+
+pub use stopwatch::Spent;
 
 /// Runs trials to their horizon; `None` if `stop` was raised before.
 pub fn run(model: &Model, lucks: &[Luck], stop: &AtomicBool) -> Option<Vec<Result<TrialResult, TrialError>>> {
@@ -36,11 +40,27 @@ pub struct Lanes<'m> {
     boarding: Boarding<'m>,
     ride: Ride,
     simd: pulp::Arch,
+    steps: Stopwatch,
+    timed: bool,
 }
 
 impl<'m> Lanes<'m> {
     pub fn new(model: &'m Model) -> Lanes<'m> {
-        Lanes { model, boarding: Boarding::new(model), ride: Ride::new(model), simd: pulp::Arch::new() }
+        let (boarding, ride, steps) = (Boarding::new(model), Ride::new(model), Stopwatch::default());
+        Lanes { model, boarding, ride, simd: pulp::Arch::new(), steps, timed: false }
+    }
+
+    /// Lanes that tell what they spend.
+    pub fn timed(model: &'m Model) -> Lanes<'m> {
+        let mut lanes = Lanes::new(model);
+        lanes.timed = true;
+        lanes.steps.turn(true);
+        lanes
+    }
+
+    /// What ridden steps have taken so far, if they are timed.
+    pub fn spent(&self) -> Spent {
+        Spent { steps: self.steps.spent(), networks: self.ride.networks.spent() }
     }
 
     /// As [`run`].
@@ -96,17 +116,24 @@ impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
     /// A step of every lane, as far as each may go; in which lanes it was taken.
     fn pass(&mut self) -> Lane {
         let (rides, to) = self.look_ahead();
-        let Lanes { ride, boarding, simd, model } = &mut *self.lanes;
+        let Lanes { ride, boarding, simd, model, steps, timed } = &mut *self.lanes;
         [ride.ahead.outdoor, ride.ahead.room, ride.ahead.floor] = boarding.airs.at(&to);
+        steps.start();
+        // Networks of loads that change within a step's moment are not a step's.
+        ride.networks.turn(*timed);
         let Verdict { quiet, rough } = simd.dispatch(Advance { ride, model });
+        ride.networks.turn(false);
+        steps.stop();
         let (takes, tries) = (lanes(|l| rides[l] * quiet[l]), lanes(|l| rides[l] * rough[l]));
         let alone = lanes(|l| rides[l] - takes[l] - tries[l]);
         // What does not take the step leaves with what it had before.
         for lane in lanes_of(&alone) {
             self.alight(lane);
         }
-        let Lanes { ride, boarding, simd, .. } = &mut *self.lanes;
+        let Lanes { ride, boarding, simd, steps, .. } = &mut *self.lanes;
+        steps.start();
         simd.dispatch(Commit { ride, boarding, takes: &takes, tries: &tries, to: &to });
+        steps.stop();
         self.arrive(&takes, &tries, &to);
         for lane in lanes_of(&alone) {
             self.go_alone(lane);

@@ -186,17 +186,21 @@ impl Trial<'_> {
         self.end.carried != self.start.carried
     }
 
-    /// Temperatures at the end: with the losses of the start, or with the mean of both ends.
+    /// Temperatures at the end: with the losses of the start, then with the mean of both ends.
     fn predict_temperatures(&mut self, seconds: f64, with_end: bool) {
         for (k, module) in self.modules.iter().enumerate() {
             self.temperatures[k] = module.temperature;
             let start = self.start.losses[k];
-            self.losses[k] = if with_end { 0.5 * (start + self.end.losses[k]) } else { start };
+            self.losses[k] = if with_end { 0.5 * (self.end.losses[k] - start) } else { start };
+        }
+        let (from, to) = (&self.temperatures, &mut self.ahead.temperatures);
+        if with_end {
+            return self.heating.correct(from, &self.losses, to);
         }
         let before = self.around.warmed(self.own_warmth);
         let after = self.ahead.around.warmed(self.ahead.own_warmth);
         let around = (&Surroundings::mean(&before, &after), &after);
-        self.heating.advance(seconds, &self.temperatures, &self.losses, around, &mut self.ahead.temperatures);
+        self.heating.foresee(seconds, from, &self.losses, around, to);
     }
 
     /// The room is warmed by the bank and the inverter: C·dΔ/dt = heat − loss·Δ.

@@ -24,7 +24,8 @@ const WARMER: f64 = 5.0;
 #[derive(Clone, Debug)]
 struct Greatest {
     amps: Lane,
-    at: [Time; LANES],
+    /// [µs]
+    at: Lane,
 }
 
 /// What is due at the end of a ridden step.
@@ -64,12 +65,10 @@ impl<'m> Boarding<'m> {
     pub fn new(model: &'m Model) -> Boarding<'m> {
         let branches = model.bank.network.branches().len();
         let passive = model.modules.iter().all(|m| m.kind.self_limit.is_none());
-        let leaks = |heat: Option<crate::scenario::Heat>| heat.is_none_or(|h| h.to_air > 0.0);
-        let heated = model.couplings.iter().all(|c| leaks(c.heat));
         let memory = |k: &crate::scenario::DeviceType| matches!(k.curve, TripCurve::Thermal { .. });
         Boarding {
             model,
-            possible: passive && heated && !model.device_types.iter().any(memory),
+            possible: passive && !model.device_types.iter().any(memory),
             timers: [Time::NEVER; LANES],
             mishaps: [Time::NEVER; LANES],
             loads: [Time::NEVER; LANES],
@@ -77,7 +76,7 @@ impl<'m> Boarding<'m> {
             asked: [Asked::Power(0.0); LANES],
             next_asked: [Asked::Power(0.0); LANES],
             next_loss: Lane([0.0; LANES]),
-            greatest: vec![Greatest { amps: Lane([0.0; LANES]), at: [Time::ZERO; LANES] }; branches],
+            greatest: vec![Greatest { amps: Lane([0.0; LANES]), at: Lane([0.0; LANES]) }; branches],
             hottest: vec![Lane([f64::NEG_INFINITY; LANES]); model.bank.conductors.len()],
             spent: vec![Lane([0.0; LANES]); model.bank.devices.len()],
             any_spent: false,
@@ -132,15 +131,15 @@ impl<'m> Boarding<'m> {
         }
     }
 
-    #[cold]
-    #[inline(never)]
+    #[inline(always)]
     fn note_greatest(&mut self, ride: &Ride, takes: &Lane, to: &[Time; LANES]) {
-        for (seen, end) in self.greatest.iter_mut().zip(&ride.end) {
-            for lane in 0..LANES {
-                if takes[lane] > 0.0 {
-                    seen.take_one(end[lane], lane, to[lane]);
-                }
-            }
+        let to = lanes(|l| to[l].0 as f64);
+        for k in one_by_one(ride.end.len()) {
+            let (seen, end) = (&mut self.greatest[k], &ride.end[k]);
+            let (over, before) = (seen.beaten_by(end), seen.clone());
+            let over = lanes(|l| over[l] * takes[l]);
+            seen.amps = choose(&over, lanes(|l| end[l].abs()), before.amps);
+            seen.at = choose(&over, to, before.at);
         }
     }
 
@@ -279,7 +278,7 @@ impl<'m> Boarding<'m> {
         (self.timers[lane], self.mishaps[lane]) = (timers.min(devices), trial.next_change_due());
         let elements = trial.tally.elements();
         for (k, (seen, element)) in self.greatest.iter_mut().zip(elements).enumerate() {
-            (seen.amps[lane], seen.at[lane]) = (element.greatest, element.greatest_at);
+            (seen.amps[lane], seen.at[lane]) = (element.greatest, element.greatest_at.0 as f64);
             seen.take_one(trial.start.currents[k], lane, now);
         }
         for (k, seen) in self.hottest.iter_mut().enumerate() {
@@ -328,7 +327,7 @@ impl<'m> Boarding<'m> {
         let modules = self.model.modules.len();
         let elements = trial.tally.elements_mut();
         for (seen, element) in self.greatest.iter().zip(elements.iter_mut()) {
-            (element.greatest, element.greatest_at) = (seen.amps[lane], seen.at[lane]);
+            (element.greatest, element.greatest_at) = (seen.amps[lane], Time(seen.at[lane] as i64));
         }
         for (k, seen) in self.hottest.iter().enumerate() {
             let insulated = self.model.bank.conductors[k].ampacity.is_some();
@@ -352,7 +351,7 @@ impl Greatest {
 
     fn take_one(&mut self, amps: f64, lane: usize, at: Time) {
         if amps.abs() > self.amps[lane] * GREATER {
-            (self.amps[lane], self.at[lane]) = (amps.abs(), at);
+            (self.amps[lane], self.at[lane]) = (amps.abs(), at.0 as f64);
         }
     }
 }

@@ -199,7 +199,6 @@ impl StrayLanes {
 pub struct ModuleLanes {
     pub constants: ModuleConstants,
     pub first_pass: Lane,
-    pub mean_loss: Lane,
     tangent_charge: Lane,
     tangent_emf: Lane,
     /// Of its cells, and all its own without its device [Ω]; one by that [S].
@@ -233,7 +232,6 @@ impl ModuleLanes {
         ModuleLanes {
             constants,
             first_pass: ZERO,
-            mean_loss: ZERO,
             tangent_charge: ZERO,
             tangent_emf: ZERO,
             cell_resistance: ZERO,
@@ -294,21 +292,20 @@ impl ModuleLanes {
         if leans { lanes(|l| theta[l] * seconds[l] / capacity[l]) } else { self.constants.half_per_ampere }
     }
 
-    /// The branch of the step's end, `implicit` being the end's part of a step's charge by ampere, 0 for the present: the
-    /// EMF and conductance that the network solves with.
+    /// The branch of the step's end, whose charge is foreseen, `implicit` being the end's part of a step's charge by
+    /// ampere, 0 for the present: the EMF and conductance that the network solves with.
     #[inline(always)]
     pub fn load(
         &mut self,
         ahead: &mut Moment,
-        start: &Lane,
+        foreseen: &Lane,
         implicit: &Lane,
         model: &ModuleModel,
         device: f64,
     ) -> (Lane, Lane) {
         let (charge, slope, celsius) = (ahead.charge, ahead.slope, ahead.celsius);
-        let foreseen = lanes(|l| charge[l] - implicit[l] * start[l]);
-        self.factor.seek(&foreseen, &model.kind.resistance.charge_factor);
-        let (factor, luck) = (self.factor.value(&foreseen), self.constants.luck);
+        self.factor.seek(foreseen, &model.kind.resistance.charge_factor);
+        let (factor, luck) = (self.factor.value(foreseen), self.constants.luck);
         let (mut cell, mut whole) = (ZERO, ZERO);
         for l in 0..LANES {
             let (within, all) = model.resistance_by(factor[l], celsius[l]);

@@ -11,6 +11,7 @@ mod warm;
 mod width;
 
 use super::module::{LaneRange, ModuleLanes, Moment, StrayLanes};
+use super::stopwatch::Stopwatch;
 use super::wire::WireLanes;
 use crate::engine::heat::Coupling;
 use crate::engine::model::Model;
@@ -38,10 +39,9 @@ impl AirLanes {
 pub struct Heat {
     pub couplings: Vec<Coupling>,
     pub gradient: f64,
-    /// 1/ΣG of each module [K/W].
-    pub rise: Vec<f64>,
-    /// What is left of a difference after the step of each lane.
+    /// `Relaxation` of each module over the step of each lane.
     pub decay: Vec<Lane>,
+    pub rise: Vec<Lane>,
     /// Loss of the room [W/K], and what is left of its own warmth after the step of each lane.
     pub room: Option<(f64, Lane)>,
 }
@@ -109,6 +109,7 @@ pub struct Ride {
     pub bus_current: LaneRange,
     pub room: LaneRange,
     pub work: WorkLanes,
+    pub networks: Stopwatch,
     /// Of this step's solutions, not yet counted.
     solves: Lane,
     kirchhoff: Lane,
@@ -158,6 +159,7 @@ impl Ride {
                 kirchhoff: ZERO,
                 power_balance: ZERO,
             },
+            networks: Stopwatch::default(),
             solves: ZERO,
             kirchhoff: ZERO,
             power_balance: ZERO,
@@ -169,11 +171,11 @@ impl Ride {
     pub fn advance(&mut self, model: &Model) -> Verdict {
         self.begin_counting();
         self.warm_room();
-        self.heat_modules(false);
-        self.warm_wires(false);
+        self.foresee_modules();
+        self.foresee_wires();
         let sound = self.solve_until_settled(model);
-        self.heat_modules(true);
-        self.warm_wires(true);
+        self.correct_modules();
+        self.correct_wires();
         let (good, stray) = self.judge();
         let quiet = self.watch(lanes(|l| sound[l] * good[l]), Some(&stray));
         let bad = choose(&good, ZERO, sound);
@@ -191,7 +193,8 @@ impl Ride {
             let (module, ahead) = (&mut self.modules[k], &mut self.coming[k]);
             module.stay(&self.present[k], ahead, &model.modules[k]);
             let device = model.bank.modules[k].device;
-            (self.emf[k], self.conductance[k]) = module.load(ahead, &self.start[k], &ZERO, &model.modules[k], device);
+            (self.emf[k], self.conductance[k]) =
+                module.load(ahead, &self.present[k].charge, &ZERO, &model.modules[k], device);
         }
         let sound = self.solve_as_it_is(model);
         self.watch(sound, None)
@@ -229,19 +232,30 @@ impl Ride {
         (low, high)
     }
 
+    /// The greatest current of a branch either way in the step, or at its end alone.
+    #[inline(always)]
+    fn greatest(&self, branch: usize, stray: Option<&Lane>) -> Lane {
+        let end = self.end[branch];
+        let Some(stray) = stray else { return lanes(|l| end[l].abs()) };
+        let (start, stray) = (self.start[branch], *stray);
+        lanes(|l| {
+            let (start, end) = (start[l].abs(), end[l].abs());
+            (if start > end { start } else { end }) + stray[l]
+        })
+    }
+
     /// Narrows a mask to the lanes in which nothing that is watched has left its range, or may have on the way.
     #[inline(always)]
     fn watch(&self, sound: Lane, stray: Option<&Lane>) -> Lane {
         let mut quiet = sound;
         for k in one_by_one(self.modules.len()) {
-            let (before, calm) = (quiet, self.modules[k].is_quiet(&self.coming[k], &self.reach(k, stray)));
-            quiet = lanes(|l| before[l] * calm[l]);
+            let calm = self.modules[k].is_quiet(&self.coming[k], &self.reach(k, stray));
+            quiet = choose(&calm, quiet, ZERO);
         }
         let modules = self.modules.len();
         for k in one_by_one(self.wires.len()) {
-            let wire = &self.wires[k];
-            let (before, calm) = (quiet, wire.is_quiet(&self.warmth_ahead[k], &self.reach(modules + k, stray)));
-            quiet = lanes(|l| before[l] * calm[l]);
+            let calm = self.wires[k].is_quiet(&self.warmth_ahead[k], &self.greatest(modules + k, stray));
+            quiet = choose(&calm, quiet, ZERO);
         }
         let (bus, room, own) = (&self.bus_ahead, self.ahead.room, self.ahead.own);
         lanes(|l| {

@@ -3,7 +3,7 @@
 use crate::network::bank::ConductorElement;
 use crate::network::lanes::{LANES, Lane, ZERO, choose, lanes};
 use crate::scenario::ConductorResistance;
-use crate::scenario::ampacity::Warming;
+use crate::scenario::ampacity::{Foreseen, Warming};
 use crate::scenario::tables::copper_resistance;
 
 /// How the resistance of a conductor comes about.
@@ -33,6 +33,8 @@ pub struct WireLanes {
     pub stands: f64,
     /// [Ω]
     pub resistance: Lane,
+    /// `Foreseen::per_square` of the step [K/A²].
+    per_square: Lane,
 }
 
 impl WireLanes {
@@ -51,6 +53,7 @@ impl WireLanes {
             most: ZERO,
             stands: element.ampacity.map_or(f64::INFINITY, |a| a.stands()),
             resistance: Lane([1.0; LANES]),
+            per_square: ZERO,
         }
     }
 
@@ -58,22 +61,25 @@ impl WireLanes {
         matches!(self.kind, Kind::Warm(_))
     }
 
-    /// Its temperature at the end of a step with these currents at both ends; `heating` by ripple.
+    /// Where its temperature is going with the current of the start, `heating` by ripple: what the resistance of the end
+    /// is taken at.
     #[inline(always)]
-    pub fn warm(&self, celsius: &Lane, start: &Lane, end: &Lane, (seconds, heating): (&Lane, f64), air: &Lane) -> Lane {
-        let Kind::Warm(warming) = &self.kind else { return *celsius };
-        lanes(|l| {
-            let (a, b) = (start[l], end[l]);
-            let mean_square = heating * (a * a + a * b + b * b) / 3.0;
-            warming.after(celsius[l], seconds[l], mean_square, air[l])
-        })
+    pub fn foresee(&mut self, from: &Lane, (seconds, heating): (&Lane, f64), start: &Lane, air: &Lane) -> Lane {
+        let Kind::Warm(warming) = self.kind else { return *from };
+        let (mut celsius, mut per_square) = (ZERO, ZERO);
+        for l in 0..LANES {
+            let foreseen = warming.foresee(from[l], seconds[l], heating * (start[l] * start[l]), air[l]);
+            (celsius[l], per_square[l]) = (foreseen.celsius, foreseen.per_square);
+        }
+        self.per_square = per_square;
+        celsius
     }
 
-    /// Where it is going, with the current of the start: what the resistance of the end is taken at.
+    /// Its temperature at the end of a step that was foreseen, with these currents at both ends.
     #[inline(always)]
-    pub fn foresee(&self, celsius: &Lane, start: &Lane, (seconds, heating): (&Lane, f64), air: &Lane) -> Lane {
-        let Kind::Warm(warming) = &self.kind else { return *celsius };
-        lanes(|l| warming.toward(celsius[l], seconds[l], heating * (start[l] * start[l]), air[l]))
+    pub fn warm(&self, foreseen: &Lane, start: &Lane, end: &Lane, heating: f64) -> Lane {
+        let per_square = &self.per_square;
+        lanes(|l| Foreseen { celsius: foreseen[l], per_square: per_square[l] }.after(start[l], end[l], heating))
     }
 
     /// Resistance at the end, in this air, into `resistance`, and what it conducts.
@@ -102,9 +108,11 @@ impl WireLanes {
 
     /// 1 where it is neither over its limit nor hotter than it stands at the end.
     #[inline(always)]
-    pub fn is_quiet(&self, ahead: &Lane, (low, high): &(Lane, Lane)) -> Lane {
-        let (most, stands, cold) = (self.most, self.stands, !self.is_warm());
-        let (low, high) = (*low, *high);
-        lanes(|l| if (-most[l] <= low[l]) & (high[l] <= most[l]) & (cold | (ahead[l] <= stands)) { 1.0 } else { 0.0 })
+    pub fn is_quiet(&self, ahead: &Lane, amps: &Lane) -> Lane {
+        let (most, stands, amps) = (self.most, self.stands, *amps);
+        if !self.is_warm() {
+            return lanes(|l| if amps[l] <= most[l] { 1.0 } else { 0.0 });
+        }
+        lanes(|l| if (amps[l] <= most[l]) & (ahead[l] <= stands) { 1.0 } else { 0.0 })
     }
 }

@@ -47,13 +47,13 @@ impl Ride {
             let (module, ahead, start) = (&mut self.modules[k], &mut self.coming[k], &self.start[k]);
             module.leave(&self.present[k], ahead, start, &self.theta);
             let implicit = module.implicit(&self.theta, &seconds, self.leans);
+            let charge = ahead.charge;
+            let foreseen = lanes(|l| charge[l] - implicit[l] * start[l]);
             if first {
-                let charge = ahead.charge;
-                let foreseen = lanes(|l| charge[l] - implicit[l] * start[l]);
                 module.lay_tangent(ahead, &model.modules[k], &foreseen);
             }
             let device = model.bank.modules[k].device;
-            (self.emf[k], self.conductance[k]) = module.load(ahead, start, &implicit, &model.modules[k], device);
+            (self.emf[k], self.conductance[k]) = module.load(ahead, &foreseen, &implicit, &model.modules[k], device);
         }
     }
 
@@ -107,7 +107,9 @@ impl Ride {
                 self.conductance[modules + k] = self.wires[k].conductance(&self.warmth_ahead[k], &air);
             }
         }
+        self.networks.start();
         self.bus_ahead = self.solver.solve(&self.emf, &self.conductance, &self.demand);
+        self.networks.stop();
         self.solver.give_currents(&mut self.end);
         let sound = Lane(self.bus_ahead.sound.map(|sound| f64::from(u8::from(sound))));
         if self.bus_ahead.sound != [true; LANES] {

@@ -1,6 +1,6 @@
 //! The heat of a step in every lane: the room, the modules, the conductors, as `trial::step` has them.
 //!
-//! In: losses and currents at the start, or at both ends. Out: temperatures at the end.
+//! In: losses and currents at the start, then at the end. Out: temperatures foreseen at the end, then corrected.
 
 use super::Ride;
 use crate::network::lanes::{Lane, ZERO, lanes, one_by_one};
@@ -32,73 +32,93 @@ impl Ride {
         });
     }
 
-    /// Temperatures of modules: with the losses of the start, or with the mean of both ends.
+    /// Temperatures of modules with the losses of the start: `Heating::foresee`.
     #[inline(always)]
-    pub(super) fn heat_modules(&mut self, with_end: bool) {
+    pub(super) fn foresee_modules(&mut self) {
         let room_before = lanes(|l| self.now.room[l] + self.now.own[l]);
         let room_after = lanes(|l| self.ahead.room[l] + self.ahead.own[l]);
         let room = lanes(|l| 0.5 * (room_before[l] + room_after[l]));
         let floor = lanes(|l| 0.5 * (self.now.floor[l] + self.ahead.floor[l]));
         for k in one_by_one(self.modules.len()) {
-            let (start, end) = (self.present[k].loss, self.coming[k].loss);
-            let loss = if with_end { lanes(|l| 0.5 * (start[l] + end[l])) } else { start };
-            let first = match self.heat.couplings[k].heat {
-                Some(_) => self.relax(k, &loss, (&room, &floor), |n| self.present[n].celsius),
-                None => {
-                    let rise = self.heat.gradient * self.heat.couplings[k].height;
-                    lanes(|l| room_after[l] + rise)
+            let coupling = &self.heat.couplings[k];
+            let air_rise = self.heat.gradient * coupling.height;
+            let first = match coupling.heat {
+                Some(heat) => {
+                    let to_floor = coupling.floor_conductance(&heat);
+                    let near = sum_over(coupling.neighbours(), |n, l| self.present[n].celsius[l]);
+                    let (loss, from) = (&self.present[k].loss, &self.present[k].celsius);
+                    let (decay, rise) = (&self.heat.decay[k], &self.heat.rise[k]);
+                    lanes(|l| {
+                        let inflow = loss[l]
+                            + heat.to_air * (room[l] + air_rise)
+                            + to_floor * floor[l]
+                            + heat.to_neighbour * near[l];
+                        from[l] * decay[l] + inflow * rise[l]
+                    })
                 }
+                None => lanes(|l| room_after[l] + air_rise),
             };
-            (self.modules[k].mean_loss, self.modules[k].first_pass) = (loss, first);
+            (self.modules[k].first_pass, self.coming[k].celsius) = (first, first);
+        }
+    }
+
+    /// The same with the losses of the end: `Heating::correct`.
+    #[inline(always)]
+    pub(super) fn correct_modules(&mut self) {
+        for k in one_by_one(self.modules.len()) {
+            if self.heat.couplings[k].heat.is_some() {
+                let (start, end, rise) = (&self.present[k].loss, &self.coming[k].loss, &self.heat.rise[k]);
+                let before = self.modules[k].first_pass;
+                self.modules[k].first_pass = lanes(|l| before[l] + 0.5 * (end[l] - start[l]) * rise[l]);
+            }
         }
         for k in one_by_one(self.modules.len()) {
-            let between = |n: usize| {
-                let (from, first) = (self.present[n].celsius, self.modules[n].first_pass);
-                lanes(|l| 0.5 * (from[l] + first[l]))
-            };
-            let loss = self.modules[k].mean_loss;
-            self.coming[k].celsius = match self.heat.couplings[k].heat {
-                Some(_) => self.relax(k, &loss, (&room, &floor), between),
-                None => self.modules[k].first_pass,
+            let (coupling, first) = (&self.heat.couplings[k], self.modules[k].first_pass);
+            self.coming[k].celsius = match coupling.heat {
+                Some(heat) => {
+                    let half_way = |n: usize, l: usize| {
+                        let (first, from) = (&self.modules[n].first_pass, &self.present[n].celsius);
+                        0.5 * (first[l] - from[l])
+                    };
+                    let (nearer, rise) = (sum_over(coupling.neighbours(), half_way), &self.heat.rise[k]);
+                    lanes(|l| first[l] + heat.to_neighbour * nearer[l] * rise[l])
+                }
+                None => first,
             };
         }
     }
 
     #[inline(always)]
-    fn relax(&self, k: usize, loss: &Lane, (room, floor): (&Lane, &Lane), neighbour: impl Fn(usize) -> Lane) -> Lane {
-        let coupling = &self.heat.couplings[k];
-        let Some(heat) = coupling.heat else { return ZERO };
-        let (air_rise, to_floor) = (self.heat.gradient * coupling.height, coupling.floor_conductance(&heat));
-        let mut near = ZERO;
-        for n in coupling.neighbours() {
-            let (before, celsius) = (near, neighbour(n));
-            near = lanes(|l| before[l] + celsius[l]);
-        }
-        let (rise, decay, from) = (self.heat.rise[k], &self.heat.decay[k], self.present[k].celsius);
-        lanes(|l| {
-            let inflow =
-                loss[l] + heat.to_air * (room[l] + air_rise) + to_floor * floor[l] + heat.to_neighbour * near[l];
-            let settled = inflow * rise;
-            settled + (from[l] - settled) * decay[l]
-        })
-    }
-
-    #[inline(always)]
-    pub(super) fn warm_wires(&mut self, with_end: bool) {
+    pub(super) fn foresee_wires(&mut self) {
         let modules = self.modules.len();
         let air = lanes(|l| {
             let at_end = self.ahead.room[l] + self.ahead.own[l];
             0.5 * (self.now.room[l] + self.now.own[l] + at_end)
         });
-        for k in one_by_one(self.wires.len()).filter(|k| self.wires[*k].is_warm()) {
-            let wire = &self.wires[k];
-            let start = &self.start[modules + k];
-            let (now, step) = (&self.warmth[k], (&self.seconds, self.heating));
-            self.warmth_ahead[k] = if with_end {
-                wire.warm(now, start, &self.end[modules + k], step, &air)
-            } else {
-                wire.foresee(now, start, step, &air)
-            };
+        for k in one_by_one(self.wires.len()) {
+            if self.wires[k].is_warm() {
+                let (start, step) = (&self.start[modules + k], (&self.seconds, self.heating));
+                self.warmth_ahead[k] = self.wires[k].foresee(&self.warmth[k], step, start, &air);
+            }
         }
     }
+
+    #[inline(always)]
+    pub(super) fn correct_wires(&mut self) {
+        let modules = self.modules.len();
+        for k in one_by_one(self.wires.len()).filter(|k| self.wires[*k].is_warm()) {
+            let (start, end) = (&self.start[modules + k], &self.end[modules + k]);
+            self.warmth_ahead[k] = self.wires[k].warm(&self.warmth_ahead[k], start, end, self.heating);
+        }
+    }
+}
+
+#[inline(always)]
+fn sum_over(all: impl Iterator<Item = usize>, number: impl Fn(usize, usize) -> f64) -> Lane {
+    let mut sum = ZERO;
+    for n in all {
+        let before = sum;
+        sum = lanes(|l| before[l] + number(n, l));
+    }
+    sum
 }

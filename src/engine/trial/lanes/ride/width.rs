@@ -3,7 +3,7 @@
 //! In: a width. Out: its seconds, the charge by ampere, and what is left of a difference of temperatures.
 
 use super::{Heat, Ride};
-use crate::engine::heat::Heating;
+use crate::engine::heat::{Heating, Relaxation};
 use crate::engine::model::Model;
 use crate::engine::trial::rough::SHORT;
 use crate::network::lanes::{LANES, Lane, ZERO};
@@ -21,10 +21,10 @@ pub struct Widths {
     of_grid: Decays,
 }
 
-/// What is left of a difference after a step: of each module, and of the room's own warmth.
+/// What a step does to each module, and what it leaves of the room's own warmth.
 #[derive(Clone, Debug)]
 struct Decays {
-    modules: Vec<f64>,
+    modules: Vec<Relaxation>,
     room: f64,
 }
 
@@ -42,17 +42,16 @@ impl Decays {
     fn over(width: Time, heating: &mut Heating, room: Option<(f64, f64)>) -> Decays {
         let seconds = width.seconds();
         let room = room.map_or(1.0, |(loss, capacity)| (-loss * seconds / capacity).exp());
-        Decays { modules: heating.decay_over(seconds).to_vec(), room }
+        Decays { modules: heating.over(seconds).to_vec(), room }
     }
 }
 
 impl Heat {
     pub fn new(model: &Model) -> Heat {
-        let heating = Heating::new(model.couplings.clone(), model.ambient.gradient);
-        let decay = vec![Lane([1.0; LANES]); model.couplings.len()];
+        let (decay, rise) = (vec![Lane([1.0; LANES]); model.couplings.len()], vec![ZERO; model.couplings.len()]);
         Heat {
-            rise: heating.rise().to_vec(),
             decay,
+            rise,
             couplings: model.couplings.clone(),
             gradient: model.ambient.gradient,
             room: model.ambient.room_heat.map(|(loss, _)| (loss, ZERO)),
@@ -77,8 +76,9 @@ impl Ride {
         }
         let others = (width != widths.grid).then(|| Decays::over(width, &mut widths.heating, widths.room));
         let decays = others.as_ref().unwrap_or(&widths.of_grid);
-        for (of_lanes, decay) in self.heat.decay.iter_mut().zip(&decays.modules) {
-            of_lanes[lane] = *decay;
+        let of_lanes = self.heat.decay.iter_mut().zip(&mut self.heat.rise);
+        for ((decay, rise), over) in of_lanes.zip(&decays.modules) {
+            (decay[lane], rise[lane]) = (over.decay, over.rise);
         }
         if let Some((_, left)) = &mut self.heat.room {
             left[lane] = decays.room;

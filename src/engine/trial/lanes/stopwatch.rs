@@ -1,0 +1,42 @@
+//! Where the time of lanes goes, for benches: the clock is read only where one has asked.
+
+use std::time::{Duration, Instant};
+
+/// Adds up time between `start` and `stop` while it is on.
+#[derive(Clone, Debug, Default)]
+pub struct Stopwatch {
+    on: bool,
+    since: Option<Instant>,
+    spent: Duration,
+}
+
+impl Stopwatch {
+    pub fn turn(&mut self, on: bool) {
+        self.on = on;
+    }
+
+    #[inline(always)]
+    pub fn start(&mut self) {
+        if self.on {
+            self.since = Some(Instant::now());
+        }
+    }
+
+    #[inline(always)]
+    pub fn stop(&mut self) {
+        if let Some(since) = self.since.take() {
+            self.spent += since.elapsed();
+        }
+    }
+
+    pub fn spent(&self) -> Duration {
+        self.spent
+    }
+}
+
+/// Time of ridden steps, and of that on their networks. Each holds a reading of the clock or two.
+#[derive(Clone, Copy, Debug)]
+pub struct Spent {
+    pub steps: Duration,
+    pub networks: Duration,
+}
