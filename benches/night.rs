@@ -2,14 +2,12 @@
 //!
 //! The ratios at the end are medians of rounds taken in turn, in one run.
 
-use bankwright::engine::luck::{Luck, Mishaps};
+use bankwright::engine::luck::Luck;
 use bankwright::engine::observe::Nobody;
 use bankwright::engine::trial::lanes::{self, Lanes};
 use bankwright::network::Demand;
 use bankwright::network::lanes::{LANES, Lane, LaneDemand, LaneSolver};
-use bankwright::scenario::Trials;
 use bankwright::scenario::check::load;
-use bankwright::time::Time;
 use bankwright::trials::Campaign;
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use std::convert::Infallible;
@@ -22,23 +20,11 @@ use std::time::{Duration, Instant};
 const TRIALS: u64 = 40 * LANES as u64;
 const ROUNDS: usize = 7;
 
-/// Hours of calm nights between which the time of a step is told: their start and end are in both.
-const HOURS: [f64; 2] = [3.0, 12.0];
-
 fn campaign() -> Campaign {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/refuge.toml");
     let scenario = load(&path).expect("the shipped scenario is legal").scenario;
     let (load, trials) = (scenario.load.clone().expect("a load"), scenario.trials.clone().expect("trials"));
     Campaign::new(&scenario, &load, &trials).expect("a network")
-}
-
-/// The same nights with another horizon.
-fn lasting(campaign: &Campaign, hours: f64) -> Campaign {
-    let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/refuge.toml");
-    let scenario = load(&path).expect("the shipped scenario is legal").scenario;
-    let horizon = Time::from_seconds(3600.0 * hours);
-    let trials = Trials { horizon, ..campaign.model.trials.clone() };
-    Campaign::new(&scenario, &campaign.model.load, &trials).expect("a network")
 }
 
 fn alone(campaign: &Campaign, trials: u64) {
@@ -59,12 +45,6 @@ fn steps(campaign: &Campaign, lucks: &[Luck]) -> (f64, f64) {
     let steps: u64 = ran.into_iter().map(|one| one.expect("a night").work.steps).sum();
     let by_step = |spent: Duration| spent.as_secs_f64() / steps as f64;
     (by_step(lanes.spent().steps), by_step(lanes.spent().networks))
-}
-
-/// Solutions of trials to which nothing happens by chance: most of their steps are ridden.
-fn quiet(campaign: &Campaign, lucks: &[Luck]) -> u64 {
-    let ran = lanes::run(&campaign.model, lucks, &AtomicBool::new(false)).expect("nobody stops it");
-    ran.into_iter().map(|one| one.expect("a night").work.solves).sum()
 }
 
 fn on_threads(campaign: &Campaign, threads: usize) {
@@ -145,12 +125,8 @@ fn median(mut rounds: Vec<f64>) -> f64 {
 
 fn print_ratios(campaign: &Campaign) {
     let few = LANES as u64;
-    let calm = |trial| Luck { mishaps: Mishaps::default(), ..campaign.luck(trial) };
-    let lucks: Vec<Luck> = (0..TRIALS).map(calm).collect();
     let nights: Vec<Luck> = (0..TRIALS).map(|trial| campaign.luck(trial)).collect();
-    let spans = HOURS.map(|hours| lasting(campaign, hours));
-    let solves = spans.each_ref().map(|campaign| quiet(campaign, &lucks) as f64);
-    let [mut one, mut many, mut single, mut pair, mut net, mut ridden] = [const { Vec::new() }; 6];
+    let [mut one, mut many, mut single, mut pair, mut net] = [const { Vec::new() }; 5];
     let [mut step, mut within, mut times] = [const { Vec::new() }; 3];
     for _ in 0..ROUNDS {
         one.push(seconds(|| alone(campaign, few)) / few as f64);
@@ -160,12 +136,10 @@ fn print_ratios(campaign: &Campaign) {
         step.push(whole);
         within.push(network);
         times.push(whole / network);
-        let [short, long] = spans.each_ref().map(|campaign| seconds(|| quiet(campaign, &lucks)));
-        ridden.push((long - short) / (solves[1] - solves[0]));
         single.push(seconds(|| on_threads(campaign, 1)));
         pair.push(seconds(|| on_threads(campaign, 2)));
     }
-    let (one, many, net, ridden) = (median(one), median(many), median(net), median(ridden));
+    let (one, many) = (median(one), median(many));
     println!(
         "\none night of the refuge: alone {:.0} µs, abreast {:.0} µs, {:.1} times",
         one * 1e6,
@@ -173,16 +147,11 @@ fn print_ratios(campaign: &Campaign) {
         one / many
     );
     println!(
-        "a ridden step: {:.0} ns, of which its network takes {:.0} ns: {:.2} times its network",
+        "a ridden step {:.0} ns, its network {:.0} ns: {:.2} times; the network in a loop of its own {:.0} ns",
         median(step) * 1e9,
         median(within) * 1e9,
-        median(times)
-    );
-    println!(
-        "a calm hour more, by solution of the network: {:.0} ns, {:.1} times the network alone, {:.0} ns",
-        ridden * 1e9,
-        ridden / net,
-        net * 1e9
+        median(times),
+        median(net) * 1e9
     );
     println!("two threads against one: {:.2} times", median(single) / median(pair));
 }

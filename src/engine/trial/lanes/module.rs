@@ -98,9 +98,8 @@ pub struct ModuleConstants {
     /// Capacity [C], and one by it [1/C].
     pub capacity: Lane,
     pub per_coulomb: Lane,
-    /// Charge by ampere over the lane's step, and over half of it [1/A].
+    /// Charge by ampere over the lane's step [1/A].
     pub per_ampere: Lane,
-    pub half_per_ampere: Lane,
     /// [W]
     pub standing: Lane,
     /// Factor on its resistance.
@@ -218,7 +217,6 @@ impl ModuleLanes {
             capacity: Lane([1.0; LANES]),
             per_coulomb: Lane([1.0; LANES]),
             per_ampere: ZERO,
-            half_per_ampere: ZERO,
             standing: ZERO,
             luck: ZERO,
             sensor: ZERO,
@@ -288,8 +286,8 @@ impl ModuleLanes {
     /// Charge that an ampere at the end of the step takes [1/A], by the weight of the end: mostly ½.
     #[inline(always)]
     pub fn implicit(&self, theta: &Lane, seconds: &Lane, leans: bool) -> Lane {
-        let capacity = &self.constants.capacity;
-        if leans { lanes(|l| theta[l] * seconds[l] / capacity[l]) } else { self.constants.half_per_ampere }
+        let (capacity, per_ampere) = (&self.constants.capacity, &self.constants.per_ampere);
+        if leans { lanes(|l| theta[l] * seconds[l] / capacity[l]) } else { lanes(|l| 0.5 * per_ampere[l]) }
     }
 
     /// The branch of the step's end, whose charge is foreseen, `implicit` being the end's part of a step's charge by
@@ -380,7 +378,7 @@ impl ModuleLanes {
                 slopes: (now.slope[l], ahead.slope[l]),
                 charge: ahead.charge[l] - now.charge[l],
                 current: end[l] - start[l],
-                half_per_ampere: c.half_per_ampere[l],
+                half_per_ampere: 0.5 * c.per_ampere[l],
                 conductance: self.conductance[l],
             };
             let mut sum = before.of(l);

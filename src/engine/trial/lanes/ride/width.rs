@@ -70,9 +70,7 @@ impl Ride {
         self.seconds[lane] = seconds;
         self.long[lane] = f64::from(u8::from(width > widths.single));
         for module in &mut self.modules {
-            let constants = &mut module.constants;
-            constants.per_ampere[lane] = seconds / constants.capacity[lane];
-            constants.half_per_ampere[lane] = 0.5 * seconds / constants.capacity[lane];
+            module.constants.per_ampere[lane] = seconds / module.constants.capacity[lane];
         }
         let others = (width != widths.grid).then(|| Decays::over(width, &mut widths.heating, widths.room));
         let decays = others.as_ref().unwrap_or(&widths.of_grid);
