@@ -118,8 +118,9 @@ impl Elimination {
         }
         let between = self.conductance[self.plan.terminal_slot];
         let injected = self.injected[self.network.positive()];
-        self.open_circuit = injected / between;
-        (between > 0.0).then(|| Thevenin { emf: self.open_circuit + self.terminal_level(), resistance: 1.0 / between })
+        let resistance = 1.0 / between;
+        self.open_circuit = injected * resistance;
+        (between > 0.0).then(|| Thevenin { emf: self.open_circuit + self.terminal_level(), resistance })
     }
 
     fn load(&mut self, linear: impl Iterator<Item = Linear>) {
@@ -187,10 +188,9 @@ impl Elimination {
     /// Takes note of what flows into each node beyond what flows out [A].
     pub fn balance(&mut self, currents: &[f64], amps: f64) {
         self.residual.fill(0.0);
-        for (b, current) in self.network.branches().iter().zip(currents) {
-            self.residual[b.to] += current;
-            self.residual[b.from] -= current;
-        }
+        let branches = self.network.branches();
+        branches.iter().zip(currents).for_each(|(b, current)| self.residual[b.to] += current);
+        branches.iter().zip(currents).for_each(|(b, current)| self.residual[b.from] -= current);
         self.residual[self.network.positive()] -= amps;
         self.residual[self.network.negative()] += amps;
     }

@@ -194,9 +194,9 @@ impl LaneSolver {
         let mut terminals = LaneTerminals { voltage: ZERO, current: ZERO, kirchhoff: ZERO, sound: [false; LANES] };
         let (mut carried, mut above) = (ZERO, ZERO);
         for l in 0..LANES {
-            let open_circuit = injected[l] / between[l];
-            let emf = open_circuit + self.layout.terminal_rise * self.level[l];
             let resistance = 1.0 / between[l];
+            let open_circuit = injected[l] * resistance;
+            let emf = open_circuit + self.layout.terminal_rise * self.level[l];
             let amount = demand.amount[l];
             let discriminant = emf * emf - 4.0 * resistance * amount;
             let root = 2.0 * amount / (emf + discriminant.sqrt());
@@ -254,11 +254,14 @@ impl LaneSolver {
         let mut incidence = &layout.incidence[..];
         // The sum is there for what is not a number, which no comparison would see.
         let (mut worst, mut sum) = (ZERO, ZERO);
-        for (k, (&meeting, kept)) in layout.meeting.iter().zip(&mut self.response).enumerate() {
+        for (k, (&(arrive, leave), kept)) in layout.meeting.iter().zip(&mut self.response).enumerate() {
             let mut residual = ZERO;
-            for &(branch, sign) in first(&mut incidence, meeting) {
-                let current = self.current[branch as usize];
-                add(&mut residual, lanes(|l| sign * current[l]));
+            for &branch in first(&mut incidence, arrive) {
+                add(&mut residual, self.current[branch as usize]);
+            }
+            for &branch in first(&mut incidence, leave) {
+                let (before, current) = (residual, self.current[branch as usize]);
+                residual = lanes(|l| before[l] - current[l]);
             }
             if k >= layout.positive() {
                 let sign = if k == layout.positive() { -1.0 } else { 1.0 };

@@ -57,10 +57,10 @@ pub(super) struct Layout {
     pub receipts: Vec<(u32, u32)>,
     /// Branches that inject: sources, then conductors between the rails.
     pub injecting: Vec<u32>,
-    /// How many branches meet at each node.
-    pub meeting: Vec<u32>,
-    /// Branches that arrive (1) and leave (−1), node by node.
-    pub incidence: Vec<(u32, f64)>,
+    /// How many branches arrive at each node, and how many leave it.
+    pub meeting: Vec<(u32, u32)>,
+    /// Those branches, node by node.
+    pub incidence: Vec<u32>,
     /// How often the level the positive terminal lies above the negative one.
     pub terminal_rise: f64,
 }
@@ -144,13 +144,13 @@ impl Layout {
     }
 
     fn meet(&mut self) {
-        let mut meeting = vec![Vec::new(); self.degrees.len() + 1];
+        let mut meeting = vec![(Vec::new(), Vec::new()); self.degrees.len() + 1];
         for (k, wire) in self.wires.iter().enumerate() {
-            meeting[wire.to as usize].push((k as u32, 1.0));
-            meeting[wire.from as usize].push((k as u32, -1.0));
+            meeting[wire.to as usize].0.push(k as u32);
+            meeting[wire.from as usize].1.push(k as u32);
         }
-        self.meeting = meeting.iter().map(|branches| branches.len() as u32).collect();
-        self.incidence = meeting.into_iter().flatten().collect();
+        self.meeting = meeting.iter().map(|(arrive, leave)| (arrive.len() as u32, leave.len() as u32)).collect();
+        self.incidence = meeting.into_iter().flat_map(|(arrive, leave)| [arrive, leave].concat()).collect();
     }
 
     pub fn positive(&self) -> usize {
