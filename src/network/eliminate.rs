@@ -41,6 +41,8 @@ pub struct Elimination {
     inverse: Vec<f64>,
     /// Of each pivot and neighbour: g_i/Σg.
     share: Vec<f64>,
+    /// What each branch injects, and what is injected at each node [A].
+    by_branch: Vec<f64>,
     injected: Vec<f64>,
     potential: Vec<f64>,
     /// Change of each potential with one ampere more at the terminals; also the correction of one
@@ -60,6 +62,7 @@ impl Elimination {
             conductance: vec![0.0; plan.slot_count],
             inverse: vec![0.0; plan.pivots.len()],
             share: vec![0.0; shares],
+            by_branch: vec![0.0; network.branches().len()],
             injected: vec![0.0; nodes],
             potential: vec![0.0; nodes],
             response: vec![0.0; nodes],
@@ -126,8 +129,9 @@ impl Elimination {
     fn load(&mut self, linear: impl Iterator<Item = Linear>) {
         self.conductance.fill(0.0);
         self.injected.fill(0.0);
+        self.by_branch.fill(0.0);
         for (k, branch) in linear.enumerate() {
-            let injected = match branch {
+            self.by_branch[k] = match branch {
                 Linear::Open => continue,
                 Linear::Current(amps) => amps,
                 Linear::Source { emf, resistance } => {
@@ -136,10 +140,10 @@ impl Elimination {
                     conductance * (emf - self.rise(k))
                 }
             };
-            let b = self.network.branches()[k];
-            self.injected[b.to] += injected;
-            self.injected[b.from] -= injected;
         }
+        let branches = self.network.branches();
+        branches.iter().zip(&self.by_branch).for_each(|(b, injected)| self.injected[b.to] += injected);
+        branches.iter().zip(&self.by_branch).for_each(|(b, injected)| self.injected[b.from] -= injected);
     }
 
     /// Potentials of all nodes with this current at the terminals, relative to the levels of their rails.

@@ -17,9 +17,9 @@ mod layout;
 use super::solve::REFINE_BEYOND;
 use super::{Demand, Network};
 use lane::add;
-use layout::{Layout, Node, Slot};
+use layout::Layout;
 
-pub use lane::{LANES, Lane, ZERO, any, any_of, choose, lanes, one_by_one};
+pub use lane::{LANES, Lane, ZERO, any, any_of, choose, lanes, one_by_one, whole};
 
 /// What the load asks of the terminals, lane by lane; positive discharges.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -83,9 +83,9 @@ impl LaneSolver {
         LaneSolver {
             level: ZERO,
             injected: vec![ZERO; layout.injecting.len()],
-            conductance: vec![ZERO; layout.slots.len()],
-            share: vec![ZERO; layout.slots.len()],
-            arrived: vec![ZERO; layout.nodes.len()],
+            conductance: vec![ZERO; layout.slots],
+            share: vec![ZERO; layout.slots],
+            arrived: vec![ZERO; layout.degrees.len()],
             potential: vec![ZERO; nodes],
             response: vec![ZERO; nodes],
             current: vec![ZERO; layout.wires.len()],
@@ -158,13 +158,7 @@ impl LaneSolver {
     #[inline(always)]
     fn eliminate(&mut self, given: &[Lane]) {
         let layout = &self.layout;
-        let mut at = Reader {
-            slots: &layout.slots,
-            parallel: &layout.parallel,
-            joins: &layout.joins,
-            injections: &layout.injections,
-            receipts: &layout.receipts,
-        };
+        let mut program = &layout.program[..];
         let mut numbers = Numbers {
             given,
             injected: &self.injected,
@@ -174,12 +168,12 @@ impl LaneSolver {
             potential: &mut self.potential,
         };
         let mut used = 0;
-        for (k, (&degree, node)) in layout.degrees.iter().zip(&layout.nodes).enumerate() {
+        for (k, &degree) in layout.degrees.iter().enumerate() {
             // With a number of neighbours that the compiler knows, it writes their loops out.
             match degree {
-                2 => at.pivot(k, used, 2, *node, &mut numbers),
-                3 => at.pivot(k, used, 3, *node, &mut numbers),
-                _ => at.pivot(k, used, degree as usize, *node, &mut numbers),
+                2 => numbers.pivot(k, used, 2, &mut program),
+                3 => numbers.pivot(k, used, 3, &mut program),
+                _ => numbers.pivot(k, used, degree as usize, &mut program),
             }
             used += degree as usize;
         }
@@ -284,9 +278,9 @@ impl LaneSolver {
     fn refine(&mut self, given: &[Lane], needs: &Lane) {
         let (layout, response) = (&self.layout, &mut self.response[..]);
         let (mut receipts, mut slots) = (&layout.receipts[..], &self.conductance[..]);
-        for (k, (&degree, node)) in layout.degrees.iter().zip(&layout.nodes).enumerate() {
+        for (k, (&degree, &count)) in layout.degrees.iter().zip(&layout.received).enumerate() {
             let mut here = response[k];
-            for &(share, earlier) in first(&mut receipts, node.receipts) {
+            for &(share, earlier) in first(&mut receipts, count) {
                 let (share, earlier) = (self.share[share as usize], self.arrived[earlier as usize]);
                 add(&mut here, lanes(|l| share[l] * earlier[l]));
             }
@@ -318,51 +312,49 @@ struct Numbers<'a> {
     potential: &'a mut [Lane],
 }
 
-/// What is left of the lists that an elimination reads.
-struct Reader<'a> {
-    slots: &'a [Slot],
-    parallel: &'a [u32],
-    joins: &'a [(u32, u32)],
-    injections: &'a [(u32, f64)],
-    receipts: &'a [(u32, u32)],
-}
-
-impl Reader<'_> {
+impl Numbers<'_> {
     /// Eliminates node `k`, whose slots begin at `used`: its star becomes a mesh between its neighbours, and
-    /// what is injected at it is shared among them.
+    /// what is injected at it is shared among them. `program` is `Layout::program` from here on.
     #[inline(always)]
-    fn pivot(&mut self, k: usize, used: usize, degree: usize, node: Node, n: &mut Numbers) {
+    fn pivot(&mut self, k: usize, used: usize, degree: usize, program: &mut &[u32]) {
         let mut sum = ZERO;
-        let (before, own) = n.conductance.split_at_mut(used);
-        let (shares_before, shares) = n.share.split_at_mut(used);
+        let (before, own) = self.conductance.split_at_mut(used);
+        let (shares_before, shares) = self.share.split_at_mut(used);
         let (own, shares) = (&mut own[..degree], &mut shares[..degree]);
-        for (slot, own) in first(&mut self.slots, degree as u32).iter().zip(own.iter_mut()) {
-            let mut g = n.given.get(slot.branch as usize).copied().unwrap_or(ZERO);
-            if slot.parallel > 0 {
-                first(&mut self.parallel, slot.parallel).iter().for_each(|&k| add(&mut g, n.given[k as usize]));
+        for own in own.iter_mut() {
+            let [branch, parallel, joins] = next(program);
+            let mut g = self.given.get(branch as usize).copied().unwrap_or(ZERO);
+            for &k in first(program, parallel) {
+                add(&mut g, self.given[k as usize]);
             }
-            for &(i, j) in first(&mut self.joins, slot.joins) {
+            for _ in 0..joins {
+                let [i, j] = next(program);
                 let (g_i, share_j) = (before[i as usize], shares_before[j as usize]);
                 add(&mut g, lanes(|l| g_i[l] * share_j[l]));
             }
             *own = g;
             add(&mut sum, g);
         }
+        let [arriving, leaving, receipts] = next(program);
         let mut here = ZERO;
-        for &(branch, sign) in first(&mut self.injections, node.injections) {
-            let injected = n.injected[branch as usize];
-            add(&mut here, lanes(|l| sign * injected[l]));
+        for &k in first(program, arriving) {
+            add(&mut here, self.injected[k as usize]);
         }
-        for &(share, earlier) in first(&mut self.receipts, node.receipts) {
-            let (share, earlier) = (shares_before[share as usize], n.arrived[earlier as usize]);
+        for &k in first(program, leaving) {
+            let (before, injected) = (here, self.injected[k as usize]);
+            here = lanes(|l| before[l] - injected[l]);
+        }
+        for _ in 0..receipts {
+            let [share, earlier] = next(program);
+            let (share, earlier) = (shares_before[share as usize], self.arrived[earlier as usize]);
             add(&mut here, lanes(|l| share[l] * earlier[l]));
         }
         let inverse = inverse_of(&sum);
         for (share, g) in shares.iter_mut().zip(own) {
             *share = lanes(|l| g[l] * inverse[l]);
         }
-        n.arrived[k] = here;
-        n.potential[k] = lanes(|l| inverse[l] * here[l]);
+        self.arrived[k] = here;
+        self.potential[k] = lanes(|l| inverse[l] * here[l]);
     }
 }
 
@@ -390,6 +382,18 @@ fn first<'a, T>(list: &mut &'a [T], count: u32) -> &'a [T] {
     let (first, rest) = list.split_at(count as usize);
     *list = rest;
     first
+}
+
+/// Takes so many words off the front of a program, which is as long as it says.
+#[inline(always)]
+fn next<const N: usize>(program: &mut &[u32]) -> [u32; N] {
+    match program.split_first_chunk() {
+        Some((words, rest)) => {
+            *program = rest;
+            *words
+        }
+        None => [0; N],
+    }
 }
 
 /// 1/Σg, or 0 for the reference of an island.

@@ -60,7 +60,8 @@ impl<'m> Lanes<'m> {
 
     /// What ridden steps have taken so far, if they are timed.
     pub fn spent(&self) -> Spent {
-        Spent { steps: self.steps.spent(), networks: self.ride.networks.spent() }
+        let Ride { networks, solutions, .. } = &self.ride;
+        Spent { steps: self.steps.spent(), networks: networks.spent(), solutions: solutions.spent() }
     }
 
     /// As [`run`].
@@ -120,9 +121,9 @@ impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
         [ride.ahead.outdoor, ride.ahead.room, ride.ahead.floor] = boarding.airs.at(&to);
         steps.start();
         // Networks of loads that change within a step's moment are not a step's.
-        ride.networks.turn(*timed);
+        ride.time_networks(*timed);
         let Verdict { quiet, rough } = simd.dispatch(Advance { ride, model });
-        ride.networks.turn(false);
+        ride.time_networks(false);
         steps.stop();
         let (takes, tries) = (lanes(|l| rides[l] * quiet[l]), lanes(|l| rides[l] * rough[l]));
         let alone = lanes(|l| rides[l] - takes[l] - tries[l]);

@@ -39,7 +39,15 @@ pub fn one_by_one(n: usize) -> impl Iterator<Item = usize> {
 /// Whether any lane of a mask is above 0.
 #[inline(always)]
 pub fn any(mask: &Lane) -> bool {
+    let mask = whole(*mask);
     any_of(|l| mask.0[l] > 0.0)
+}
+
+/// The same, written down as a whole first. The compiler would otherwise cut lanes into uneven pieces to suit a question
+/// about all of them, and what is written in pieces and read as a whole waits for the store.
+#[inline(always)]
+pub fn whole(lane: Lane) -> Lane {
+    std::hint::black_box(lane)
 }
 
 /// Whether something holds in any lane: all are looked at, so that vectors do it.

@@ -19,23 +19,6 @@ pub(super) struct Wire {
     pub rise: f64,
 }
 
-/// What a slot's conductance is the sum of.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Slot {
-    /// The branch in it, or no branch's number.
-    pub branch: u32,
-    /// How many more lie beside it.
-    pub parallel: u32,
-    pub joins: u32,
-}
-
-/// What is injected at a node once those before it are eliminated.
-#[derive(Clone, Copy, Debug)]
-pub(super) struct Node {
-    pub injections: u32,
-    pub receipts: u32,
-}
-
 #[derive(Clone, Debug)]
 pub(super) struct Layout {
     pub wires: Vec<Wire>,
@@ -45,14 +28,14 @@ pub(super) struct Layout {
     pub degrees: Vec<u32>,
     /// Of the pivots before the positive terminal, one after another.
     pub neighbours: Vec<u32>,
-    pub slots: Vec<Slot>,
-    /// Branches that lie beside another, slot by slot.
-    pub parallel: Vec<u32>,
-    /// Slot whose conductance, and slot whose share, multiply to a join, slot by slot.
-    pub joins: Vec<(u32, u32)>,
-    pub nodes: Vec<Node>,
-    /// Place in `injecting`, and sign, node by node.
-    pub injections: Vec<(u32, f64)>,
+    pub slots: usize,
+    /// What an elimination reads, from front to back. Pivot by pivot: for each of its slots the branch in it (or no
+    /// branch's number), how many lie beside that and how many joins it has, then those, a join being the slot whose
+    /// conductance and the slot whose share multiply to it; and how many branches inject into the node, how many out of
+    /// it, by their places in `injecting`, and how many shares it receives, then those, each as in `receipts`.
+    pub program: Vec<u32>,
+    /// How many shares each node receives of earlier ones.
+    pub received: Vec<u32>,
     /// Slot of the share, and the earlier node that shares, node by node.
     pub receipts: Vec<(u32, u32)>,
     /// Branches that inject: sources, then conductors between the rails.
@@ -85,49 +68,37 @@ impl Layout {
             sources,
             degrees: plan.pivots.iter().map(|p| p.neighbours.len() as u32).collect(),
             neighbours: neighbours.map(|n| number.node[n.0]).collect(),
-            slots: Vec::new(),
-            parallel: Vec::new(),
-            joins: Vec::new(),
-            nodes: Vec::new(),
-            injections: Vec::new(),
+            slots: plan.slot_count,
+            program: Vec::new(),
+            received: Vec::new(),
             receipts: Vec::new(),
             meeting: Vec::new(),
             incidence: Vec::new(),
             terminal_rise: height(network, network.positive()) - height(network, network.negative()),
         };
-        layout.sum_slots(&plan, &number);
-        layout.sum_nodes(&plan, &number);
+        layout.write_program(&plan, &number);
         layout.meet();
         layout
     }
 
-    fn sum_slots(&mut self, plan: &Plan, number: &Numbers) {
-        let mut branches = vec![Vec::new(); plan.slot_count];
-        for (k, &slot) in plan.branch_slots.iter().enumerate() {
-            branches[number.slot[slot] as usize].push(k as u32);
-        }
-        let mut joins = vec![Vec::new(); plan.slot_count];
-        for pivot in &plan.pivots {
-            let at = |i: usize| number.slot[pivot.neighbours[i].1];
-            for &(i, j, slot) in &pivot.joins {
-                joins[number.slot[slot] as usize].push((at(i), at(j)));
-            }
-        }
-        for (branches, joins) in branches.into_iter().zip(joins) {
-            let branch = branches.first().copied().unwrap_or(u32::MAX);
-            let parallel = branches.get(1..).unwrap_or_default();
-            self.slots.push(Slot { branch, parallel: parallel.len() as u32, joins: joins.len() as u32 });
-            self.parallel.extend(parallel);
-            self.joins.extend(joins);
+    fn write_program(&mut self, plan: &Plan, number: &Numbers) {
+        let (slots, nodes) = (slot_words(plan, number), self.node_words(plan, number));
+        let mut used = 0;
+        // Nothing is asked of the negative terminal.
+        for (&degree, node) in self.degrees.iter().zip(nodes) {
+            self.program.extend(slots[used..used + degree as usize].iter().flatten());
+            self.program.extend(node);
+            used += degree as usize;
         }
     }
 
-    fn sum_nodes(&mut self, plan: &Plan, number: &Numbers) {
-        let mut injections = vec![Vec::new(); number.node.len()];
+    /// Of each node, as in `program`; its receipts are listed as well.
+    fn node_words(&mut self, plan: &Plan, number: &Numbers) -> Vec<Vec<u32>> {
+        let mut injections = vec![(Vec::new(), Vec::new()); number.node.len()];
         for (k, &branch) in self.injecting.iter().enumerate() {
             let wire = self.wires[branch as usize];
-            injections[wire.to as usize].push((k as u32, 1.0));
-            injections[wire.from as usize].push((k as u32, -1.0));
+            injections[wire.to as usize].0.push(k as u32);
+            injections[wire.from as usize].1.push(k as u32);
         }
         let mut receipts = vec![Vec::new(); number.node.len()];
         for (k, pivot) in plan.pivots.iter().enumerate() {
@@ -135,12 +106,15 @@ impl Layout {
                 receipts[number.node[node] as usize].push((number.slot[slot], k as u32));
             }
         }
-        // Nothing is asked of the negative terminal.
-        for (injections, receipts) in injections.into_iter().zip(receipts).take(plan.pivots.len()) {
-            self.nodes.push(Node { injections: injections.len() as u32, receipts: receipts.len() as u32 });
-            self.injections.extend(injections);
+        let mut words = Vec::new();
+        for ((arriving, leaving), receipts) in injections.into_iter().zip(receipts).take(plan.pivots.len()) {
+            let counts = [arriving.len(), leaving.len(), receipts.len()].map(|count| count as u32);
+            let received = receipts.iter().flat_map(|&(share, earlier)| [share, earlier]);
+            words.push(counts.into_iter().chain(arriving).chain(leaving).chain(received).collect());
+            self.received.push(receipts.len() as u32);
             self.receipts.extend(receipts);
         }
+        words
     }
 
     fn meet(&mut self) {
@@ -178,6 +152,28 @@ impl Numbers {
         used_up.enumerate().for_each(|(k, neighbour)| slot[neighbour.1] = k as u32);
         Numbers { node, slot }
     }
+}
+
+/// Of each slot, as in `Layout::program`.
+fn slot_words(plan: &Plan, number: &Numbers) -> Vec<Vec<u32>> {
+    let mut branches = vec![Vec::new(); plan.slot_count];
+    for (k, &slot) in plan.branch_slots.iter().enumerate() {
+        branches[number.slot[slot] as usize].push(k as u32);
+    }
+    let mut joins = vec![Vec::new(); plan.slot_count];
+    for pivot in &plan.pivots {
+        let at = |i: usize| number.slot[pivot.neighbours[i].1];
+        for &(i, j, slot) in &pivot.joins {
+            joins[number.slot[slot] as usize].push([at(i), at(j)]);
+        }
+    }
+    let words = |(branches, joins): (Vec<u32>, Vec<[u32; 2]>)| {
+        let branch = branches.first().copied().unwrap_or(u32::MAX);
+        let parallel = branches.get(1..).unwrap_or_default();
+        let head = [branch, parallel.len() as u32, joins.len() as u32];
+        head.into_iter().chain(parallel.iter().copied()).chain(joins.into_iter().flatten()).collect()
+    };
+    branches.into_iter().zip(joins).map(words).collect()
 }
 
 /// How often the level of the positive rail a node's potential is counted from.

@@ -421,20 +421,21 @@ impl ModuleLanes {
         lanes(|l| if lean[l] * (end[l] - start[l]).abs() > COARSE * capacity[l] { 0.0 } else { 1.0 })
     }
 
-    /// 1 where all that is watched is within its range.
+    /// 1 where charge, temperature and voltage are within what is watched.
     #[inline(always)]
-    pub fn is_quiet(&self, ahead: &Moment, (least, most): &(Lane, Lane)) -> Lane {
-        let c = &self.constants;
-        let (charge, celsius, cells) = (ahead.charge, ahead.celsius, ahead.cells);
-        let (least, most) = (*least, *most);
+    pub fn is_calm(&self, ahead: &Moment) -> Lane {
+        let (c, charge, celsius, cells) = (&self.constants, ahead.charge, ahead.celsius, ahead.cells);
         lanes(|l| {
             let read = celsius[l] + c.sensor[l];
-            let quiet = c.charge.holds(l, charge[l])
-                & c.temperature.holds(l, read)
-                & c.cells.holds(l, cells[l])
-                & (c.current.low[l] <= least[l])
-                & (most[l] <= c.current.high[l]);
-            if quiet { 1.0 } else { 0.0 }
+            let calm = c.charge.holds(l, charge[l]) & c.temperature.holds(l, read) & c.cells.holds(l, cells[l]);
+            if calm { 1.0 } else { 0.0 }
         })
+    }
+
+    /// 1 where its currents, from the least to the most, are within what is watched.
+    #[inline(always)]
+    pub fn carries(&self, (least, most): &(Lane, Lane)) -> Lane {
+        let (current, least, most) = (&self.constants.current, *least, *most);
+        lanes(|l| if (current.low[l] <= least[l]) & (most[l] <= current.high[l]) { 1.0 } else { 0.0 })
     }
 }

@@ -15,7 +15,9 @@ use super::stopwatch::Stopwatch;
 use super::wire::WireLanes;
 use crate::engine::heat::Coupling;
 use crate::engine::model::Model;
-use crate::network::lanes::{LANES, Lane, LaneDemand, LaneSolver, LaneTerminals, ZERO, any, choose, lanes, one_by_one};
+use crate::network::lanes::{
+    LANES, Lane, LaneDemand, LaneSolver, LaneTerminals, ZERO, any, choose, lanes, one_by_one, whole,
+};
 use width::Widths;
 
 /// Air of each lane, in and outdoors, and the floor [°C].
@@ -38,12 +40,24 @@ impl AirLanes {
 #[derive(Clone, Debug)]
 pub struct Heat {
     pub couplings: Vec<Coupling>,
+    /// The modules below and above each, by 1, or itself by 0 where there is none: no branch in the arithmetic.
+    pub neighbours: Vec<[(usize, f64); 2]>,
     pub gradient: f64,
     /// `Relaxation` of each module over the step of each lane.
     pub decay: Vec<Lane>,
     pub rise: Vec<Lane>,
     /// Loss of the room [W/K], and what is left of its own warmth after the step of each lane.
     pub room: Option<(f64, Lane)>,
+}
+
+/// How good a step is.
+struct Judgement {
+    /// 1 where it is short enough for its error.
+    good: Lane,
+    /// 1 where charges, temperatures and voltages of modules are within what is watched at its end.
+    calm: Lane,
+    /// How far currents may stray in it [A].
+    stray: Lane,
 }
 
 /// What became of a step, a mask each.
@@ -109,7 +123,9 @@ pub struct Ride {
     pub bus_current: LaneRange,
     pub room: LaneRange,
     pub work: WorkLanes,
+    /// Networks solved and checked, and of that solved.
     pub networks: Stopwatch,
+    pub solutions: Stopwatch,
     /// Of this step's solutions, not yet counted.
     solves: Lane,
     kirchhoff: Lane,
@@ -160,10 +176,16 @@ impl Ride {
                 power_balance: ZERO,
             },
             networks: Stopwatch::default(),
+            solutions: Stopwatch::default(),
             solves: ZERO,
             kirchhoff: ZERO,
             power_balance: ZERO,
         }
+    }
+
+    pub fn time_networks(&mut self, on: bool) {
+        self.networks.turn(on);
+        self.solutions.turn(on);
     }
 
     /// The end of each lane's step, `ahead` holding the surroundings there.
@@ -171,13 +193,12 @@ impl Ride {
     pub fn advance(&mut self, model: &Model) -> Verdict {
         self.begin_counting();
         self.warm_room();
-        self.foresee_modules();
         self.foresee_wires();
         let sound = self.solve_until_settled(model);
-        self.correct_modules();
         self.correct_wires();
-        let (good, stray) = self.judge();
-        let quiet = self.watch(lanes(|l| sound[l] * good[l]), Some(&stray));
+        let Judgement { good, calm, stray } = self.judge();
+        let sound = choose(&calm, sound, ZERO);
+        let quiet = self.watch(choose(&good, sound, ZERO), Some(&stray));
         let bad = choose(&good, ZERO, sound);
         let rough = if any(&bad) { self.watch(bad, None) } else { ZERO };
         Verdict { quiet, rough }
@@ -196,29 +217,32 @@ impl Ride {
             (self.emf[k], self.conductance[k]) =
                 module.load(ahead, &self.present[k].charge, &ZERO, &model.modules[k], device);
         }
-        let sound = self.solve_as_it_is(model);
-        self.watch(sound, None)
+        let mut calm = self.solve_as_it_is(model);
+        for k in one_by_one(self.modules.len()) {
+            calm = choose(&self.modules[k].is_calm(&self.coming[k]), calm, ZERO);
+        }
+        self.watch(calm, None)
     }
 
-    /// 1 in the lanes in which the step is short enough for its error (`Trial::is_coarse`, `Trial::is_rough`), and how far
-    /// currents may stray in it.
+    /// Settles the modules' temperatures, and judges the step by its ends (`Trial::is_coarse`, `Trial::is_rough`).
     #[inline(always)]
-    fn judge(&self) -> (Lane, Lane) {
-        let (mut good, mut fine, mut all) = (Lane([1.0; LANES]), Lane([1.0; LANES]), StrayLanes::NONE);
+    fn judge(&mut self) -> Judgement {
+        let one = Lane([1.0; LANES]);
+        let (mut good, mut fine, mut calm, mut all) = (one, one, one, StrayLanes::NONE);
         let lean = lanes(|l| (self.theta[l] - 0.5) * self.seconds[l]);
         for k in one_by_one(self.modules.len()) {
+            self.settle_module(k);
             let (module, now, ahead) = (&self.modules[k], &self.present[k], &self.coming[k]);
-            let before = good;
             let stray = module.stray(now, ahead, (&self.start[k], &self.end[k]), &mut all);
-            let settled = module.settles(ahead, &stray);
-            good = lanes(|l| before[l] * settled[l]);
+            good = choose(&module.settles(ahead, &stray), good, ZERO);
+            calm = choose(&module.is_calm(ahead), calm, ZERO);
             if self.leans {
-                let (before, here) = (fine, module.is_fine(&lean, (&self.start[k], &self.end[k])));
-                fine = lanes(|l| before[l] * here[l]);
+                fine = choose(&module.is_fine(&lean, (&self.start[k], &self.end[k])), fine, ZERO);
             }
         }
+        let (good, fine, calm) = (whole(good), whole(fine), whole(calm));
         let stray = all.greatest(&self.bus_ahead.voltage, &self.bus_ahead.current);
-        (choose(&self.long, lanes(|l| good[l] * fine[l]), fine), stray)
+        Judgement { good: choose(&self.long, choose(&good, fine, ZERO), fine), calm, stray }
     }
 
     /// The least and the greatest current of a branch in the step, or at its end alone.
@@ -244,19 +268,20 @@ impl Ride {
         })
     }
 
-    /// Narrows a mask to the lanes in which nothing that is watched has left its range, or may have on the way.
+    /// Narrows a mask of lanes whose modules are calm to those in which no current, nor the bus or a conductor, has left
+    /// its range, or may have on the way.
     #[inline(always)]
     fn watch(&self, sound: Lane, stray: Option<&Lane>) -> Lane {
         let mut quiet = sound;
         for k in one_by_one(self.modules.len()) {
-            let calm = self.modules[k].is_quiet(&self.coming[k], &self.reach(k, stray));
-            quiet = choose(&calm, quiet, ZERO);
+            quiet = choose(&self.modules[k].carries(&self.reach(k, stray)), quiet, ZERO);
         }
         let modules = self.modules.len();
         for k in one_by_one(self.wires.len()) {
             let calm = self.wires[k].is_quiet(&self.warmth_ahead[k], &self.greatest(modules + k, stray));
             quiet = choose(&calm, quiet, ZERO);
         }
+        let quiet = whole(quiet);
         let (bus, room, own) = (&self.bus_ahead, self.ahead.room, self.ahead.own);
         lanes(|l| {
             let within = self.bus_voltage.holds(l, bus.voltage[l])

@@ -34,9 +34,11 @@ impl Stopwatch {
     }
 }
 
-/// Time of ridden steps, and of that on their networks. Each holds a reading of the clock or two.
+/// Time of ridden steps; of that, of their networks, solved and checked by Kirchhoff's law and the balance of power; and
+/// of that, of the solutions with Kirchhoff's law alone. Each holds a reading of the clock or some.
 #[derive(Clone, Copy, Debug)]
 pub struct Spent {
     pub steps: Duration,
     pub networks: Duration,
+    pub solutions: Duration,
 }

@@ -5,6 +5,14 @@
 use super::Ride;
 use crate::network::lanes::{Lane, ZERO, lanes, one_by_one};
 
+/// What surrounds the modules in a step: means of the room, with what the bank warms it by, and of the floor; the room
+/// at its end [°C].
+pub struct Around {
+    room: Lane,
+    floor: Lane,
+    room_after: Lane,
+}
+
 impl Ride {
     /// The room by the bank's own heat, with the losses of the start.
     #[inline(always)]
@@ -32,60 +40,69 @@ impl Ride {
         });
     }
 
-    /// Temperatures of modules with the losses of the start: `Heating::foresee`.
+    /// What surrounds the modules on the way.
     #[inline(always)]
-    pub(super) fn foresee_modules(&mut self) {
-        let room_before = lanes(|l| self.now.room[l] + self.now.own[l]);
+    pub(super) fn around(&self) -> Around {
+        let before = lanes(|l| self.now.room[l] + self.now.own[l]);
         let room_after = lanes(|l| self.ahead.room[l] + self.ahead.own[l]);
-        let room = lanes(|l| 0.5 * (room_before[l] + room_after[l]));
+        let room = lanes(|l| 0.5 * (before[l] + room_after[l]));
         let floor = lanes(|l| 0.5 * (self.now.floor[l] + self.ahead.floor[l]));
-        for k in one_by_one(self.modules.len()) {
-            let coupling = &self.heat.couplings[k];
-            let air_rise = self.heat.gradient * coupling.height;
-            let first = match coupling.heat {
-                Some(heat) => {
-                    let to_floor = coupling.floor_conductance(&heat);
-                    let near = sum_over(coupling.neighbours(), |n, l| self.present[n].celsius[l]);
-                    let (loss, from) = (&self.present[k].loss, &self.present[k].celsius);
-                    let (decay, rise) = (&self.heat.decay[k], &self.heat.rise[k]);
-                    lanes(|l| {
-                        let inflow = loss[l]
-                            + heat.to_air * (room[l] + air_rise)
-                            + to_floor * floor[l]
-                            + heat.to_neighbour * near[l];
-                        from[l] * decay[l] + inflow * rise[l]
-                    })
-                }
-                None => lanes(|l| room_after[l] + air_rise),
-            };
-            (self.modules[k].first_pass, self.coming[k].celsius) = (first, first);
-        }
+        Around { room, floor, room_after }
     }
 
-    /// The same with the losses of the end: `Heating::correct`.
+    /// Temperature of a module with the losses of the start: `Heating::foresee`.
     #[inline(always)]
-    pub(super) fn correct_modules(&mut self) {
-        for k in one_by_one(self.modules.len()) {
-            if self.heat.couplings[k].heat.is_some() {
-                let (start, end, rise) = (&self.present[k].loss, &self.coming[k].loss, &self.heat.rise[k]);
-                let before = self.modules[k].first_pass;
-                self.modules[k].first_pass = lanes(|l| before[l] + 0.5 * (end[l] - start[l]) * rise[l]);
+    pub(super) fn foresee_module(&mut self, k: usize, around: &Around) {
+        let coupling = &self.heat.couplings[k];
+        let air_rise = self.heat.gradient * coupling.height;
+        let Around { room, floor, room_after } = around;
+        self.coming[k].celsius = match coupling.heat {
+            Some(heat) => {
+                let to_floor = coupling.floor_conductance(&heat);
+                let [(below, has_below), (above, has_above)] = self.heat.neighbours[k];
+                let (below, above) = (&self.present[below].celsius, &self.present[above].celsius);
+                let near = lanes(|l| has_below * below[l] + has_above * above[l]);
+                let (loss, from) = (&self.present[k].loss, &self.present[k].celsius);
+                let (decay, rise) = (&self.heat.decay[k], &self.heat.rise[k]);
+                lanes(|l| {
+                    let inflow = loss[l]
+                        + heat.to_air * (room[l] + air_rise)
+                        + to_floor * floor[l]
+                        + heat.to_neighbour * near[l];
+                    from[l] * decay[l] + inflow * rise[l]
+                })
             }
-        }
-        for k in one_by_one(self.modules.len()) {
-            let (coupling, first) = (&self.heat.couplings[k], self.modules[k].first_pass);
-            self.coming[k].celsius = match coupling.heat {
-                Some(heat) => {
-                    let half_way = |n: usize, l: usize| {
-                        let (first, from) = (&self.modules[n].first_pass, &self.present[n].celsius);
-                        0.5 * (first[l] - from[l])
-                    };
-                    let (nearer, rise) = (sum_over(coupling.neighbours(), half_way), &self.heat.rise[k]);
-                    lanes(|l| first[l] + heat.to_neighbour * nearer[l] * rise[l])
-                }
-                None => first,
-            };
-        }
+            None => lanes(|l| room_after[l] + air_rise),
+        };
+    }
+
+    /// The same with the losses of the end: the first pass of `Heating::correct`.
+    #[inline(always)]
+    pub(super) fn correct_module(&mut self, k: usize) {
+        let (foreseen, rise) = (self.coming[k].celsius, &self.heat.rise[k]);
+        let (start, end) = (&self.present[k].loss, &self.coming[k].loss);
+        self.modules[k].first_pass = match self.heat.couplings[k].heat {
+            Some(_) => lanes(|l| foreseen[l] + 0.5 * (end[l] - start[l]) * rise[l]),
+            None => foreseen,
+        };
+    }
+
+    /// And with its neighbours on the way: the second.
+    #[inline(always)]
+    pub(super) fn settle_module(&mut self, k: usize) {
+        let (coupling, first) = (&self.heat.couplings[k], self.modules[k].first_pass);
+        self.coming[k].celsius = match coupling.heat {
+            Some(heat) => {
+                let [below, above] = self.heat.neighbours[k]
+                    .map(|(n, has)| (&self.modules[n].first_pass, &self.present[n].celsius, 0.5 * has));
+                let rise = &self.heat.rise[k];
+                lanes(|l| {
+                    let nearer = below.2 * (below.0[l] - below.1[l]) + above.2 * (above.0[l] - above.1[l]);
+                    first[l] + heat.to_neighbour * nearer * rise[l]
+                })
+            }
+            None => first,
+        };
     }
 
     #[inline(always)]
@@ -111,14 +128,4 @@ impl Ride {
             self.warmth_ahead[k] = self.wires[k].warm(&self.warmth_ahead[k], start, end, self.heating);
         }
     }
-}
-
-#[inline(always)]
-fn sum_over(all: impl Iterator<Item = usize>, number: impl Fn(usize, usize) -> f64) -> Lane {
-    let mut sum = ZERO;
-    for n in all {
-        let before = sum;
-        sum = lanes(|l| before[l] + number(n, l));
-    }
-    sum
 }

@@ -49,7 +49,10 @@ impl Decays {
 impl Heat {
     pub fn new(model: &Model) -> Heat {
         let (decay, rise) = (vec![Lane([1.0; LANES]); model.couplings.len()], vec![ZERO; model.couplings.len()]);
+        let neighbour = |k: usize, n: Option<usize>| n.map_or((k, 0.0), |n| (n, 1.0));
+        let both = model.couplings.iter().enumerate().map(|(k, c)| [neighbour(k, c.below), neighbour(k, c.above)]);
         Heat {
+            neighbours: both.collect(),
             decay,
             rise,
             couplings: model.couplings.clone(),
