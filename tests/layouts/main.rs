@@ -18,6 +18,17 @@ use std::sync::atomic::AtomicBool;
 /// Three modules on one lead, faults and spreads, a few minutes long; invented.
 const TINY: &str = include_str!("tiny.toml");
 
+/// With targets and prices, without, and of one layout that no grid has, whose name is markup.
+fn any_scenarios() -> [String; 3] {
+    let bare: String = TINY.lines().filter(|l| !l.starts_with("price = ")).map(|l| format!("{l}\n")).collect();
+    let (before, _) = bare.split_once("[targets]").unwrap();
+    let odd = format!(
+        "{before}\n[[layout]]\nname = \"<odd> & one\"\n[layout.stack.A]\n\
+         leads = [{{ cable = \"thin\", positive = 2, negative = 1 }}]\n"
+    );
+    [TINY.to_owned(), before.to_owned() + "[[layout]]\nname = \"twin\"\n", odd]
+}
+
 fn checked(text: &str) -> Checked {
     parse(text, "tiny.toml", Path::new("")).unwrap_or_else(|f| panic!("{}", bankwright::diagnostic::render(&f, false)))
 }

@@ -5,7 +5,7 @@
 mod markup;
 
 use super::proposed::proposal;
-use super::{TINY, checked, compared, field, nights};
+use super::{TINY, any_scenarios, checked, compared, field, nights};
 use bankwright::output::chart;
 use bankwright::output::page::{self, LayoutFigures, LayoutsInput, ProposalInput, Provenance};
 use bankwright::scenario::check::Checked;
@@ -54,13 +54,7 @@ fn rows(html: &str, caption: &str) -> Vec<Vec<String>> {
 /// Without targets and prices, and with names that are markup.
 #[test]
 fn any_comparison_makes_a_sound_page() {
-    let bare: String = TINY.lines().filter(|l| !l.starts_with("price = ")).map(|l| format!("{l}\n")).collect();
-    let (before, _) = bare.split_once("[targets]").unwrap();
-    let odd = format!(
-        "{before}\n[[layout]]\nname = \"<odd> & one\"\n[layout.stack.A]\n\
-         leads = [{{ cable = \"thin\", positive = 2, negative = 1 }}]\n"
-    );
-    for text in [TINY.to_owned(), before.to_owned() + "[[layout]]\nname = \"twin\"\n", odd] {
+    for text in any_scenarios() {
         let (checked, field, comparison) = made(&text);
         let html = written(&checked, &field, &comparison);
         markup::check(&html, "layouts");

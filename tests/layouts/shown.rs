@@ -1,6 +1,6 @@
 //! A comparison in words, tables and pictures.
 
-use super::{TINY, checked, compared, field, nights};
+use super::{TINY, any_scenarios, checked, compared, field, nights};
 use bankwright::output::chart;
 use bankwright::output::compare::{csv, finding, text};
 use bankwright::study::compare::Comparison;
@@ -108,13 +108,7 @@ fn csv_reader(text: &str) -> csv_crate::Reader<&[u8]> {
 /// With targets and prices, without, and of one layout that no grid has.
 #[test]
 fn pictures_are_drawn_of_any_comparison() {
-    let bare: String = TINY.lines().filter(|l| !l.starts_with("price = ")).map(|l| format!("{l}\n")).collect();
-    let (before, _) = bare.split_once("[targets]").unwrap();
-    let odd = format!(
-        "{before}\n[[layout]]\nname = \"<odd> & one\"\n[layout.stack.A]\n\
-         leads = [{{ cable = \"thin\", positive = 2, negative = 1 }}]\n"
-    );
-    for scenario in [TINY.to_owned(), before.to_owned() + "[[layout]]\nname = \"twin\"\n", odd] {
+    for scenario in any_scenarios() {
         let c = comparison(&scenario);
         for (name, figure) in [("leads", chart::leads(&c)), ("price", chart::price(&c)), ("hours", chart::hours(&c))] {
             let svg = figure.unwrap();

@@ -41,19 +41,17 @@ pub struct Lanes<'m> {
     ride: Ride,
     simd: pulp::Arch,
     steps: Stopwatch,
-    timed: bool,
 }
 
 impl<'m> Lanes<'m> {
     pub fn new(model: &'m Model) -> Lanes<'m> {
         let (boarding, ride, steps) = (Boarding::new(model), Ride::new(model), Stopwatch::default());
-        Lanes { model, boarding, ride, simd: pulp::Arch::new(), steps, timed: false }
+        Lanes { model, boarding, ride, simd: pulp::Arch::new(), steps }
     }
 
     /// Lanes that tell what they spend.
     pub fn timed(model: &'m Model) -> Lanes<'m> {
         let mut lanes = Lanes::new(model);
-        lanes.timed = true;
         lanes.steps.turn(true);
         lanes
     }
@@ -117,11 +115,11 @@ impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
     /// A step of every lane, as far as each may go; in which lanes it was taken.
     fn pass(&mut self) -> Lane {
         let (rides, to) = self.look_ahead();
-        let Lanes { ride, boarding, simd, model, steps, timed } = &mut *self.lanes;
+        let Lanes { ride, boarding, simd, model, steps } = &mut *self.lanes;
         [ride.ahead.outdoor, ride.ahead.room, ride.ahead.floor] = boarding.airs.at(&to);
         steps.start();
         // Networks of loads that change within a step's moment are not a step's.
-        ride.time_networks(*timed);
+        ride.time_networks(steps.is_on());
         let Verdict { quiet, rough } = simd.dispatch(Advance { ride, model });
         ride.time_networks(false);
         steps.stop();

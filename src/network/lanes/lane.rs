@@ -43,7 +43,7 @@ pub fn any(mask: &Lane) -> bool {
     any_of(|l| mask.0[l] > 0.0)
 }
 
-/// The same, written down as a whole first. The compiler would otherwise cut lanes into uneven pieces to suit a question
+/// A lane, written down as a whole. The compiler would otherwise cut lanes into uneven pieces to suit a question
 /// about all of them, and what is written in pieces and read as a whole waits for the store.
 #[inline(always)]
 pub fn whole(lane: Lane) -> Lane {

@@ -24,7 +24,7 @@ const WARMER: f64 = 5.0;
 #[derive(Clone, Debug)]
 struct Greatest {
     amps: Lane,
-    /// [µs]
+    /// [µs]: whole numbers, exact for 285 years.
     at: Lane,
 }
 

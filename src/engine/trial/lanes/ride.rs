@@ -193,8 +193,9 @@ impl Ride {
     pub fn advance(&mut self, model: &Model) -> Verdict {
         self.begin_counting();
         self.warm_room();
-        self.foresee_wires();
-        let sound = self.solve_until_settled(model);
+        let around = self.around();
+        self.foresee_wires(&around);
+        let sound = self.solve_until_settled(model, &around);
         self.correct_wires();
         let Judgement { good, calm, stray } = self.judge();
         let sound = choose(&calm, sound, ZERO);

@@ -15,6 +15,10 @@ impl Stopwatch {
         self.on = on;
     }
 
+    pub fn is_on(&self) -> bool {
+        self.on
+    }
+
     #[inline(always)]
     pub fn start(&mut self) {
         if self.on {

@@ -15,12 +15,11 @@ impl Ride {
     }
 
     #[inline(always)]
-    pub(super) fn solve_until_settled(&mut self, model: &Model) -> Lane {
-        let around = self.around();
+    pub(super) fn solve_until_settled(&mut self, model: &Model, around: &Around) -> Lane {
         let (mut sound, mut open) = (Lane([1.0; LANES]), Lane([1.0; LANES]));
         let mut stiffness = self.stiffness;
         for attempt in 0..MOST_ATTEMPTS {
-            self.leave(model, &stiffness, (attempt == 0).then_some(&around));
+            self.leave(model, &stiffness, (attempt == 0).then_some(around));
             let before = self.solves;
             let here = self.solve();
             sound = lanes(|l| sound[l] * here[l]);

@@ -106,16 +106,12 @@ impl Ride {
     }
 
     #[inline(always)]
-    pub(super) fn foresee_wires(&mut self) {
+    pub(super) fn foresee_wires(&mut self, around: &Around) {
         let modules = self.modules.len();
-        let air = lanes(|l| {
-            let at_end = self.ahead.room[l] + self.ahead.own[l];
-            0.5 * (self.now.room[l] + self.now.own[l] + at_end)
-        });
         for k in one_by_one(self.wires.len()) {
             if self.wires[k].is_warm() {
                 let (start, step) = (&self.start[modules + k], (&self.seconds, self.heating));
-                self.warmth_ahead[k] = self.wires[k].foresee(&self.warmth[k], step, start, &air);
+                self.warmth_ahead[k] = self.wires[k].foresee(&self.warmth[k], step, start, &around.room);
             }
         }
     }
