@@ -98,7 +98,7 @@ fn network(campaign: &Campaign) -> f64 {
     let (model, bank) = (&campaign.model, &campaign.model.bank);
     let mut solver = LaneSolver::new(&bank.network, model.modules.len());
     let each = |x: f64| Lane([x; LANES]);
-    let emf: Vec<Lane> = model.modules.iter().map(|m| each(m.emf(0.8).0)).collect();
+    let emf: Vec<Lane> = model.modules.iter().map(|m| each(m.emf(0.8))).collect();
     let sources = model.modules.iter().map(|m| each(1.0 / m.resistance(0.8, 10.0).1));
     let wires = bank.conductors.iter().map(|c| each(1.0 / c.resistance(10.0, [1.0; 2])));
     let conductance: Vec<Lane> = sources.chain(wires).collect();

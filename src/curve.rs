@@ -18,24 +18,35 @@ pub struct Curve {
     at_first: Segment,
 }
 
-/// A straight piece of a curve: y + slope·(x − origin) for `above` < x ≤ `to`.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Segment {
-    pub above: f64,
-    pub to: f64,
-    pub origin: f64,
-    pub y: f64,
+/// A straight line: `at_0` + `slope`·x.
+#[derive(Clone, Copy, Debug, Default, PartialEq)]
+pub struct Line {
+    pub at_0: f64,
     pub slope: f64,
 }
 
-impl Segment {
-    fn flat(above: f64, to: f64, (origin, y): (f64, f64)) -> Segment {
-        Segment { above, to, origin, y, slope: 0.0 }
+impl Line {
+    fn through(point: (f64, f64), slope: f64) -> Line {
+        Line { at_0: point.1 - slope * point.0, slope }
     }
 
     #[inline(always)]
     pub fn value(&self, x: f64) -> f64 {
-        self.y + self.slope * (x - self.origin)
+        self.at_0 + self.slope * x
+    }
+}
+
+/// A straight piece of a curve: its line for `above` < x ≤ `to`.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Segment {
+    pub above: f64,
+    pub to: f64,
+    pub line: Line,
+}
+
+impl Segment {
+    fn flat(above: f64, to: f64, y: f64) -> Segment {
+        Segment { above, to, line: Line { at_0: y, slope: 0.0 } }
     }
 }
 
@@ -76,14 +87,13 @@ impl Curve {
     fn of(points: Vec<(f64, f64)>) -> Curve {
         let between = |pair: &[(f64, f64)]| {
             let (a, b) = (pair[0], pair[1]);
-            Segment { above: a.0, to: b.0, origin: a.0, y: a.1, slope: (b.1 - a.1) / (b.0 - a.0) }
+            Segment { above: a.0, to: b.0, line: Line::through(a, (b.1 - a.1) / (b.0 - a.0)) }
         };
         let last = points[points.len() - 1];
         let mut right_of: Vec<Segment> = points.windows(2).map(between).collect();
-        right_of.push(Segment::flat(last.0, f64::INFINITY, last));
-        let first = points[0];
-        let (above, slope) = (first.0.next_down(), right_of[0].slope);
-        let at_first = Segment { above, to: first.0, origin: first.0, y: first.1, slope };
+        right_of.push(Segment::flat(last.0, f64::INFINITY, last.1));
+        let first = points[0].0;
+        let at_first = Segment { above: first.next_down(), to: first, line: right_of[0].line };
         let xs = points.iter().map(|p| p.0).collect();
         Curve { points, xs, right_of, at_first }
     }
@@ -100,14 +110,14 @@ impl Curve {
     /// The value at x, and the slope dy/dx of the segment that holds x (0 beyond the ends).
     pub fn at(&self, x: f64) -> (f64, f64) {
         let segment = self.segment(x);
-        (segment.value(x), segment.slope)
+        (segment.line.value(x), segment.line.slope)
     }
 
     /// The segment that holds a finite x.
     pub fn segment(&self, x: f64) -> Segment {
         match self.left_of(x) {
             0 if x == self.points[0].0 => self.at_first,
-            0 => Segment::flat(f64::NEG_INFINITY, self.at_first.above, self.points[0]),
+            0 => Segment::flat(f64::NEG_INFINITY, self.at_first.above, self.points[0].1),
             right => self.right_of[right - 1],
         }
     }
@@ -123,7 +133,7 @@ impl Curve {
     /// From where to where about x the value does not change; `None` where it does.
     pub fn flat_about(&self, x: f64) -> Option<(f64, f64)> {
         let segment = self.segment(x);
-        (segment.slope == 0.0).then_some((segment.above.next_up(), segment.to))
+        (segment.line.slope == 0.0).then_some((segment.above.next_up(), segment.to))
     }
 
     pub fn value(&self, x: f64) -> f64 {
@@ -157,7 +167,7 @@ mod tests {
             assert!(s.above == f64::NEG_INFINITY || c.segment(s.above) != s, "{x}");
         }
         let constant = Curve::constant(7.0).segment(3.0);
-        assert_eq!((constant.value(3.0), constant.slope), (7.0, 0.0));
+        assert_eq!(constant.line, Line { at_0: 7.0, slope: 0.0 });
     }
 
     #[test]

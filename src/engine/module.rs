@@ -12,6 +12,7 @@ mod guards;
 
 use super::guard::{GuardState, Side};
 use super::luck::ModuleLuck;
+use crate::curve::{Curve, Line};
 use crate::exp::exp;
 use crate::network::Law;
 use crate::scenario::{Guard, ModuleType, Position, Protection, Switches};
@@ -31,8 +32,8 @@ pub struct ModuleModel {
     pub kind: ModuleType,
     /// Resistance by position, as a multiple of the type's.
     pub scale: f64,
-    /// One voltage at every charge, where the position overrides the curve [V].
-    pub fixed_emf: Option<f64>,
+    /// Open-circuit voltage by charge [V]: the type's, or one voltage where the position overrides it.
+    pub open_circuit: Curve,
     /// Charge at the start (0…1).
     pub start: f64,
 }
@@ -43,22 +44,25 @@ impl ModuleModel {
         ModuleModel {
             kind: kind.clone(),
             scale: position.resistance.map_or(1.0, |r| r / nominal),
-            fixed_emf: position.open_circuit,
+            open_circuit: position.open_circuit.map_or_else(|| kind.open_circuit.clone(), Curve::constant),
             start: position.soc.unwrap_or(start),
         }
     }
 
-    /// Open-circuit voltage [V] at a charge, and its slope by charge.
-    pub fn emf(&self, charge: f64) -> (f64, f64) {
-        match self.fixed_emf {
-            Some(volts) => (volts, 0.0),
-            None => self.kind.open_circuit.at(charge),
-        }
+    /// Open-circuit voltage at a charge [V].
+    pub fn emf(&self, charge: f64) -> f64 {
+        self.tangent(charge).value(charge.clamp(0.0, 1.0))
+    }
+
+    /// The line that the open-circuit voltage [V] follows at a charge. Beyond both ends the last piece goes on, so that a
+    /// step that would overrun the end, and is then shortened to it, still has one solution.
+    pub fn tangent(&self, charge: f64) -> Line {
+        self.open_circuit.segment(charge.clamp(0.0, 1.0)).line
     }
 
     /// Voltage of one cell that carries no current [V].
     pub fn cell_at_rest(&self, charge: f64) -> f64 {
-        self.emf(charge).0 / f64::from(self.kind.cells)
+        self.emf(charge) / f64::from(self.kind.cells)
     }
 
     /// The cells' part of the resistance [Ω], and the whole.

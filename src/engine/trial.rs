@@ -22,6 +22,7 @@ use super::result::{TrialError, TrialResult, Work};
 use super::stride::stiffness;
 use super::tally::Tally;
 use super::wiring::Wiring;
+use crate::curve::Line;
 use crate::network::solve::Solver;
 use crate::network::{Demand, Element, Holds};
 use crate::profile::Night;
@@ -81,7 +82,7 @@ struct Ahead {
     charges: Vec<f64>,
     temperatures: Vec<f64>,
     /// Of each module's open-circuit curve, where the step is to end.
-    tangents: Vec<Tangent>,
+    tangents: Vec<Line>,
     /// Resistance of each module, and the part of it within its cells [Ω].
     resistance: Vec<f64>,
     cell_resistance: Vec<f64>,
@@ -100,27 +101,12 @@ impl Ahead {
             own_warmth: 0.0,
             charges: vec![0.0; count],
             temperatures: temperatures.to_vec(),
-            tangents: vec![Tangent::default(); count],
+            tangents: vec![Line::default(); count],
             resistance: vec![1.0; count],
             cell_resistance: vec![1.0; count],
             theta: 0.5,
             settled: true,
         }
-    }
-}
-
-/// The straight line that a curve follows at a charge.
-#[derive(Clone, Copy, Debug, Default)]
-struct Tangent {
-    charge: f64,
-    /// [V]
-    emf: f64,
-    slope: f64,
-}
-
-impl Tangent {
-    fn value(&self, charge: f64) -> f64 {
-        self.emf + self.slope * (charge - self.charge)
     }
 }
 
@@ -202,7 +188,7 @@ impl<'m> Trial<'m> {
             ahead: Ahead::new(&temperatures, around),
             temperatures,
             losses: vec![0.0; count],
-            served_voltage: model.modules.iter().map(|m| m.emf(m.start).0).fold(0.0, f64::max),
+            served_voltage: model.modules.iter().map(|m| m.emf(m.start)).fold(0.0, f64::max),
             stiffness: 0.0,
             slopes: vec![0.0; count],
             pace: Pace::new(),
@@ -251,7 +237,7 @@ impl<'m> Trial<'m> {
             temperature: self.modules[k].temperature + self.luck.modules[k].sensor,
             cell_voltage: instant.cell_voltages[k],
             current: instant.currents[k],
-            across_switch: self.model.modules[k].emf(self.modules[k].charge).0 - instant.terminal_voltages[k],
+            across_switch: self.model.modules[k].emf(self.modules[k].charge) - instant.terminal_voltages[k],
         }
     }
 
@@ -270,7 +256,7 @@ impl<'m> Trial<'m> {
     fn standing_current(&self, k: usize) -> f64 {
         match self.standing(k) {
             0.0 => 0.0,
-            watts => watts / self.model.modules[k].emf(self.modules[k].charge).0,
+            watts => watts / self.model.modules[k].emf(self.modules[k].charge),
         }
     }
 
@@ -362,7 +348,7 @@ impl<'m> Trial<'m> {
         for (k, module) in self.modules.iter().enumerate() {
             self.ahead.charges[k] = module.charge;
             self.ahead.temperatures[k] = module.temperature;
-            self.ahead.tangents[k] = self.tangent(k, module.charge);
+            self.ahead.tangents[k] = self.model.modules[k].tangent(module.charge);
         }
         self.load_elements(0.0);
         self.solve_end()?;
@@ -390,14 +376,6 @@ impl<'m> Trial<'m> {
             stiffness(self.ahead.tangents[k].slope, 1.0 / self.capacity(k), conductance)
         };
         conducting.map(of).fold(0.0, f64::max)
-    }
-
-    /// Beyond both ends the last segment goes on, so that a step that would overrun the end, and is then
-    /// shortened to it, still has one solution.
-    fn tangent(&self, k: usize, charge: f64) -> Tangent {
-        let charge = charge.clamp(0.0, 1.0);
-        let (emf, slope) = self.model.modules[k].emf(charge);
-        Tangent { charge, emf, slope }
     }
 
     fn finish(self) -> TrialResult {

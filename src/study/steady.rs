@@ -48,7 +48,7 @@ impl<'s> Steady<'s> {
             let model = ModuleModel::new(kind, position, scenario.start_soc());
             let soc = soc.unwrap_or(model.start);
             let state = state_at(&model, soc, air);
-            let (emf, _) = model.emf(soc);
+            let emf = model.emf(soc);
             let resistance = model.resistance(soc, air).1 + place.device;
             elements.push(Element { emf, resistance, law: state.law(kind.switch_drop), holds: holds(kind.self_limit) });
             modules.push(SteadyModule { kind, soc, state });

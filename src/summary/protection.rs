@@ -41,7 +41,7 @@ pub fn over_temperature(model: &Model, counts: &Counts) -> Option<OverTemperatur
 /// `None` where there is no device.
 pub fn device_opened(model: &Model, counts: &Counts) -> Option<DeviceOpened> {
     let prospective = fault_current::prospective(&model.bank, &full_and_in_service(model)).ok()?;
-    let highest_v = model.modules.iter().map(|m| m.emf(1.0).0).fold(0.0, f64::max);
+    let highest_v = model.modules.iter().map(|m| m.emf(1.0)).fold(0.0, f64::max);
     let device = |fault: &fault_current::Prospective| {
         let fitted = &model.bank.devices[fault.device];
         let kind = &model.device_types[fitted.device];
@@ -73,7 +73,7 @@ fn full_and_in_service(model: &Model) -> Vec<Element> {
     let modules = model.modules.iter().zip(&model.bank.modules).map(|(module, place)| {
         let warmest = module.kind.discharge_temperature.high.map_or(WARMEST_CELLS, |guard| guard.trip);
         let (_, ohm) = module.resistance(1.0, warmest);
-        Element::source(module.emf(1.0).0, ohm + place.device)
+        Element::source(module.emf(1.0), ohm + place.device)
     });
     let conductors = model.bank.conductors.iter().map(|c| Element::conductor(c.resistance(COLD_COPPER, [1.0; 2])));
     modules.chain(conductors).collect()

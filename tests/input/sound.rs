@@ -19,7 +19,7 @@ fn the_least_scenario_has_every_default() {
     assert_eq!((module.standing, module.switch_drop, module.pitch), (0.0, 0.0, 0.2));
     assert_eq!(module.switches, Switches::Separate);
     assert_eq!(module.charge_temperature, Window::default());
-    assert_eq!(module.open_circuit.value(1.0), 16.0 * 3.5981);
+    assert_eq!(module.open_circuit.points().last(), Some(&(1.0, 16.0 * 3.5981)));
     assert_eq!(s.cables[0].conductor, ConductorResistance::Fixed(0.25 / 1e3));
     assert_eq!((s.cables[0].contact, s.cables[0].rating), (0.0, Some(140.0)));
     assert_eq!((s.stacks[0].jumper, s.stacks[0].positions.len()), (Some(0), 2));

@@ -23,7 +23,7 @@ use crate::engine::result::{TrialError, TrialResult};
 use crate::network::lanes::{LANES, Lane, ZERO, any, lanes};
 use crate::time::Time;
 use board::{Boarding, Due};
-use ride::{Ride, Verdict};
+use ride::{Commit, CommitPresent, Ride, Stage, Verdict};
 use std::sync::atomic::{AtomicBool, Ordering};
 use stopwatch::Stopwatch;
 
@@ -39,14 +39,13 @@ pub struct Lanes<'m> {
     model: &'m Model,
     boarding: Boarding<'m>,
     ride: Ride,
-    simd: pulp::Arch,
     steps: Stopwatch,
 }
 
 impl<'m> Lanes<'m> {
     pub fn new(model: &'m Model) -> Lanes<'m> {
         let (boarding, ride, steps) = (Boarding::new(model), Ride::new(model), Stopwatch::default());
-        Lanes { model, boarding, ride, simd: pulp::Arch::new(), steps }
+        Lanes { model, boarding, ride, steps }
     }
 
     /// Lanes that tell what they spend.
@@ -115,23 +114,25 @@ impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
     /// A step of every lane, as far as each may go; in which lanes it was taken.
     fn pass(&mut self) -> Lane {
         let (rides, to) = self.look_ahead();
-        let Lanes { ride, boarding, simd, model, steps } = &mut *self.lanes;
+        let Lanes { ride, boarding, model, steps } = &mut *self.lanes;
         [ride.ahead.outdoor, ride.ahead.room, ride.ahead.floor] = boarding.airs.at(&to);
         steps.start();
         // Networks of loads that change within a step's moment are not a step's.
         ride.time_networks(steps.is_on());
-        let Verdict { quiet, rough } = simd.dispatch(Advance { ride, model });
+        ride.advance(model);
         ride.time_networks(false);
         steps.stop();
+        let Verdict { quiet, rough } = &ride.verdict;
         let (takes, tries) = (lanes(|l| rides[l] * quiet[l]), lanes(|l| rides[l] * rough[l]));
         let alone = lanes(|l| rides[l] - takes[l] - tries[l]);
         // What does not take the step leaves with what it had before.
         for lane in lanes_of(&alone) {
             self.alight(lane);
         }
-        let Lanes { ride, boarding, simd, steps, .. } = &mut *self.lanes;
+        let Lanes { ride, boarding, steps, .. } = &mut *self.lanes;
         steps.start();
-        simd.dispatch(Commit { ride, boarding, takes: &takes, tries: &tries, to: &to });
+        ride.stage(Note { boarding, takes: &takes, to: &to });
+        ride.stage(Commit { takes: &takes, tries: &tries });
         steps.stop();
         self.arrive(&takes, &tries, &to);
         for lane in lanes_of(&alone) {
@@ -193,10 +194,10 @@ impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
         if !any(changed) {
             return;
         }
-        let Lanes { ride, simd, model, .. } = &mut *self.lanes;
-        let quiet = simd.dispatch(Again { ride, model });
-        let takes = lanes(|l| changed[l] * quiet[l]);
-        simd.dispatch(CommitAgain { ride, takes: &takes });
+        let Lanes { ride, model, .. } = &mut *self.lanes;
+        ride.solve_present(model);
+        let takes = lanes(|l| changed[l] * ride.verdict.quiet[l]);
+        ride.stage(CommitPresent { takes: &takes });
         for lane in lanes_of(changed) {
             let Some(seat) = &mut self.seats[lane] else { continue };
             let Lanes { ride, boarding, .. } = &mut *self.lanes;
@@ -289,6 +290,22 @@ impl<'a, 'm: 'l, 'l> Convoy<'a, 'm, 'l> {
     }
 }
 
+/// `Boarding::note`, of a step that is taken.
+struct Note<'a, 'm> {
+    boarding: &'a mut Boarding<'m>,
+    takes: &'a Lane,
+    to: &'a [Time; LANES],
+}
+
+impl Stage for Note<'_, '_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with(self, ride: &mut Ride) {
+        self.boarding.note(ride, self.takes, self.to);
+    }
+}
+
 /// The lanes of a mask.
 fn lanes_of(mask: &Lane) -> impl Iterator<Item = usize> + use<> {
     let mask = *mask;
@@ -300,67 +317,6 @@ fn begin<'m>(model: &'m Model, luck: &'m Luck) -> Result<Trial<'m>, TrialError> 
     trial.settle(&mut Nobody)?;
     trial.run_controller(&mut Nobody)?;
     Ok(trial)
-}
-
-/// What is compiled for the widest vectors that the processor has.
-struct Advance<'a> {
-    ride: &'a mut Ride,
-    model: &'a Model,
-}
-
-impl pulp::NullaryFnOnce for Advance<'_> {
-    type Output = Verdict;
-
-    #[inline(always)]
-    fn call(self) -> Verdict {
-        self.ride.advance(self.model)
-    }
-}
-
-struct Commit<'a, 'm> {
-    ride: &'a mut Ride,
-    boarding: &'a mut Boarding<'m>,
-    takes: &'a Lane,
-    tries: &'a Lane,
-    to: &'a [Time; LANES],
-}
-
-impl pulp::NullaryFnOnce for Commit<'_, '_> {
-    type Output = ();
-
-    #[inline(always)]
-    fn call(self) {
-        self.boarding.note(self.ride, self.takes, self.to);
-        self.ride.commit(self.takes, self.tries);
-    }
-}
-
-struct Again<'a> {
-    ride: &'a mut Ride,
-    model: &'a Model,
-}
-
-impl pulp::NullaryFnOnce for Again<'_> {
-    type Output = Lane;
-
-    #[inline(always)]
-    fn call(self) -> Lane {
-        self.ride.solve_present(self.model)
-    }
-}
-
-struct CommitAgain<'a> {
-    ride: &'a mut Ride,
-    takes: &'a Lane,
-}
-
-impl pulp::NullaryFnOnce for CommitAgain<'_> {
-    type Output = ();
-
-    #[inline(always)]
-    fn call(self) {
-        self.ride.commit_present(self.takes);
-    }
 }
 
 #[cfg(test)]

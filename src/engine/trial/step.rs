@@ -155,7 +155,7 @@ impl Trial<'_> {
     fn lay_tangents(&mut self, seconds: f64) {
         for k in 0..self.modules.len() {
             let foreseen = self.ahead.charges[k] - self.implicit(k, seconds) * self.start.currents[k];
-            self.ahead.tangents[k] = self.tangent(k, foreseen);
+            self.ahead.tangents[k] = self.model.modules[k].tangent(foreseen);
         }
     }
 
@@ -170,7 +170,7 @@ impl Trial<'_> {
         let mut moved = false;
         for k in 0..self.modules.len() {
             let charge = self.ahead.charges[k];
-            let right = self.tangent(k, charge);
+            let right = self.model.modules[k].tangent(charge);
             if (right.value(charge) - self.ahead.tangents[k].value(charge)).abs() > SAME_VOLTAGE {
                 self.ahead.tangents[k] = right;
                 moved = true;

@@ -13,7 +13,7 @@ use crate::engine::tally::GREATER;
 use crate::engine::trial::Trial;
 use crate::engine::trial::rough::{INSIDE, module_range, quiet_current};
 use crate::network::Demand;
-use crate::network::lanes::{LANES, Lane, any, choose, lanes, one_by_one};
+use crate::network::lanes::{LANES, Lane, choose, lanes, one_by_one};
 use crate::scenario::TripCurve;
 use crate::time::Time;
 
@@ -114,13 +114,9 @@ impl<'m> Boarding<'m> {
     /// What the step adds up, before its end becomes the present.
     #[inline(always)]
     pub fn note(&mut self, ride: &Ride, takes: &Lane, to: &[Time; LANES]) {
-        let mut beats = Lane([0.0; LANES]);
+        let to = lanes(|l| to[l].0 as f64);
         for k in one_by_one(ride.end.len()) {
-            let (before, over) = (beats, self.greatest[k].beaten_by(&ride.end[k]));
-            beats = lanes(|l| before[l] + over[l]);
-        }
-        if any(&lanes(|l| beats[l] * takes[l])) {
-            self.note_greatest(ride, takes, to);
+            self.greatest[k].take(&ride.end[k], takes, &to);
         }
         for k in one_by_one(ride.wires.len()).filter(|k| ride.wires[*k].is_warm()) {
             let (before, ahead) = (self.hottest[k], ride.warmth_ahead[k]);
@@ -128,18 +124,6 @@ impl<'m> Boarding<'m> {
         }
         if self.any_spent {
             self.cool_devices(ride, takes);
-        }
-    }
-
-    #[inline(always)]
-    fn note_greatest(&mut self, ride: &Ride, takes: &Lane, to: &[Time; LANES]) {
-        let to = lanes(|l| to[l].0 as f64);
-        for k in one_by_one(ride.end.len()) {
-            let (seen, end) = (&mut self.greatest[k], &ride.end[k]);
-            let (over, before) = (seen.beaten_by(end), seen.clone());
-            let over = lanes(|l| over[l] * takes[l]);
-            seen.amps = choose(&over, lanes(|l| end[l].abs()), before.amps);
-            seen.at = choose(&over, to, before.at);
         }
     }
 
@@ -342,20 +326,6 @@ impl<'m> Boarding<'m> {
     }
 }
 
-impl Greatest {
-    #[inline(always)]
-    fn beaten_by(&self, amps: &Lane) -> Lane {
-        let (greatest, amps) = (self.amps, *amps);
-        lanes(|l| if amps[l].abs() > greatest[l] * GREATER { 1.0 } else { 0.0 })
-    }
-
-    fn take_one(&mut self, amps: f64, lane: usize, at: Time) {
-        if amps.abs() > self.amps[lane] * GREATER {
-            (self.amps[lane], self.at[lane]) = (amps.abs(), at.0 as f64);
-        }
-    }
-}
-
 fn set_demand(ride: &mut Ride, lane: usize, demand: Demand) {
     let (amount, is_power) = match demand {
         Demand::Power(watts) => (watts, true),
@@ -429,7 +399,24 @@ fn board_module(trial: &Trial<'_>, ride: &mut Ride, (lane, k): (usize, usize), b
     module.set_bounds(lane, bounds, f64::from(model.kind.cells));
     let (state, present) = (&trial.modules[k], &mut ride.present[k]);
     (present.charge[lane], present.celsius[lane]) = (state.charge, state.temperature);
-    present.emf[lane] = model.emf(state.charge).0;
+    present.emf[lane] = model.emf(state.charge);
     present.slope[lane] = trial.slopes[k];
     present.loss[lane] = trial.start.losses[k];
+}
+
+impl Greatest {
+    fn take_one(&mut self, amps: f64, lane: usize, at: Time) {
+        if amps.abs() > self.amps[lane] * GREATER {
+            (self.amps[lane], self.at[lane]) = (amps.abs(), at.0 as f64);
+        }
+    }
+
+    /// Takes the currents of the lanes of `takes`, each at its own time.
+    #[inline(always)]
+    fn take(&mut self, end: &Lane, takes: &Lane, to: &Lane) {
+        let (amps, at) = (self.amps, self.at);
+        let more = lanes(|l| if (end[l].abs() > amps[l] * GREATER) & (takes[l] > 0.0) { 1.0 } else { 0.0 });
+        self.amps = choose(&more, lanes(|l| end[l].abs()), amps);
+        self.at = choose(&more, *to, at);
+    }
 }

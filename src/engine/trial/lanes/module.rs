@@ -15,15 +15,14 @@ use crate::network::lanes::{LANES, Lane, ZERO, any_of, choose, lanes};
 pub struct Segments {
     above: Lane,
     to: Lane,
-    origin: Lane,
-    y: Lane,
+    at_0: Lane,
     slope: Lane,
 }
 
 impl Segments {
     pub fn new() -> Segments {
         // Holds nothing: the first look finds the segment.
-        Segments { above: Lane([f64::INFINITY; LANES]), to: ZERO, origin: ZERO, y: ZERO, slope: ZERO }
+        Segments { above: Lane([f64::INFINITY; LANES]), to: ZERO, at_0: ZERO, slope: ZERO }
     }
 
     #[inline(always)]
@@ -51,15 +50,15 @@ impl Segments {
             if self.holds_of(l, x[l]) {
                 continue;
             }
-            let Segment { above, to, origin, y, slope } = curve.segment(x[l]);
-            (self.above[l], self.to[l], self.origin[l]) = (above, to, origin);
-            (self.y[l], self.slope[l]) = (y, slope);
+            let Segment { above, to, line } = curve.segment(x[l]);
+            (self.above[l], self.to[l]) = (above, to);
+            (self.at_0[l], self.slope[l]) = (line.at_0, line.slope);
         }
     }
 
     #[inline(always)]
     fn value(&self, x: &Lane) -> Lane {
-        lanes(|l| self.y[l] + self.slope[l] * (x[l] - self.origin[l]))
+        lanes(|l| self.at_0[l] + self.slope[l] * x[l])
     }
 }
 
@@ -160,6 +159,13 @@ impl Moment {
         self.slope = choose(takes, self.slope, before.slope);
     }
 
+    /// A trace beyond the end is kept: it is what tells a guard that the end has been reached.
+    #[inline(always)]
+    pub fn hold_charge(&mut self) {
+        let charge = self.charge;
+        self.charge = lanes(|l| within(charge[l], -1e-9, 1.0 + 1e-9));
+    }
+
     /// Takes what was solved anew for the present in the lanes of `takes`; charge and temperature stay.
     #[inline(always)]
     pub fn take_solution(&mut self, other: &Moment, takes: &Lane) {
@@ -197,9 +203,8 @@ impl StrayLanes {
 #[derive(Clone, Debug)]
 pub struct ModuleLanes {
     pub constants: ModuleConstants,
-    pub first_pass: Lane,
-    tangent_charge: Lane,
-    tangent_emf: Lane,
+    /// Of its tangent, whose slope the moment ahead keeps [V].
+    tangent_at_0: Lane,
     /// Of its cells, and all its own without its device [Ω]; one by that [S].
     cell_resistance: Lane,
     resistance: Lane,
@@ -229,9 +234,7 @@ impl ModuleLanes {
         };
         ModuleLanes {
             constants,
-            first_pass: ZERO,
-            tangent_charge: ZERO,
-            tangent_emf: ZERO,
+            tangent_at_0: ZERO,
             cell_resistance: ZERO,
             resistance: ZERO,
             conductance: ZERO,
@@ -272,15 +275,8 @@ impl ModuleLanes {
     #[inline(always)]
     pub fn lay_tangent(&mut self, ahead: &mut Moment, model: &ModuleModel, charge: &Lane) {
         let held = lanes(|l| within(charge[l], 0.0, 1.0));
-        self.tangent_charge = held;
-        match model.fixed_emf {
-            Some(volts) => (self.tangent_emf, ahead.slope) = (Lane([volts; LANES]), ZERO),
-            None => {
-                self.open_circuit.seek(&held, &model.kind.open_circuit);
-                self.tangent_emf = self.open_circuit.value(&held);
-                ahead.slope = self.open_circuit.slope;
-            }
-        }
+        self.open_circuit.seek(&held, &model.open_circuit);
+        (self.tangent_at_0, ahead.slope) = (self.open_circuit.at_0, self.open_circuit.slope);
     }
 
     /// Charge that an ampere at the end of the step takes [1/A], by the weight of the end: mostly ½.
@@ -310,8 +306,8 @@ impl ModuleLanes {
             (cell[l], whole[l]) = (within * luck[l], all * luck[l]);
         }
         (self.cell_resistance, self.resistance) = (cell, whole);
-        let (emf, at, drop) = (self.tangent_emf, self.tangent_charge, self.constants.drop);
-        let branch_emf = lanes(|l| emf[l] + slope[l] * (charge[l] - at[l]));
+        let (at_0, drop) = (self.tangent_at_0, self.constants.drop);
+        let branch_emf = lanes(|l| at_0[l] + slope[l] * charge[l]);
         let ohm = lanes(|l| whole[l] + implicit[l] * slope[l] + device);
         (self.branch_emf, self.branch_resistance) = (branch_emf, ohm);
         let conductance = choose(&self.constants.live, lanes(|l| 1.0 / ohm[l]), ZERO);
@@ -341,30 +337,26 @@ impl ModuleLanes {
         let charge = lanes(|l| before[l] - per_ampere[l] * (theta[l] * end[l]));
         ahead.charge = charge;
         let held = lanes(|l| within(charge[l], 0.0, 1.0));
-        if fresh && model.fixed_emf.is_none() && self.open_circuit.holds(&held) {
+        if fresh && self.open_circuit.holds(&held) {
             ahead.emf = self.open_circuit.value(&held);
             return ZERO;
         }
-        self.relay_tangent(ahead, model)
+        self.relay_tangent(ahead, &held, model)
     }
 
     #[inline(always)]
-    fn relay_tangent(&mut self, ahead: &mut Moment, model: &ModuleModel) -> Lane {
-        let charge = ahead.charge;
-        let old = (self.tangent_charge, self.tangent_emf, ahead.slope);
-        self.lay_tangent(ahead, model, &charge);
-        let new = (self.tangent_charge, self.tangent_emf, ahead.slope);
-        let value = |t: &(Lane, Lane, Lane)| {
-            let (at, emf, slope) = *t;
-            lanes(|l| emf[l] + slope[l] * (charge[l] - at[l]))
-        };
-        let (right, was) = (value(&new), value(&old));
-        let other = lanes(|l| if (right[l] - was[l]).abs() > SAME_VOLTAGE { 1.0 } else { 0.0 });
+    fn relay_tangent(&mut self, ahead: &mut Moment, held: &Lane, model: &ModuleModel) -> Lane {
+        let (charge, old) = (ahead.charge, (self.tangent_at_0, ahead.slope));
+        self.lay_tangent(ahead, model, held);
+        let new = (self.tangent_at_0, ahead.slope);
+        let other = lanes(|l| {
+            let apart = (new.0[l] + new.1[l] * charge[l]) - (old.0[l] + old.1[l] * charge[l]);
+            if apart.abs() > SAME_VOLTAGE { 1.0 } else { 0.0 }
+        });
         // The curve at the charge itself is what the next step begins with.
-        ahead.emf = new.1;
-        self.tangent_charge = choose(&other, new.0, old.0);
-        self.tangent_emf = choose(&other, new.1, old.1);
-        ahead.slope = choose(&other, new.2, old.2);
+        ahead.emf = self.open_circuit.value(held);
+        self.tangent_at_0 = choose(&other, new.0, old.0);
+        ahead.slope = choose(&other, new.1, old.1);
         other
     }
 
@@ -393,13 +385,14 @@ impl ModuleLanes {
         own
     }
 
-    /// 1 where charge and temperature are known well enough at the end of a long step.
+    /// 1 where charge and temperature are known well enough at the end of a long step, whose neighbours made it so much
+    /// warmer or colder [K].
     #[inline(always)]
-    pub fn settles(&self, ahead: &Moment, stray: &Lane) -> Lane {
-        let (per_ampere, celsius, first) = (self.constants.per_ampere, ahead.celsius, self.first_pass);
+    pub fn settles(&self, apart: &Lane, stray: &Lane) -> Lane {
+        let per_ampere = self.constants.per_ampere;
         lanes(|l| {
             let charge = stray[l] * per_ampere[l] <= CHARGE;
-            let temperature = (celsius[l] - first[l]).abs() <= TEMPERATURE;
+            let temperature = apart[l] <= TEMPERATURE;
             if charge & temperature { 1.0 } else { 0.0 }
         })
     }
@@ -432,10 +425,15 @@ impl ModuleLanes {
         })
     }
 
-    /// 1 where its currents, from the least to the most, are within what is watched.
+    /// How far its currents at both ends are from the ends of what is watched [A].
     #[inline(always)]
-    pub fn carries(&self, (least, most): &(Lane, Lane)) -> Lane {
-        let (current, least, most) = (&self.constants.current, *least, *most);
-        lanes(|l| if (current.low[l] <= least[l]) & (most[l] <= current.high[l]) { 1.0 } else { 0.0 })
+    pub fn spare(&self, (start, end): (&Lane, &Lane)) -> Lane {
+        let (current, start, end) = (&self.constants.current, *start, *end);
+        lanes(|l| {
+            let (start, end) = (start[l], end[l]);
+            let above = current.high[l] - if start > end { start } else { end };
+            let below = if start < end { start } else { end } - current.low[l];
+            if above < below { above } else { below }
+        })
     }
 }

@@ -6,19 +6,23 @@
 //! one-trial path.
 
 mod commit;
+mod judge;
 mod solve;
 mod warm;
 mod width;
 
-use super::module::{LaneRange, ModuleLanes, Moment, StrayLanes};
+use super::module::{LaneRange, ModuleLanes, Moment};
 use super::stopwatch::Stopwatch;
 use super::wire::WireLanes;
 use crate::engine::heat::Coupling;
 use crate::engine::model::Model;
-use crate::network::lanes::{
-    LANES, Lane, LaneDemand, LaneSolver, LaneTerminals, ZERO, any, choose, lanes, one_by_one, whole,
-};
+use crate::network::lanes::{LANES, Lane, LaneDemand, LaneSolver, LaneTerminals, ZERO, lanes};
+use judge::Judge;
+use solve::{LoadPresent, SettlePresent};
+use warm::{Around, Foresee};
 use width::Widths;
+
+pub use commit::{Commit, CommitPresent};
 
 /// Air of each lane, in and outdoors, and the floor [°C].
 #[derive(Clone, Copy, Debug)]
@@ -40,8 +44,8 @@ impl AirLanes {
 #[derive(Clone, Debug)]
 pub struct Heat {
     pub couplings: Vec<Coupling>,
-    /// The modules below and above each, by 1, or itself by 0 where there is none: no branch in the arithmetic.
-    pub neighbours: Vec<[(usize, f64); 2]>,
+    /// The modules below and above each, without a branch in the arithmetic.
+    pub neighbours: Vec<[Neighbour; 2]>,
     pub gradient: f64,
     /// `Relaxation` of each module over the step of each lane.
     pub decay: Vec<Lane>,
@@ -50,14 +54,14 @@ pub struct Heat {
     pub room: Option<(f64, Lane)>,
 }
 
-/// How good a step is.
-struct Judgement {
-    /// 1 where it is short enough for its error.
-    good: Lane,
-    /// 1 where charges, temperatures and voltages of modules are within what is watched at its end.
-    calm: Lane,
-    /// How far currents may stray in it [A].
-    stray: Lane,
+/// A module above or below.
+#[derive(Clone, Copy, Debug)]
+pub struct Neighbour {
+    /// Its place among the modules by 1; the module's own by 0 where there is none.
+    pub module: usize,
+    pub there: f64,
+    /// Its place among `Ride::changes`: the last, which is zero, where there is none.
+    pub change: usize,
 }
 
 /// What became of a step, a mask each.
@@ -83,6 +87,7 @@ pub struct WorkLanes {
 /// Trials abreast under way.
 #[derive(Clone, Debug)]
 pub struct Ride {
+    simd: pulp::Arch,
     pub solver: LaneSolver,
     widths: Widths,
     /// Length of each lane's step [s].
@@ -93,6 +98,13 @@ pub struct Ride {
     theta: Lane,
     /// Whether that is above ½ in any lane.
     leans: bool,
+    /// The greatest stiffness that an attempt at this step's end has met [1/s].
+    stiffest: Lane,
+    /// 1 where the last network is sound; where all of the step are; where its end is still to be found.
+    solved: Lane,
+    sound: Lane,
+    open: Lane,
+    pub verdict: Verdict,
     /// 1 where it is longer than the scenario's, and to be judged by `stride`.
     long: Lane,
     pub heating: f64,
@@ -104,8 +116,13 @@ pub struct Ride {
     pub warmth: Vec<Lane>,
     pub warmth_ahead: Vec<Lane>,
     pub heat: Heat,
+    /// Temperature of each module at the end, its neighbours staying as they were, and how much more that is than at the
+    /// start; at last a change of zero [°C], [K].
+    first_pass: Vec<Lane>,
+    changes: Vec<Lane>,
     pub now: AirLanes,
     pub ahead: AirLanes,
+    around: Around,
     pub emf: Vec<Lane>,
     pub conductance: Vec<Lane>,
     /// Branch currents at the start, and at the end [A].
@@ -132,11 +149,35 @@ pub struct Ride {
     power_balance: Lane,
 }
 
+/// A stage of a step, compiled by itself for the widest vectors that the processor has: all of it must be inlined. Lanes
+/// pass from one stage to the next through memory, so that how the compiler cuts them up in one is not felt in another.
+pub trait Stage {
+    type Output;
+
+    /// Does it.
+    fn with(self, ride: &mut Ride) -> Self::Output;
+}
+
+struct Compiled<'r, S> {
+    ride: &'r mut Ride,
+    stage: S,
+}
+
+impl<S: Stage> pulp::NullaryFnOnce for Compiled<'_, S> {
+    type Output = S::Output;
+
+    #[inline(always)]
+    fn call(self) -> S::Output {
+        self.stage.with(self.ride)
+    }
+}
+
 impl Ride {
     pub fn new(model: &Model) -> Ride {
         let (modules, branches) = (model.modules.len(), model.bank.network.branches().len());
         let nothing = LaneTerminals { voltage: ZERO, current: ZERO, kirchhoff: ZERO, sound: [false; LANES] };
         Ride {
+            simd: pulp::Arch::new(),
             solver: LaneSolver::new(&model.bank.network, modules),
             widths: Widths::new(model),
             seconds: ZERO,
@@ -144,6 +185,11 @@ impl Ride {
             stiffness_ahead: ZERO,
             theta: Lane([0.5; LANES]),
             leans: false,
+            stiffest: ZERO,
+            solved: ZERO,
+            sound: ZERO,
+            open: ZERO,
+            verdict: Verdict { quiet: ZERO, rough: ZERO },
             long: ZERO,
             heating: model.heating(),
             modules: vec![ModuleLanes::new(); modules],
@@ -153,8 +199,11 @@ impl Ride {
             warmth_ahead: vec![ZERO; branches - modules],
             wires: model.bank.conductors.iter().map(WireLanes::new).collect(),
             heat: Heat::new(model),
+            first_pass: vec![ZERO; modules],
+            changes: vec![ZERO; modules + 1],
             now: AirLanes::new(),
             ahead: AirLanes::new(),
+            around: Around::new(),
             emf: vec![ZERO; modules],
             conductance: vec![ZERO; branches],
             start: vec![ZERO; branches],
@@ -188,108 +237,22 @@ impl Ride {
         self.solutions.turn(on);
     }
 
-    /// The end of each lane's step, `ahead` holding the surroundings there.
-    #[inline(always)]
-    pub fn advance(&mut self, model: &Model) -> Verdict {
-        self.begin_counting();
-        self.warm_room();
-        let around = self.around();
-        self.foresee_wires(&around);
-        let sound = self.solve_until_settled(model, &around);
-        self.correct_wires();
-        let Judgement { good, calm, stray } = self.judge();
-        let sound = choose(&calm, sound, ZERO);
-        let quiet = self.watch(choose(&good, sound, ZERO), Some(&stray));
-        let bad = choose(&good, ZERO, sound);
-        let rough = if any(&bad) { self.watch(bad, None) } else { ZERO };
-        Verdict { quiet, rough }
+    pub fn stage<S: Stage>(&mut self, stage: S) -> S::Output {
+        self.simd.dispatch(Compiled { ride: self, stage })
     }
 
-    /// The present anew with another load; 1 in the lanes where nothing leaves its range by it.
-    #[inline(always)]
-    pub fn solve_present(&mut self, model: &Model) -> Lane {
-        self.begin_counting();
-        (self.ahead.room, self.ahead.own) = (self.now.room, self.now.own);
-        self.warmth_ahead.copy_from_slice(&self.warmth);
-        for k in one_by_one(self.modules.len()) {
-            let (module, ahead) = (&mut self.modules[k], &mut self.coming[k]);
-            module.stay(&self.present[k], ahead, &model.modules[k]);
-            let device = model.bank.modules[k].device;
-            (self.emf[k], self.conductance[k]) =
-                module.load(ahead, &self.present[k].charge, &ZERO, &model.modules[k], device);
-        }
-        let mut calm = self.solve_as_it_is(model);
-        for k in one_by_one(self.modules.len()) {
-            calm = choose(&self.modules[k].is_calm(&self.coming[k]), calm, ZERO);
-        }
-        self.watch(calm, None)
+    /// The end of each lane's step, `ahead` holding the surroundings there; what becomes of it into `verdict`.
+    pub fn advance(&mut self, model: &Model) {
+        self.stage(Foresee);
+        self.solve_until_settled(model);
+        self.stage(Judge);
     }
 
-    /// Settles the modules' temperatures, and judges the step by its ends (`Trial::is_coarse`, `Trial::is_rough`).
-    #[inline(always)]
-    fn judge(&mut self) -> Judgement {
-        let one = Lane([1.0; LANES]);
-        let (mut good, mut fine, mut calm, mut all) = (one, one, one, StrayLanes::NONE);
-        let lean = lanes(|l| (self.theta[l] - 0.5) * self.seconds[l]);
-        for k in one_by_one(self.modules.len()) {
-            self.settle_module(k);
-            let (module, now, ahead) = (&self.modules[k], &self.present[k], &self.coming[k]);
-            let stray = module.stray(now, ahead, (&self.start[k], &self.end[k]), &mut all);
-            good = choose(&module.settles(ahead, &stray), good, ZERO);
-            calm = choose(&module.is_calm(ahead), calm, ZERO);
-            if self.leans {
-                fine = choose(&module.is_fine(&lean, (&self.start[k], &self.end[k])), fine, ZERO);
-            }
-        }
-        let (good, fine, calm) = (whole(good), whole(fine), whole(calm));
-        let stray = all.greatest(&self.bus_ahead.voltage, &self.bus_ahead.current);
-        Judgement { good: choose(&self.long, choose(&good, fine, ZERO), fine), calm, stray }
-    }
-
-    /// The least and the greatest current of a branch in the step, or at its end alone.
-    #[inline(always)]
-    fn reach(&self, branch: usize, stray: Option<&Lane>) -> (Lane, Lane) {
-        let end = self.end[branch];
-        let Some(stray) = stray else { return (end, end) };
-        let (start, stray) = (self.start[branch], *stray);
-        let low = lanes(|l| if start[l] < end[l] { start[l] - stray[l] } else { end[l] - stray[l] });
-        let high = lanes(|l| if start[l] > end[l] { start[l] + stray[l] } else { end[l] + stray[l] });
-        (low, high)
-    }
-
-    /// The greatest current of a branch either way in the step, or at its end alone.
-    #[inline(always)]
-    fn greatest(&self, branch: usize, stray: Option<&Lane>) -> Lane {
-        let end = self.end[branch];
-        let Some(stray) = stray else { return lanes(|l| end[l].abs()) };
-        let (start, stray) = (self.start[branch], *stray);
-        lanes(|l| {
-            let (start, end) = (start[l].abs(), end[l].abs());
-            (if start > end { start } else { end }) + stray[l]
-        })
-    }
-
-    /// Narrows a mask of lanes whose modules are calm to those in which no current, nor the bus or a conductor, has left
-    /// its range, or may have on the way.
-    #[inline(always)]
-    fn watch(&self, sound: Lane, stray: Option<&Lane>) -> Lane {
-        let mut quiet = sound;
-        for k in one_by_one(self.modules.len()) {
-            quiet = choose(&self.modules[k].carries(&self.reach(k, stray)), quiet, ZERO);
-        }
-        let modules = self.modules.len();
-        for k in one_by_one(self.wires.len()) {
-            let calm = self.wires[k].is_quiet(&self.warmth_ahead[k], &self.greatest(modules + k, stray));
-            quiet = choose(&calm, quiet, ZERO);
-        }
-        let quiet = whole(quiet);
-        let (bus, room, own) = (&self.bus_ahead, self.ahead.room, self.ahead.own);
-        lanes(|l| {
-            let within = self.bus_voltage.holds(l, bus.voltage[l])
-                & self.bus_current.holds(l, bus.current[l])
-                & self.room.holds(l, room[l] + own[l]);
-            if within { quiet[l] } else { 0.0 }
-        })
+    /// The present anew with another load; `verdict.quiet` in the lanes where nothing leaves its range by it.
+    pub fn solve_present(&mut self, model: &Model) {
+        self.stage(LoadPresent { model });
+        self.solve();
+        self.stage(SettlePresent { model });
     }
 }
 

@@ -106,13 +106,10 @@ impl WireLanes {
         matches!(self.kind, Kind::Fixed) || (self.is_warm() && matches!(self.conductor, ConductorResistance::Fixed(_)))
     }
 
-    /// 1 where it is neither over its limit nor hotter than it stands at the end.
+    /// 1 where it is not hotter than it stands.
     #[inline(always)]
-    pub fn is_quiet(&self, ahead: &Lane, amps: &Lane) -> Lane {
-        let (most, stands, amps) = (self.most, self.stands, *amps);
-        if !self.is_warm() {
-            return lanes(|l| if amps[l] <= most[l] { 1.0 } else { 0.0 });
-        }
-        lanes(|l| if (amps[l] <= most[l]) & (ahead[l] <= stands) { 1.0 } else { 0.0 })
+    pub fn stands(&self, celsius: &Lane) -> Lane {
+        let (most, celsius) = (self.stands, *celsius);
+        lanes(|l| if celsius[l] <= most { 1.0 } else { 0.0 })
     }
 }

@@ -2,34 +2,63 @@
 //!
 //! In: the end, and a mask of the lanes that take it. Out: the next present.
 
-use super::{Ride, greater};
-use crate::engine::trial::lanes::module::within;
+use super::{Ride, Stage, greater};
 use crate::network::lanes::{LANES, Lane, ZERO, any, choose, lanes, one_by_one};
 
-impl Ride {
-    /// Makes the end the present in the lanes of `takes`; `tries` are to try again from where they are, and what was
-    /// solved for them counts as well.
+/// Makes the end the present in the lanes of `takes`; `tries` are to try again from where they are, and what was solved
+/// for them counts as well.
+pub struct Commit<'a> {
+    pub takes: &'a Lane,
+    pub tries: &'a Lane,
+}
+
+impl Stage for Commit<'_> {
+    type Output = ();
+
     #[inline(always)]
-    pub fn commit(&mut self, takes: &Lane, tries: &Lane) {
-        for k in one_by_one(self.coming.len()) {
-            let ahead = &mut self.coming[k];
-            let charge = ahead.charge;
-            ahead.charge = lanes(|l| within(charge[l], -1e-9, 1.0 + 1e-9));
-        }
+    fn with(self, ride: &mut Ride) {
+        let Commit { takes, tries } = self;
         if any(tries) {
-            self.keep_others(takes);
+            ride.keep_others(takes);
         }
-        std::mem::swap(&mut self.present, &mut self.coming);
-        std::mem::swap(&mut self.warmth, &mut self.warmth_ahead);
-        std::mem::swap(&mut self.start, &mut self.end);
-        self.stiffness = choose(takes, self.stiffness_ahead, self.stiffness);
-        (self.now, self.bus, self.wire_loss) = (self.ahead, self.bus_ahead, self.wire_loss_ahead);
-        self.count(takes, tries);
+        std::mem::swap(&mut ride.present, &mut ride.coming);
+        std::mem::swap(&mut ride.warmth, &mut ride.warmth_ahead);
+        std::mem::swap(&mut ride.start, &mut ride.end);
+        ride.stiffness = choose(takes, ride.stiffness_ahead, ride.stiffness);
+        (ride.now, ride.bus, ride.wire_loss) = (ride.ahead, ride.bus_ahead, ride.wire_loss_ahead);
+        ride.count(takes, tries);
         for l in 0..LANES {
-            self.work.steps[l] += u64::from(takes[l] > 0.0);
+            ride.work.steps[l] += u64::from(takes[l] > 0.0);
         }
     }
+}
 
+/// The present was solved anew: taken in the lanes of `takes`, as it was in the others.
+pub struct CommitPresent<'a> {
+    pub takes: &'a Lane,
+}
+
+impl Stage for CommitPresent<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with(self, ride: &mut Ride) {
+        let takes = self.takes;
+        for k in one_by_one(ride.present.len()) {
+            ride.present[k].take_solution(&ride.coming[k], takes);
+        }
+        for k in one_by_one(ride.start.len()) {
+            ride.start[k] = choose(takes, ride.end[k], ride.start[k]);
+        }
+        ride.bus.voltage = choose(takes, ride.bus_ahead.voltage, ride.bus.voltage);
+        ride.bus.current = choose(takes, ride.bus_ahead.current, ride.bus.current);
+        ride.wire_loss = choose(takes, ride.wire_loss_ahead, ride.wire_loss);
+        ride.stiffness = choose(takes, ride.stiffness_ahead, ride.stiffness);
+        ride.count(takes, &ZERO);
+    }
+}
+
+impl Ride {
     /// Lets the lanes that do not take the step end where they begin.
     #[inline(always)]
     fn keep_others(&mut self, takes: &Lane) {
@@ -50,22 +79,6 @@ impl Ride {
         self.bus_ahead.voltage = choose(takes, self.bus_ahead.voltage, self.bus.voltage);
         self.bus_ahead.current = choose(takes, self.bus_ahead.current, self.bus.current);
         self.wire_loss_ahead = choose(takes, self.wire_loss_ahead, self.wire_loss);
-    }
-
-    /// The present was solved anew: taken in the lanes of `takes`, as it was in the others.
-    #[inline(always)]
-    pub fn commit_present(&mut self, takes: &Lane) {
-        for k in one_by_one(self.present.len()) {
-            self.present[k].take_solution(&self.coming[k], takes);
-        }
-        for k in one_by_one(self.start.len()) {
-            self.start[k] = choose(takes, self.end[k], self.start[k]);
-        }
-        self.bus.voltage = choose(takes, self.bus_ahead.voltage, self.bus.voltage);
-        self.bus.current = choose(takes, self.bus_ahead.current, self.bus.current);
-        self.wire_loss = choose(takes, self.wire_loss_ahead, self.wire_loss);
-        self.stiffness = choose(takes, self.stiffness_ahead, self.stiffness);
-        self.count(takes, &ZERO);
     }
 
     #[inline(always)]

@@ -2,26 +2,48 @@
 //!
 //! In: losses and currents at the start, then at the end. Out: temperatures foreseen at the end, then corrected.
 
-use super::Ride;
-use crate::network::lanes::{Lane, ZERO, lanes, one_by_one};
+use super::{Ride, Stage};
+use crate::network::lanes::{Lane, ZERO, lanes, one_by_one, whole};
 
 /// What surrounds the modules in a step: means of the room, with what the bank warms it by, and of the floor; the room
 /// at its end [°C].
+#[derive(Clone, Debug)]
 pub struct Around {
     room: Lane,
     floor: Lane,
     room_after: Lane,
 }
 
+impl Around {
+    pub fn new() -> Around {
+        Around { room: ZERO, floor: ZERO, room_after: ZERO }
+    }
+}
+
+/// The end of the step as far as the start tells it.
+pub struct Foresee;
+
+impl Stage for Foresee {
+    type Output = ();
+
+    #[inline(always)]
+    fn with(self, ride: &mut Ride) {
+        ride.begin_counting();
+        ride.warm_room();
+        ride.around = ride.surroundings();
+        ride.foresee_wires();
+    }
+}
+
 impl Ride {
     /// The room by the bank's own heat, with the losses of the start.
     #[inline(always)]
-    pub(super) fn warm_room(&mut self) {
+    fn warm_room(&mut self) {
         let Some((loss, left)) = &self.heat.room else {
             self.ahead.own = ZERO;
             return;
         };
-        let room = lanes(|l| self.now.room[l] + self.now.own[l]);
+        let room = whole(lanes(|l| self.now.room[l] + self.now.own[l]));
         let mut sum = ZERO;
         for k in one_by_one(self.present.len()) {
             let (now, coupling) = (&self.present[k], &self.heat.couplings[k]);
@@ -33,7 +55,7 @@ impl Ride {
             };
             sum = lanes(|l| before[l] + given[l]);
         }
-        let (wires, inverter, own) = (self.wire_loss, self.inverter_loss, self.now.own);
+        let (sum, wires, inverter, own) = (whole(sum), self.wire_loss, self.inverter_loss, self.now.own);
         self.ahead.own = lanes(|l| {
             let settled = (sum[l] + wires[l] + inverter[l]) / loss;
             settled + (own[l] - settled) * left[l]
@@ -42,7 +64,7 @@ impl Ride {
 
     /// What surrounds the modules on the way.
     #[inline(always)]
-    pub(super) fn around(&self) -> Around {
+    fn surroundings(&self) -> Around {
         let before = lanes(|l| self.now.room[l] + self.now.own[l]);
         let room_after = lanes(|l| self.ahead.room[l] + self.ahead.own[l]);
         let room = lanes(|l| 0.5 * (before[l] + room_after[l]));
@@ -52,16 +74,16 @@ impl Ride {
 
     /// Temperature of a module with the losses of the start: `Heating::foresee`.
     #[inline(always)]
-    pub(super) fn foresee_module(&mut self, k: usize, around: &Around) {
+    pub(super) fn foresee_module(&mut self, k: usize) {
         let coupling = &self.heat.couplings[k];
         let air_rise = self.heat.gradient * coupling.height;
-        let Around { room, floor, room_after } = around;
+        let Around { room, floor, room_after } = &self.around;
         self.coming[k].celsius = match coupling.heat {
             Some(heat) => {
                 let to_floor = coupling.floor_conductance(&heat);
-                let [(below, has_below), (above, has_above)] = self.heat.neighbours[k];
-                let (below, above) = (&self.present[below].celsius, &self.present[above].celsius);
-                let near = lanes(|l| has_below * below[l] + has_above * above[l]);
+                let [(below, is_below), (above, is_above)] =
+                    self.heat.neighbours[k].map(|n| (&self.present[n.module].celsius, n.there));
+                let near = lanes(|l| is_below * below[l] + is_above * above[l]);
                 let (loss, from) = (&self.present[k].loss, &self.present[k].celsius);
                 let (decay, rise) = (&self.heat.decay[k], &self.heat.rise[k]);
                 lanes(|l| {
@@ -79,49 +101,38 @@ impl Ride {
     /// The same with the losses of the end: the first pass of `Heating::correct`.
     #[inline(always)]
     pub(super) fn correct_module(&mut self, k: usize) {
-        let (foreseen, rise) = (self.coming[k].celsius, &self.heat.rise[k]);
+        let (foreseen, from, rise) = (self.coming[k].celsius, &self.present[k].celsius, &self.heat.rise[k]);
         let (start, end) = (&self.present[k].loss, &self.coming[k].loss);
-        self.modules[k].first_pass = match self.heat.couplings[k].heat {
+        let first = match self.heat.couplings[k].heat {
             Some(_) => lanes(|l| foreseen[l] + 0.5 * (end[l] - start[l]) * rise[l]),
             None => foreseen,
         };
+        (self.first_pass[k], self.changes[k]) = (first, lanes(|l| first[l] - from[l]));
     }
 
-    /// And with its neighbours on the way: the second.
+    /// And with its neighbours on the way: the second. By how much that is another temperature [K].
     #[inline(always)]
-    pub(super) fn settle_module(&mut self, k: usize) {
-        let (coupling, first) = (&self.heat.couplings[k], self.modules[k].first_pass);
-        self.coming[k].celsius = match coupling.heat {
-            Some(heat) => {
-                let [below, above] = self.heat.neighbours[k]
-                    .map(|(n, has)| (&self.modules[n].first_pass, &self.present[n].celsius, 0.5 * has));
-                let rise = &self.heat.rise[k];
-                lanes(|l| {
-                    let nearer = below.2 * (below.0[l] - below.1[l]) + above.2 * (above.0[l] - above.1[l]);
-                    first[l] + heat.to_neighbour * nearer * rise[l]
-                })
-            }
-            None => first,
+    pub(super) fn settle_module(&mut self, k: usize) -> Lane {
+        let first = self.first_pass[k];
+        let Some(heat) = self.heat.couplings[k].heat else {
+            self.coming[k].celsius = first;
+            return ZERO;
         };
+        let [below, above] = self.heat.neighbours[k].map(|n| &self.changes[n.change]);
+        let rise = &self.heat.rise[k];
+        let settled = lanes(|l| first[l] + heat.to_neighbour * (0.5 * (below[l] + above[l])) * rise[l]);
+        self.coming[k].celsius = settled;
+        lanes(|l| (settled[l] - first[l]).abs())
     }
 
     #[inline(always)]
-    pub(super) fn foresee_wires(&mut self, around: &Around) {
+    fn foresee_wires(&mut self) {
         let modules = self.modules.len();
         for k in one_by_one(self.wires.len()) {
             if self.wires[k].is_warm() {
                 let (start, step) = (&self.start[modules + k], (&self.seconds, self.heating));
-                self.warmth_ahead[k] = self.wires[k].foresee(&self.warmth[k], step, start, &around.room);
+                self.warmth_ahead[k] = self.wires[k].foresee(&self.warmth[k], step, start, &self.around.room);
             }
-        }
-    }
-
-    #[inline(always)]
-    pub(super) fn correct_wires(&mut self) {
-        let modules = self.modules.len();
-        for k in one_by_one(self.wires.len()).filter(|k| self.wires[*k].is_warm()) {
-            let (start, end) = (&self.start[modules + k], &self.end[modules + k]);
-            self.warmth_ahead[k] = self.wires[k].warm(&self.warmth_ahead[k], start, end, self.heating);
         }
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! In: a width. Out: its seconds, the charge by ampere, and what is left of a difference of temperatures.
 
-use super::{Heat, Ride};
+use super::{Heat, Neighbour, Ride};
 use crate::engine::heat::{Heating, Relaxation};
 use crate::engine::model::Model;
 use crate::engine::trial::rough::SHORT;
@@ -49,7 +49,9 @@ impl Decays {
 impl Heat {
     pub fn new(model: &Model) -> Heat {
         let (decay, rise) = (vec![Lane([1.0; LANES]); model.couplings.len()], vec![ZERO; model.couplings.len()]);
-        let neighbour = |k: usize, n: Option<usize>| n.map_or((k, 0.0), |n| (n, 1.0));
+        let none = |k: usize| Neighbour { module: k, there: 0.0, change: model.couplings.len() };
+        let some = |n: usize| Neighbour { module: n, there: 1.0, change: n };
+        let neighbour = |k: usize, n: Option<usize>| n.map_or_else(|| none(k), some);
         let both = model.couplings.iter().enumerate().map(|(k, c)| [neighbour(k, c.below), neighbour(k, c.above)]);
         Heat {
             neighbours: both.collect(),
