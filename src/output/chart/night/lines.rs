@@ -175,7 +175,8 @@ fn series(night: &Night, label: &str, ink: Ink, value: impl Fn(&Moment) -> Optio
     Series { label: label.into(), line: (ink, Texture::Plain), text, width: 2.0, parts }
 }
 
-/// Conductors and modules by their greatest share of rating; the unrated have none.
+/// Conductors and modules by their greatest share of rating; the unrated have none. Shares that only rounding tells apart,
+/// as of two conductors in series, go by name.
 fn loadings(record: &Record) -> Vec<Loading> {
     let modules = record.modules.iter().zip(&record.module_limits).enumerate().map(|(k, (id, limit))| {
         // A limit of discharge says nothing of charging.
@@ -186,7 +187,8 @@ fn loadings(record: &Record) -> Vec<Loading> {
             loading(record, (id, *rating), move |m| m.conductor_currents.get(k).map(|i| i.abs()))
         });
     let mut all: Vec<Loading> = modules.chain(conductors).flatten().collect();
-    all.sort_by(|a, b| b.peak.total_cmp(&a.peak).then_with(|| a.id.cmp(&b.id)));
+    let step = |l: &Loading| (l.peak * 1e6).round();
+    all.sort_by(|a, b| step(b).total_cmp(&step(a)).then_with(|| a.id.cmp(&b.id)));
     all
 }
 
