@@ -15,6 +15,7 @@ mod propose;
 mod replay;
 mod run;
 mod study_folder;
+mod verify;
 
 pub use failure::Failure;
 
@@ -51,7 +52,6 @@ struct Cli {
 const EXAMPLES: &str = "\
 Examples:
   bankwright check scenarios/refuge.toml
-  bankwright point scenarios/refuge.toml --current 240 --without A1
   bankwright limit scenarios/refuge.toml --outages 2
   bankwright run scenarios/refuge.toml
   bankwright compare scenarios/polder_leads.toml
@@ -75,6 +75,8 @@ enum Command {
     Propose(propose::ProposeArgs),
     /// Run one night again from its number, with every current
     Replay(replay::ReplayArgs),
+    /// Work out cases whose answer stands outside the program, and hold it against them
+    Verify(verify::VerifyArgs),
     /// Print what a shell needs to complete commands and options
     Completions(completions::CompletionsArgs),
 }
@@ -117,6 +119,7 @@ pub fn main() -> Result<u8, Failure> {
         Command::Compare(args) => compare::compare(&args),
         Command::Propose(args) => propose::propose(&args),
         Command::Replay(args) => replay::replay(&args),
+        Command::Verify(args) => verify::verify(&args),
         Command::Completions(args) => completions::completions(&args),
     }
 }

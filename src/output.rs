@@ -19,3 +19,4 @@ pub mod point_table;
 pub mod sensitivity_words;
 pub mod table;
 pub mod verdict;
+pub mod verify_table;

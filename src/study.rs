@@ -10,3 +10,4 @@ pub mod point;
 pub mod propose;
 pub mod sensitivity;
 pub mod steady;
+pub mod verify;

@@ -14,6 +14,7 @@ mod replay;
 mod run;
 mod streams;
 mod usage;
+mod verify;
 
 use assert_cmd::Command;
 use serde_json::Value;

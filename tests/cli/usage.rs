@@ -2,7 +2,7 @@
 
 use super::{Place, Ran};
 
-const COMMANDS: [&str; 8] = ["check", "point", "limit", "run", "compare", "propose", "replay", "completions"];
+const COMMANDS: [&str; 8] = ["check", "point", "limit", "run", "compare", "propose", "replay", "verify", "completions"];
 
 #[test]
 fn help_and_version_go_to_standard_output_at_every_level() {
@@ -78,7 +78,6 @@ fn what_does_not_exist_yet_is_refused_not_stubbed() {
         "propose bank.toml",
         "report output/bank",
         "readings bank.toml readings.csv",
-        "verify",
         "run bank.toml --sampling strata",
     ] {
         let ran = place.run(args).ends(2);

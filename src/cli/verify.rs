@@ -1,0 +1,29 @@
+//! `bankwright verify`: the record of outside checks as tables or as JSON.
+
+use super::{DONE, Failure, print, print_json};
+use crate::output::verify_table;
+use crate::study::verify::record;
+use clap::Args;
+
+#[derive(Debug, Args)]
+pub struct VerifyArgs {
+    /// Print one JSON document on standard output and nothing else there
+    #[arg(long)]
+    json: bool,
+}
+
+pub fn verify(args: &VerifyArgs) -> Result<u8, Failure> {
+    let record = record();
+    if args.json {
+        print_json(&record)?;
+    } else {
+        print(&verify_table::table(&record))?;
+    }
+    match record.failed {
+        0 => Ok(DONE),
+        failed => Err(Failure::Machine(format!(
+            "{failed} of {} checks do not pass: do not rely on this build",
+            record.checks.len()
+        ))),
+    }
+}
