@@ -2,7 +2,7 @@
 
 use super::{Place, Ran};
 
-const COMMANDS: [&str; 8] = ["check", "point", "limit", "run", "compare", "propose", "replay", "verify", "completions"];
+const COMMANDS: [&str; 9] = ["check", "point", "limit", "run", "compare", "propose", "replay", "verify", "completions"];
 
 #[test]
 fn help_and_version_go_to_standard_output_at_every_level() {
