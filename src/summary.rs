@@ -194,6 +194,8 @@ pub struct Unserved {
 pub struct Chain {
     /// Modules out when the overload began, by identifier.
     pub out: Vec<String>,
+    /// Why each of them was.
+    pub why: Vec<String>,
     /// The element over its limit.
     pub over: String,
     pub nights: u64,

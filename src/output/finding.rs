@@ -10,7 +10,7 @@ pub use protection::{
 };
 
 use super::number;
-use crate::summary::{ElementResult, Estimate, Results, TargetVerdict, Verdict, WorstNight};
+use crate::summary::{Chain, ElementResult, Estimate, Results, TargetVerdict, Verdict, WorstNight};
 
 /// A verdict as a symbol and a word, so that neither colour nor shape stands alone.
 pub fn verdict_mark(verdict: Verdict) -> (&'static str, &'static str) {
@@ -122,7 +122,8 @@ pub fn dark_within(results: &Results) -> Option<String> {
 /// What was over in the same nights after the same dropouts: the two poles of a lead, as a rule.
 #[derive(Clone, Debug, PartialEq, Eq)]
 pub struct Sequence {
-    pub out: Vec<String>,
+    /// `A1 and A2 (cold)`; `None` of no module.
+    pub out: Option<String>,
     pub over: Vec<String>,
     pub nights: u64,
 }
@@ -131,22 +132,28 @@ pub struct Sequence {
 pub fn sequences(results: &Results) -> Vec<Sequence> {
     let mut told: Vec<Sequence> = Vec::new();
     for chain in &results.chains {
-        match told.iter_mut().find(|s| s.nights == chain.nights && s.out == chain.out) {
+        let out = out(chain);
+        match told.iter_mut().find(|s| s.nights == chain.nights && s.out == out) {
             Some(sequence) => sequence.over.push(chain.over.clone()),
-            None => {
-                told.push(Sequence { out: chain.out.clone(), over: vec![chain.over.clone()], nights: chain.nights })
-            }
+            None => told.push(Sequence { out, over: vec![chain.over.clone()], nights: chain.nights }),
         }
     }
     told
 }
 
-/// `with A1 out, A.lead1+ and A.lead1- were over in 37 nights`
+/// The modules that were out before an overload, and why: `A1 and A2 (cold)`, `A1 (cold) and B1 (fault)`.
+pub fn out(chain: &Chain) -> Option<String> {
+    let first = chain.why.first()?;
+    if chain.why.iter().all(|why| why == first) {
+        return Some(format!("{} ({first})", listed(&chain.out)));
+    }
+    let each: Vec<String> = chain.out.iter().zip(&chain.why).map(|(id, why)| format!("{id} ({why})")).collect();
+    Some(listed(&each))
+}
+
+/// `with A1 (fault) out, A.lead1+ and A.lead1- were over in 37 nights`
 pub fn sequence(s: &Sequence) -> String {
-    let before = match s.out.as_slice() {
-        [] => "with no module out".to_string(),
-        out => format!("with {} out", listed(out)),
-    };
+    let before = format!("with {} out", s.out.as_deref().unwrap_or("no module"));
     let were = if s.over.len() == 1 { "was" } else { "were" };
     format!("{before}, {} {were} over in {}", listed(&s.over), number::counted(s.nights, "night", "nights"))
 }

@@ -28,7 +28,7 @@ pub struct PageInput<'a> {
     pub results: &'a Results,
     /// SVG texts of `chart`.
     pub figures: Figures<'a>,
-    /// The night of the last figure; without moments it and its figure are left out.
+    /// The night of figure 3; without moments it and its figure are left out.
     pub record: &'a Record,
     pub provenance: Provenance<'a>,
     /// The command that replays a night, but for the number of the trial.
@@ -85,6 +85,7 @@ fn figures(input: &PageInput) -> Markup {
                     bracket is an upper bound where nothing was seen. Data: elements.csv.";
     let ride = "How long the demand is met. The line is the share of nights not yet ended, the shaded band what \
                 chance in drawing the nights leaves open. Data: ride_through.csv.";
+    let seen = !input.record.moments.is_empty();
     let cascade = "What was lost after what, most frequent first: a name, and in brackets why it was lost. Where there is \
                    a second axis, it tells how soon after the first loss nothing was delivered any more. Data: \
                    cascades.csv.";
@@ -94,10 +95,10 @@ fn figures(input: &PageInput) -> Markup {
     html! {
         (figure(1, input.figures.overload, overload))
         (figure(2, input.figures.ride_through, ride))
-        (figure(3, input.figures.cascade, cascade))
-        @if !input.record.moments.is_empty() {
-            (figure(4, input.figures.night, night))
-            (tables::events(input.record))
+        @if seen {
+            (figure(3, input.figures.night, night))
+            (tables::events(input.record, 3))
         }
+        (figure(if seen { 4 } else { 3 }, input.figures.cascade, cascade))
     }
 }

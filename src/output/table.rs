@@ -137,9 +137,10 @@ pub fn devices(results: &Results) -> String {
 /// Which modules were out when which element went over.
 pub fn chains(results: &Results) -> String {
     let rows = results.chains.iter().map(|c| {
-        vec![c.out.join(" "), c.over.clone(), c.nights.to_string(), number(c.estimate), number(c.low), number(c.high)]
+        let [p, low, high] = [c.estimate, c.low, c.high].map(number);
+        vec![c.out.join(" "), c.over.clone(), c.nights.to_string(), p, low, high, c.why.join(", ")]
     });
-    text(&["out", "over", "nights", "probability", "low", "high"], rows)
+    text(&["out", "over", "nights", "probability", "low", "high", "why"], rows)
 }
 
 /// What was lost in cascades, in order.

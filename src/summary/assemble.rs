@@ -175,14 +175,11 @@ fn dropout(counts: &Counts) -> Dropout {
 fn chains(model: &Model, counts: &Counts) -> Vec<Chain> {
     let mut all: Vec<(&ChainResult, u64)> = counts.chains.iter().map(|(c, n)| (c, *n)).collect();
     all.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(b.0)));
-    let tell = |&(module, reason): &(usize, Reason)| {
-        let id = model.bank.branch_id(module).to_string();
-        if reason.is_exhaustion() { format!("{id} ({})", reason.word()) } else { id }
-    };
     let chain = |(chain, nights): (&ChainResult, u64)| {
         let Estimate { estimate, low, high } = clopper_pearson(nights, counts.trials);
-        let out = chain.out.iter().map(tell).collect();
-        Chain { out, over: model.bank.branch_id(chain.over).to_string(), nights, estimate, low, high }
+        let out = chain.out.iter().map(|(module, _)| model.bank.branch_id(*module).to_string()).collect();
+        let why = chain.out.iter().map(|(_, reason)| reason.word().to_string()).collect();
+        Chain { out, why, over: model.bank.branch_id(chain.over).to_string(), nights, estimate, low, high }
     };
     all.into_iter().take(CHAINS).map(chain).collect()
 }

@@ -2,6 +2,7 @@
 
 use super::*;
 use bankwright::network::Demand;
+use bankwright::output::finding;
 use bankwright::output::point_table;
 use bankwright::study::point::{Bus, ConductorPoint, DevicePoint, ModulePoint, Point, Question};
 
@@ -21,7 +22,7 @@ fn the_usual_verdict() {
       A.lead1-  160.0 A  1.19 % (0.98–1.43 %)                 13 min   172.8 A
       B.lead1+  160.0 A  0.41 % (0.29–0.56 %)                 13 min   172.8 A
       3 more in elements.csv; 18 elements never seen over, each below 0.037 %
-      with A1 out, A.lead1+ was over in 37 nights
+      with A1 (cold) out, A.lead1+ was over in 37 nights
 
     Conductors     over temperature in 0.31 % of nights (0.21–0.44 %); worst A.lead1+: reached 78.6 °C, stands 75 °C
     Devices        opened in 0.19 % of nights (0.11–0.30 %), most often A.lead1+.fuse: 0.17 % (0.09–0.28 %)
@@ -162,4 +163,16 @@ fn a_long_cascade_is_told_in_short() {
         text.contains("most often A1 (cold), then A2 (over-current), then A3 (over-current), then 2 more\n"),
         "{text}"
     );
+}
+
+/// Modules that were out for one cause are told together, others each with its own.
+#[test]
+fn what_was_out_before_an_overload_and_why() {
+    let mut told = sample::results().chains;
+    let [one, both, none] = [0, 1, 2].map(|k| finding::out(&told[k]));
+    assert_eq!(one.as_deref(), Some("A1 (cold)"));
+    assert_eq!(both.as_deref(), Some("A1 (cold) and B1 (fault)"));
+    assert_eq!(none, None);
+    told[1].why = vec!["cold".into(), "cold".into()];
+    assert_eq!(finding::out(&told[1]).as_deref(), Some("A1 and B1 (cold)"));
 }

@@ -175,8 +175,9 @@ fn chains(n: u64) -> Vec<Chain> {
         [(&["A1"], "A.lead1+", 37), (&["A1", "B1"], "A.lead1-", 22), (&[], "A.lead1+", 9), (&["B1"], "B.lead1+", 4)];
     rows.map(|(out, over, nights)| {
         let e = share(nights, n);
+        let why = out.iter().map(|id| if *id == "A1" { "cold".into() } else { "fault".into() }).collect();
         let out = out.iter().map(|s| (*s).into()).collect();
-        Chain { out, over: over.into(), nights, estimate: e.estimate, low: e.low, high: e.high }
+        Chain { out, why, over: over.into(), nights, estimate: e.estimate, low: e.low, high: e.high }
     })
     .into()
 }

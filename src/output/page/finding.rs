@@ -150,8 +150,8 @@ fn worst(r: &Results) -> Markup {
 fn worst_row(r: &Results, e: &ElementResult) -> Markup {
     let chain = r.chains.iter().find(|c| c.over == e.id);
     let after = chain.map_or("–".into(), |c| {
-        let out = if c.out.is_empty() { "no module".into() } else { finding::listed(&c.out) };
-        format!("{out} ({})", number::counted(c.nights, "night", "nights"))
+        let out = finding::out(c).unwrap_or_else(|| "no module".into());
+        format!("{out}: {}", number::counted(c.nights, "night", "nights"))
     });
     html! {
         tr {

@@ -198,7 +198,16 @@ pub fn went_in(scenario: &str, rows: &[(&str, String)], p: &Provenance<'_>, numb
             p { "The profiles had no gaps, or none were reported." }
         } @else {
             p { "Gaps in the profiles:" }
-            ul { @for gap in p.gaps { li { (gap) } } }
+            ul { @for gap in p.gaps { li { (with_names(gap)) } } }
+        }
+    }
+}
+
+/// Names between grave accents set as code.
+fn with_names(text: &str) -> Markup {
+    html! {
+        @for (k, piece) in text.split('`').enumerate() {
+            @if k % 2 == 1 { code { (piece) } } @else { (piece) }
         }
     }
 }

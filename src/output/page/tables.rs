@@ -88,7 +88,7 @@ fn chains(r: &Results) -> Markup {
         tbody { @for c in &r.chains {
             @let e = crate::summary::Estimate { estimate: c.estimate, low: c.low, high: c.high };
             tr {
-                th scope="row" { @if c.out.is_empty() { "none" } @else { (finding::listed(&c.out)) } }
+                th scope="row" { (finding::out(c).as_deref().unwrap_or("none")) }
                 td { (c.over) }
                 td.n { (number::count(c.nights)) }
                 td.p { (number::frequency_short(&e)) }
@@ -207,8 +207,8 @@ fn worst_nights(input: &PageInput) -> Markup {
     table("The worst nights, and how to see each again", "8", body)
 }
 
-/// What happened in the night of the last figure.
-pub fn events(record: &Record) -> Markup {
+/// What happened in the night of a figure.
+pub fn events(record: &Record, figure: usize) -> Markup {
     if record.events.is_empty() {
         return html! { p.note { "No event was recorded in this night." } };
     }
@@ -220,7 +220,7 @@ pub fn events(record: &Record) -> Markup {
         } }
     };
     html! {
-        (table(&format!("Events of trial {}, the night of figure 4", record.trial), "", body))
+        (table(&format!("Events of trial {}, the night of figure {figure}", record.trial), "", body))
         @if rest > 0 { p.note { "And " (number::counted(rest as u64, "later event", "later events")) "." } }
     }
 }
