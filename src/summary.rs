@@ -196,6 +196,8 @@ pub struct Chain {
     pub out: Vec<String>,
     /// Why each of them was.
     pub why: Vec<String>,
+    /// Conductors that were not whole then: `A.lead1+ open`, `A.lead2- with a bad joint`.
+    pub amiss: Vec<String>,
     /// The element over its limit.
     pub over: String,
     pub nights: u64,

@@ -72,11 +72,21 @@ pub struct DropoutResult {
     pub other: bool,
 }
 
+/// What may be amiss with a conductor.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+pub enum Amiss {
+    /// It, or a device in it.
+    Open,
+    BadJoint,
+}
+
 /// "With these out, this was over."
-#[derive(Clone, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct ChainResult {
     /// Modules that did not deliver when the overload began, and why.
     pub out: Vec<(usize, Reason)>,
+    /// Conductors that were not whole, by number of the bank's conductors.
+    pub amiss: Vec<(usize, Amiss)>,
     /// Number of the element: modules first, then conductors.
     pub over: usize,
 }

@@ -7,7 +7,7 @@ use super::instant::Instant;
 use super::model::Model;
 use super::module::{ModuleState, Reason};
 use super::observe::{Event, Observer};
-use super::result::{ChainResult, DropoutResult, ElementResult, Rejoined, TrialResult, Work};
+use super::result::{Amiss, ChainResult, DropoutResult, ElementResult, Rejoined, TrialResult, Work};
 use super::watch::{HoldClock, OVER_BY, Passage, Stretch};
 use super::wiring::Wiring;
 use crate::time::Time;
@@ -43,8 +43,8 @@ pub struct Tally {
     hold: Time,
     elements: Vec<ElementResult>,
     clocks: Vec<HoldClock>,
-    /// Which modules did not deliver when each clock began.
-    out_at_start: Vec<Vec<(usize, Reason)>>,
+    /// What was out and amiss when each clock began.
+    beginnings: Vec<ChainResult>,
     /// Of conductors hotter than they stand.
     hot: Vec<HoldClock>,
     opened: Vec<Option<Time>>,
@@ -57,7 +57,9 @@ pub struct Tally {
     curtailed: f64,
     dropout: DropoutResult,
     chains: Vec<ChainResult>,
+    /// Modules that do not deliver, and conductors that are not whole.
     out: Vec<(usize, Reason)>,
+    amiss: Vec<(usize, Amiss)>,
     losses: LossLog,
     rejoined: Option<Rejoined>,
 }
@@ -69,7 +71,7 @@ impl Tally {
             hold: model.trials.hold,
             elements: vec![ElementResult::default(); count],
             clocks: vec![HoldClock::default(); count],
-            out_at_start: vec![Vec::new(); count],
+            beginnings: vec![ChainResult::default(); count],
             hot: vec![HoldClock::default(); model.bank.conductors.len()],
             opened: vec![None; model.bank.devices.len()],
             shortfall: HoldClock::default(),
@@ -81,6 +83,7 @@ impl Tally {
             dropout: DropoutResult::default(),
             chains: Vec::new(),
             out: Vec::new(),
+            amiss: Vec::new(),
             losses: LossLog::new(model.trials.cascade_window),
             rejoined: None,
         }
@@ -122,8 +125,10 @@ impl Tally {
         }
     }
 
-    /// Takes note of which modules are out from now on.
-    pub fn note_states(&mut self, modules: &[ModuleState]) {
+    /// Takes note of which modules are out and which conductors amiss from now on.
+    pub fn note_states(&mut self, modules: &[ModuleState], wiring: &Wiring) {
+        self.amiss.clear();
+        self.amiss.extend(wiring.amiss());
         self.out.clear();
         let out = modules.iter().enumerate().filter_map(|(k, m)| Some((k, m.out()?)));
         self.out.extend(out);
@@ -169,7 +174,8 @@ impl Tally {
     fn run_clock(&mut self, element: usize, step: &Taken<'_>, passage: Passage, observer: &mut impl Observer) {
         let passed = self.clocks[element].pass(passage, step.from, step.to, self.hold);
         if let Some(at) = passed.began {
-            self.out_at_start[element].clone_from(&self.out);
+            let Tally { out, amiss, .. } = &*self;
+            self.beginnings[element] = ChainResult { out: out.clone(), amiss: amiss.clone(), over: element };
             observer.event(at, Event::OverBegan { element });
         }
         if let Some(stretch) = passed.ended {
@@ -177,9 +183,9 @@ impl Tally {
         }
         if let Some(since) = passed.held {
             self.elements[element].first_over.get_or_insert(since);
-            let out = &self.out_at_start[element];
-            if !self.chains.iter().any(|c| c.over == element && &c.out == out) {
-                self.chains.push(ChainResult { out: out.clone(), over: element });
+            let beginning = &self.beginnings[element];
+            if !self.chains.contains(beginning) {
+                self.chains.push(beginning.clone());
             }
         }
     }

@@ -10,6 +10,7 @@
 
 use super::device::{DeviceState, spent_after};
 use super::model::Model;
+use super::result::Amiss;
 use crate::network::{Element, Law};
 use crate::scenario::ampacity::Foreseen;
 
@@ -194,6 +195,15 @@ impl Wiring {
 
     pub fn set_spent(&mut self, device: usize, spent: f64) {
         self.devices[device].spent = spent;
+    }
+
+    /// The conductors that are not whole.
+    pub fn amiss(&self) -> impl Iterator<Item = (usize, Amiss)> {
+        self.conductors.iter().enumerate().filter_map(|(k, conductor)| match conductor {
+            ConductorState { open: true, .. } => Some((k, Amiss::Open)),
+            ConductorState { bad_joint: true, .. } => Some((k, Amiss::BadJoint)),
+            _ => None,
+        })
     }
 
     pub fn is_open(&self, conductor: usize) -> bool {

@@ -124,6 +124,7 @@ pub fn dark_within(results: &Results) -> Option<String> {
 pub struct Sequence {
     /// `A1 and A2 (cold)`; `None` of no module.
     pub out: Option<String>,
+    pub amiss: Vec<String>,
     pub over: Vec<String>,
     pub nights: u64,
 }
@@ -132,10 +133,12 @@ pub struct Sequence {
 pub fn sequences(results: &Results) -> Vec<Sequence> {
     let mut told: Vec<Sequence> = Vec::new();
     for chain in &results.chains {
-        let out = out(chain);
-        match told.iter_mut().find(|s| s.nights == chain.nights && s.out == out) {
+        let (out, amiss) = (out(chain), &chain.amiss);
+        match told.iter_mut().find(|s| s.nights == chain.nights && s.out == out && &s.amiss == amiss) {
             Some(sequence) => sequence.over.push(chain.over.clone()),
-            None => told.push(Sequence { out, over: vec![chain.over.clone()], nights: chain.nights }),
+            None => {
+                told.push(Sequence { out, amiss: amiss.clone(), over: vec![chain.over.clone()], nights: chain.nights })
+            }
         }
     }
     told
@@ -151,9 +154,16 @@ pub fn out(chain: &Chain) -> Option<String> {
     Some(listed(&each))
 }
 
+/// The same and the conductors that were not whole: `A1 (cold); A.lead2+ open`.
+pub fn out_and_amiss(chain: &Chain, none: &str) -> String {
+    let out = out(chain).unwrap_or_else(|| none.into());
+    if chain.amiss.is_empty() { out } else { format!("{out}; {}", listed(&chain.amiss)) }
+}
+
 /// `with A1 (fault) out, A.lead1+ and A.lead1- were over in 37 nights`
 pub fn sequence(s: &Sequence) -> String {
-    let before = format!("with {} out", s.out.as_deref().unwrap_or("no module"));
+    let and = if s.amiss.is_empty() { String::new() } else { format!(" and {}", listed(&s.amiss)) };
+    let before = format!("with {} out{and}", s.out.as_deref().unwrap_or("no module"));
     let were = if s.over.len() == 1 { "was" } else { "were" };
     format!("{before}, {} {were} over in {}", listed(&s.over), number::counted(s.nights, "night", "nights"))
 }

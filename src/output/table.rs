@@ -138,9 +138,9 @@ pub fn devices(results: &Results) -> String {
 pub fn chains(results: &Results) -> String {
     let rows = results.chains.iter().map(|c| {
         let [p, low, high] = [c.estimate, c.low, c.high].map(number);
-        vec![c.out.join(" "), c.over.clone(), c.nights.to_string(), p, low, high, c.why.join(", ")]
+        vec![c.out.join(" "), c.over.clone(), c.nights.to_string(), p, low, high, c.why.join(", "), c.amiss.join(", ")]
     });
-    text(&["out", "over", "nights", "probability", "low", "high", "why"], rows)
+    text(&["out", "over", "nights", "probability", "low", "high", "why", "amiss"], rows)
 }
 
 /// What was lost in cascades, in order.

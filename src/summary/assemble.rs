@@ -13,8 +13,7 @@ use super::{
 };
 use crate::engine::cascade::{Loss, Lost};
 use crate::engine::model::Model;
-use crate::engine::module::Reason;
-use crate::engine::result::ChainResult;
+use crate::engine::result::{Amiss, ChainResult};
 use crate::scenario::Scenario;
 use crate::time::Time;
 use std::collections::BTreeMap;
@@ -179,7 +178,15 @@ fn chains(model: &Model, counts: &Counts) -> Vec<Chain> {
         let Estimate { estimate, low, high } = clopper_pearson(nights, counts.trials);
         let out = chain.out.iter().map(|(module, _)| model.bank.branch_id(*module).to_string()).collect();
         let why = chain.out.iter().map(|(_, reason)| reason.word().to_string()).collect();
-        Chain { out, why, over: model.bank.branch_id(chain.over).to_string(), nights, estimate, low, high }
+        let amiss = chain.amiss.iter().map(|(k, amiss)| {
+            let id = &model.bank.conductors[*k].id;
+            match amiss {
+                Amiss::Open => format!("{id} open"),
+                Amiss::BadJoint => format!("{id} with a bad joint"),
+            }
+        });
+        let amiss = amiss.collect();
+        Chain { out, why, amiss, over: model.bank.branch_id(chain.over).to_string(), nights, estimate, low, high }
     };
     all.into_iter().take(CHAINS).map(chain).collect()
 }

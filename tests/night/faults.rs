@@ -49,7 +49,7 @@ fn a_fault_drops_a_module_at_its_time() {
         near(over.greatest, 45.0, 1e-5);
         assert_eq!(over.greatest_at, Time::from_seconds(1800.123456));
     }
-    let chain = |over| ChainResult { out: vec![(1, Reason::Fault)], over };
+    let chain = |over| ChainResult { out: vec![(1, Reason::Fault)], amiss: vec![], over };
     assert_eq!(n.result.chains, vec![chain(0), chain(2)]);
     let dropout = n.result.dropout;
     assert!(dropout.most == 1 && dropout.fault && !dropout.cold && !dropout.other);

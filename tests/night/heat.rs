@@ -225,7 +225,7 @@ fn the_module_on_the_cold_floor_drops_first_and_takes_up_the_load_again() {
         let over = n.result.elements[k];
         near(over.first_over.unwrap().seconds(), out[0], 1e-6);
         near(over.time_over.seconds(), back[0] - out[0], 1e-6);
-        assert!(n.result.chains.contains(&ChainResult { out: vec![(0, Reason::Cold)], over: k }));
+        assert!(n.result.chains.contains(&ChainResult { out: vec![(0, Reason::Cold)], amiss: vec![], over: k }));
     }
     let last = n.at(10.0 * 3600.0);
     assert!(last.temperatures[0] < last.temperatures[1], "{:?}", last.temperatures);

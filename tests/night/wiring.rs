@@ -5,6 +5,7 @@ use bankwright::draw::faults::Timeline;
 use bankwright::engine::cascade::Lost;
 use bankwright::engine::luck::Mishap;
 use bankwright::engine::module::Reason;
+use bankwright::engine::result::{Amiss, ChainResult};
 
 /// A course that turns at these moments [s].
 fn course(changes: &[f64]) -> Timeline {
@@ -197,11 +198,12 @@ fn devices_of_modules_and_of_the_bar() {
     at_moment(n.served_until(), 200.0);
 }
 
-/// A lead that opens leaves the other pair with the whole; a bad joint multiplies one contact of one lead.
+/// A lead that opens leaves the other pair with the whole; a bad joint multiplies one contact of one lead. An overload
+/// tells both.
 #[test]
 fn leads_and_joints_by_chance() {
     let m = module("m", 10.0, "\"52.8 V\"", "");
-    let stack = "[cable.lead]\nresistance = \"1 mΩ\"\ncontact = \"0.1 mΩ\"\n[[stack]]\nname = \"A\"\nmodule = \"m\"\ncount = 1\n\
+    let stack = "[cable.lead]\nresistance = \"1 mΩ\"\ncontact = \"0.1 mΩ\"\nrating = \"70 A\"\n[[stack]]\nname = \"A\"\nmodule = \"m\"\ncount = 1\n\
                  leads = [{ cable = \"lead\", positive = 1, negative = 1 }, { cable = \"lead\", positive = 1, negative = 1 }]\n";
     let faults = "[faults]\njoint_mtbf = \"1e6 h\"\njoint_factor = 10\nlead_mtbf = \"1e6 h\"\n";
     let c = campaign(&[&m, stack, faults, "[load]\ncurrent = \"100 A\"\n", &trials("10 min", "")]);
@@ -216,6 +218,11 @@ fn leads_and_joints_by_chance() {
     near(cut.currents[2], 0.0, 1e-12);
     near(cut.currents[4], 100.0, 1e-9);
     near(n.at(300.0).currents[4], 50.0, 1e-9);
+    let chain = |amiss| ChainResult { out: vec![], amiss, over: 4 };
+    assert_eq!(n.result.chains, [chain(vec![(0, Amiss::BadJoint), (1, Amiss::Open)])]);
+    let mut luck = c.luck(0);
+    luck.mishaps.add(Mishap::Conductor(1), &Timeline { down_at_start: true, changes: vec![] });
+    assert_eq!(run_with(&c, &luck).result.chains, [chain(vec![(1, Amiss::Open)])]);
 }
 
 /// A fault of a stack takes all of it; a chain link what is behind it; a nuisance trip one, and it comes back.

@@ -174,5 +174,6 @@ fn what_was_out_before_an_overload_and_why() {
     assert_eq!(both.as_deref(), Some("A1 (cold) and B1 (fault)"));
     assert_eq!(none, None);
     told[1].why = vec!["cold".into(), "cold".into()];
-    assert_eq!(finding::out(&told[1]).as_deref(), Some("A1 and B1 (cold)"));
+    told[1].amiss = vec!["A.lead2+ open".into()];
+    assert_eq!(finding::out_and_amiss(&told[1], "none"), "A1 and B1 (cold); A.lead2+ open");
 }

@@ -177,7 +177,7 @@ fn chains(n: u64) -> Vec<Chain> {
         let e = share(nights, n);
         let why = out.iter().map(|id| if *id == "A1" { "cold".into() } else { "fault".into() }).collect();
         let out = out.iter().map(|s| (*s).into()).collect();
-        Chain { out, why, over: over.into(), nights, estimate: e.estimate, low: e.low, high: e.high }
+        Chain { out, why, amiss: Vec::new(), over: over.into(), nights, estimate: e.estimate, low: e.low, high: e.high }
     })
     .into()
 }

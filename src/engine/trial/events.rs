@@ -294,6 +294,6 @@ impl Trial<'_> {
             module.consider_rejoining(state.delivers(), self.now);
             *state = module.state();
         }
-        self.tally.note_states(&self.modules);
+        self.tally.note_states(&self.modules, &self.wiring);
     }
 }

@@ -150,7 +150,7 @@ fn worst(r: &Results) -> Markup {
 fn worst_row(r: &Results, e: &ElementResult) -> Markup {
     let chain = r.chains.iter().find(|c| c.over == e.id);
     let after = chain.map_or("–".into(), |c| {
-        let out = finding::out(c).unwrap_or_else(|| "no module".into());
+        let out = finding::out_and_amiss(c, "no module");
         format!("{out}: {}", number::counted(c.nights, "night", "nights"))
     });
     html! {

@@ -80,7 +80,7 @@ fn chains(r: &Results) -> Markup {
     }
     let body = html! {
         thead { tr {
-            th scope="col" { "Modules out when it began" }
+            th scope="col" { "Modules out and conductors not whole when it began" }
             th scope="col" { "Over its rating" }
             th.n scope="col" { "Nights" }
             th scope="col" { "Share of nights, 95 % interval" }
@@ -88,7 +88,7 @@ fn chains(r: &Results) -> Markup {
         tbody { @for c in &r.chains {
             @let e = crate::summary::Estimate { estimate: c.estimate, low: c.low, high: c.high };
             tr {
-                th scope="row" { (finding::out(c).as_deref().unwrap_or("none")) }
+                th scope="row" { (finding::out_and_amiss(c, "none")) }
                 td { (c.over) }
                 td.n { (number::count(c.nights)) }
                 td.p { (number::frequency_short(&e)) }
