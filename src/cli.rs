@@ -12,6 +12,7 @@ mod limit;
 mod origin;
 mod point;
 mod propose;
+mod readings;
 mod replay;
 mod run;
 mod study_folder;
@@ -54,7 +55,6 @@ Examples:
   bankwright check scenarios/refuge.toml
   bankwright limit scenarios/refuge.toml --outages 2
   bankwright run scenarios/refuge.toml
-  bankwright compare scenarios/polder_leads.toml
 
 Exit codes: 0 done; 1 a failure of the program or the machine; 2 the input is wrong;
 3 done, and a target is missed or not decided; 130 interrupted.";
@@ -75,6 +75,8 @@ enum Command {
     Propose(propose::ProposeArgs),
     /// Run one night again from its number, with every current
     Replay(replay::ReplayArgs),
+    /// Tell from currents and drops measured on site what is not sound
+    Readings(readings::ReadingsArgs),
     /// Work out cases whose answer stands outside the program, and hold it against them
     Verify(verify::VerifyArgs),
     /// Print what a shell needs to complete commands and options
@@ -119,6 +121,7 @@ pub fn main() -> Result<u8, Failure> {
         Command::Compare(args) => compare::compare(&args),
         Command::Propose(args) => propose::propose(&args),
         Command::Replay(args) => replay::replay(&args),
+        Command::Readings(args) => readings::readings(&args),
         Command::Verify(args) => verify::verify(&args),
         Command::Completions(args) => completions::completions(&args),
     }

@@ -16,6 +16,7 @@ pub mod limit_words;
 pub mod number;
 pub mod page;
 pub mod point_table;
+pub mod readings_table;
 pub mod sensitivity_words;
 pub mod table;
 pub mod verdict;

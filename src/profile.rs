@@ -13,6 +13,7 @@ mod isd;
 pub mod night;
 mod record;
 mod series;
+mod site;
 mod weather;
 
 use crate::diagnostic::Diagnostic;
@@ -20,6 +21,7 @@ use std::ops::Range;
 use std::path::Path;
 
 pub use series::{Cursor, Piece, Series, SeriesError};
+pub use site::{BUS, Measured, SiteReading, read_readings};
 pub use weather::{Weather, read_weather};
 
 /// Which clock the times of a series are on.

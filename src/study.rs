@@ -8,6 +8,7 @@ pub mod pace;
 pub mod parts;
 pub mod point;
 pub mod propose;
+pub mod readings;
 pub mod sensitivity;
 pub mod steady;
 pub mod verify;

@@ -10,6 +10,7 @@ mod interrupt;
 mod limit;
 mod point;
 mod propose;
+mod readings;
 mod replay;
 mod run;
 mod streams;

@@ -2,7 +2,8 @@
 
 use super::{Place, Ran};
 
-const COMMANDS: [&str; 9] = ["check", "point", "limit", "run", "compare", "propose", "replay", "verify", "completions"];
+const COMMANDS: [&str; 10] =
+    ["check", "point", "limit", "run", "compare", "propose", "replay", "readings", "verify", "completions"];
 
 #[test]
 fn help_and_version_go_to_standard_output_at_every_level() {
@@ -73,13 +74,7 @@ fn commands_are_not_abbreviated() {
 fn what_does_not_exist_yet_is_refused_not_stubbed() {
     let place = Place::winter();
     place.write("readings.csv", "element,current_a,drop_v\nbus,10,52\n");
-    for args in [
-        "compare bank.toml",
-        "propose bank.toml",
-        "report output/bank",
-        "readings bank.toml readings.csv",
-        "run bank.toml --sampling strata",
-    ] {
+    for args in ["compare bank.toml", "propose bank.toml", "report output/bank", "run bank.toml --sampling strata"] {
         let ran = place.run(args).ends(2);
         assert!(ran.out.is_empty() && !ran.err.is_empty(), "{args}");
     }

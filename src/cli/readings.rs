@@ -1,0 +1,42 @@
+//! `bankwright readings`: what readings on site say, as a table or as JSON.
+
+use super::point::celsius;
+use super::{Common, DONE, Failure, print, print_json, read};
+use crate::engine::ambient::DEFAULT_AIR;
+use crate::network::bank::Bank;
+use crate::output::readings_table;
+use crate::profile::{ProfileError, read_readings};
+use crate::scenario::document::nearest;
+use crate::study::readings::explain;
+use clap::Args;
+use std::path::PathBuf;
+
+#[derive(Debug, Args)]
+pub struct ReadingsArgs {
+    #[command(flatten)]
+    common: Common,
+    /// The readings: a CSV of element,current_a,drop_v
+    readings: PathBuf,
+    /// Temperature of what has none in the readings [°C]
+    #[arg(long, default_value_t = DEFAULT_AIR, allow_negative_numbers = true, value_parser = celsius)]
+    air: f64,
+}
+
+pub fn readings(args: &ReadingsArgs) -> Result<u8, Failure> {
+    let checked = read(&args.common)?;
+    let bank = Bank::new(&checked.scenario).map_err(|error| Failure::Machine(error.to_string()))?;
+    let known: Vec<&str> = (0..bank.network.branches().len()).map(|k| bank.branch_id(k)).collect();
+    let meant = |id: &str| nearest(id, known.iter().copied()).map(str::to_string);
+    let readings = read_readings(&args.readings, &known, meant).map_err(|error| match error {
+        ProfileError::Unreadable(message) => Failure::Usage(message),
+        ProfileError::Faults(faults) => Failure::Input(faults),
+    })?;
+    let findings =
+        explain(&checked.scenario, &readings, args.air).map_err(|error| Failure::Usage(error.to_string()))?;
+    if args.common.json {
+        print_json(&findings)?;
+    } else {
+        print(&readings_table::table(&checked.scenario.title, &findings))?;
+    }
+    Ok(DONE)
+}

@@ -1,0 +1,290 @@
+//! Readings of meters on site: a CSV of currents and voltages, element by element.
+//!
+//! In: text, and the elements that there are. Out: readings in the order of the file, each with its standard deviation,
+//! or every fault at the bytes of its cell.
+
+use super::ProfileError;
+use super::file::{Faults, Text};
+use super::record::{Record, Records, unquoted};
+use crate::diagnostic::{Diagnostic, shortened};
+use crate::units::{Kind, parse};
+use std::borrow::Cow;
+use std::ops::Range;
+use std::path::Path;
+
+/// What is read at one element, in one case.
+#[derive(Clone, Debug, PartialEq)]
+pub struct SiteReading {
+    /// Identifier of a module or conductor; `bus` for the bank.
+    pub element: String,
+    /// Readings of one case were taken at one load.
+    pub case: String,
+    /// [A]
+    pub current: Option<Measured>,
+    /// [V]
+    pub drop: Option<Measured>,
+    /// Of the element [°C].
+    pub temperature: Option<f64>,
+}
+
+/// A number read, and the standard deviation of its error.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Measured {
+    pub value: f64,
+    pub deviation: f64,
+}
+
+/// What stands for the bank in the column `element`.
+pub const BUS: &str = "bus";
+
+/// Where no accuracy is given: of the reading, and [V].
+const CURRENT_ACCURACY: Accuracy = Accuracy::Share(0.01);
+const DROP_ACCURACY: Accuracy = Accuracy::Absolute(2e-4);
+/// No meter is better, however small what it reads [A], [V]: an assumption.
+const LEAST_CURRENT: f64 = 0.01;
+const LEAST_DROP: f64 = 1e-6;
+/// Readings beyond are mistakes [A], [V].
+const MOST: f64 = 1e6;
+
+#[derive(Clone, Copy, Debug)]
+enum Accuracy {
+    Share(f64),
+    Absolute(f64),
+}
+
+impl Accuracy {
+    fn of(self, value: f64, least: f64) -> Measured {
+        let deviation = match self {
+            Accuracy::Share(share) => share * value.abs(),
+            Accuracy::Absolute(absolute) => absolute,
+        };
+        Measured { value, deviation: deviation.max(least) }
+    }
+}
+
+/// Reads the file; `known` are the identifiers there are, `nearest` finds the one that another was meant to be.
+///
+/// # Errors
+/// `Unreadable`, or every fault of the file.
+pub fn read_readings(
+    path: &Path,
+    known: &[&str],
+    nearest: impl Fn(&str) -> Option<String>,
+) -> Result<Vec<SiteReading>, ProfileError> {
+    let text = Text::open(path, &path.display().to_string())?;
+    of_text(&text, known, nearest).map_err(ProfileError::Faults)
+}
+
+fn of_text(
+    text: &Text,
+    known: &[&str],
+    nearest: impl Fn(&str) -> Option<String>,
+) -> Result<Vec<SiteReading>, Vec<Diagnostic>> {
+    let mut records = Records::of(text.as_str());
+    let rows: Vec<Record> = records.by_ref().filter(|record| !record.is_blank(text.as_str())).collect();
+    let mut faults = text.faults();
+    if let Some(at) = records.open_quote {
+        faults.add(at..at + 1, "this quote is not closed".into(), "it begins here", "close the quote");
+        return Err(faults.list());
+    }
+    let Some((header, rows)) = rows.split_first() else {
+        faults.add(0..0, "no header".into(), "", "the first row is: element,current_a,drop_v");
+        return Err(faults.list());
+    };
+    let Some(columns) = Columns::find(text.as_str(), header, &mut faults) else { return Err(faults.list()) };
+    let mut sheet = Sheet { text: text.as_str(), columns, known, faults };
+    let readings: Vec<SiteReading> = rows.iter().filter_map(|row| sheet.reading(row, &nearest)).collect();
+    if readings.iter().all(|r| r.current.is_none() && r.drop.is_none()) && sheet.faults.is_empty() {
+        let help = "write a row for each element that was measured: its current, its drop, or both";
+        sheet.faults.add(header.span(), "no reading in the file".into(), "only a header", help);
+    }
+    sheet.faults.none_or(readings)
+}
+
+/// Numbers of the columns, from 0.
+struct Columns {
+    element: usize,
+    current: usize,
+    drop: usize,
+    case: Option<usize>,
+    current_accuracy: Option<usize>,
+    drop_accuracy: Option<usize>,
+    temperature: Option<usize>,
+}
+
+impl Columns {
+    const NAMES: [&str; 7] =
+        ["element", "current_a", "drop_v", "case", "current_accuracy", "drop_accuracy", "temperature"];
+
+    fn find(text: &str, header: &Record, faults: &mut Faults) -> Option<Columns> {
+        let mut places = [None; 7];
+        for (k, cell) in header.cells.iter().enumerate() {
+            let (span, name) = unquoted(text, cell);
+            match Columns::NAMES.iter().position(|known| *known == name) {
+                Some(which) if places[which].is_none() => places[which] = Some(k),
+                Some(_) => faults.add(span, format!("two columns are named `{name}`"), "the second of them", ""),
+                None => {
+                    let message = format!("there is no column `{}`", shortened(&name));
+                    let help = format!("the columns are: {}", Columns::NAMES.join(", "));
+                    faults.add(span, message, "not known", &help);
+                }
+            }
+        }
+        let wanted = |which: usize, faults: &mut Faults| {
+            if places[which].is_none() {
+                let message = format!("no column `{}` in the header", Columns::NAMES[which]);
+                let help = "the first row is: element,current_a,drop_v and, where wanted, case, current_accuracy, \
+                            drop_accuracy, temperature";
+                faults.add(header.span(), message, "expected the names of the columns", help);
+            }
+            places[which]
+        };
+        let (element, current, drop) = (wanted(0, faults), wanted(1, faults), wanted(2, faults));
+        let [_, _, _, case, current_accuracy, drop_accuracy, temperature] = places;
+        let (element, current, drop) = (element?, current?, drop?);
+        faults.is_empty().then_some(Columns {
+            element,
+            current,
+            drop,
+            case,
+            current_accuracy,
+            drop_accuracy,
+            temperature,
+        })
+    }
+}
+
+struct Sheet<'a> {
+    text: &'a str,
+    columns: Columns,
+    known: &'a [&'a str],
+    faults: Faults,
+}
+
+impl<'a> Sheet<'a> {
+    /// A cell and its place; `None` where it is empty or not there.
+    fn cell(&self, row: &Record, column: usize) -> Option<(Range<usize>, Cow<'a, str>)> {
+        row.cells.get(column).map(|cell| unquoted(self.text, cell)).filter(|(_, cell)| !cell.is_empty())
+    }
+
+    fn reading(&mut self, row: &Record, nearest: &impl Fn(&str) -> Option<String>) -> Option<SiteReading> {
+        let Some((span, element)) = self.cell(row, self.columns.element) else {
+            self.faults.add(row.span(), "no element in this row".into(), "what was measured?", "write its identifier");
+            return None;
+        };
+        if element != BUS && !self.known.contains(&element.as_ref()) {
+            let message = format!("there is no element `{}` in this scenario", shortened(&element));
+            let help = match nearest(&element) {
+                Some(meant) => format!("did you mean `{meant}`?"),
+                None => format!("write `{BUS}` for the bank, or an identifier as `check` and `point` show them"),
+            };
+            self.faults.add(span, message, "not known", &help);
+            return None;
+        }
+        let current = self.number(row, self.columns.current, "A");
+        let drop = self.number(row, self.columns.drop, "V");
+        let of_current = self.accuracy(row, self.columns.current_accuracy, Kind::Current, CURRENT_ACCURACY);
+        let of_drop = self.accuracy(row, self.columns.drop_accuracy, Kind::Voltage, DROP_ACCURACY);
+        let temperature = self.temperature(row);
+        let case = self.columns.case.and_then(|column| self.cell(row, column));
+        Some(SiteReading {
+            element: element.into_owned(),
+            case: case.map_or_else(String::new, |(_, case)| case.into_owned()),
+            current: current.map(|value| of_current.of(value, LEAST_CURRENT)),
+            drop: drop.map(|value| of_drop.of(value, LEAST_DROP)),
+            temperature,
+        })
+    }
+
+    fn number(&mut self, row: &Record, column: usize, unit: &str) -> Option<f64> {
+        let (span, cell) = self.cell(row, column)?;
+        match cell.parse::<f64>() {
+            Ok(number) if number.abs() <= MOST => Some(number),
+            _ => {
+                let message = format!("`{}` is not a number", shortened(&cell));
+                let label = format!("expected a number in {unit}, or nothing");
+                self.faults.add(span, message, &label, "write decimals with a point, and no unit: the header has it");
+                None
+            }
+        }
+    }
+
+    /// In per cent of the reading, or in its own unit.
+    fn accuracy(&mut self, row: &Record, column: Option<usize>, kind: Kind, default: Accuracy) -> Accuracy {
+        let Some((span, cell)) = column.and_then(|column| self.cell(row, column)) else { return default };
+        let share = parse(&cell, Kind::Ratio).map(Accuracy::Share);
+        match share.or_else(|_| parse(&cell, kind).map(Accuracy::Absolute)) {
+            Ok(Accuracy::Share(x) | Accuracy::Absolute(x)) if x <= 0.0 => {
+                self.faults.add(span, "an accuracy is above 0".into(), "no meter is exact", "");
+                default
+            }
+            Ok(accuracy) => accuracy,
+            Err(_) => {
+                let message = format!("`{}` is no accuracy", shortened(&cell));
+                let label = format!("expected a share, as 1 %, or a {}, as {}", kind.name(), kind.example());
+                self.faults.add(span, message, &label, "write the number and its unit");
+                default
+            }
+        }
+    }
+
+    /// With a unit, or in °C without one.
+    fn temperature(&mut self, row: &Record) -> Option<f64> {
+        let (span, cell) = self.columns.temperature.and_then(|column| self.cell(row, column))?;
+        let celsius = cell.parse::<f64>().or_else(|_| parse(&cell, Kind::Temperature));
+        match celsius {
+            Ok(celsius) if (-100.0..=150.0).contains(&celsius) => Some(celsius),
+            _ => {
+                let message = format!("`{}` is no temperature", shortened(&cell));
+                self.faults.add(span, message, "expected -100 to 150 °C", "write it as 25 °C");
+                None
+            }
+        }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn read(text: &str) -> Result<Vec<SiteReading>, Vec<Diagnostic>> {
+        let text = Text::from_bytes(text.as_bytes(), "readings.csv").unwrap();
+        of_text(&text, &["A1", "A.lead1+"], |_| Some("A.lead1+".into()))
+    }
+
+    #[test]
+    fn readings_and_their_accuracies() {
+        let all = read(
+            "element,current_a,drop_v,case,current_accuracy,drop_accuracy,temperature\n\
+             bus,100,52.1,noon,,,\nA1,,52.2,noon,2 %,0.1 %,\n\"A.lead1+\",-50.5,0.021,dusk,0.5 A,1 mV,30 °C\nA1,0,,,,,-5\n",
+        )
+        .unwrap();
+        let measured = |value, deviation| Some(Measured { value, deviation });
+        assert_eq!((all[0].current, all[0].drop), (measured(100.0, 1.0), measured(52.1, 2e-4)));
+        assert_eq!((all[1].current, all[1].drop), (None, measured(52.2, 52.2e-3)));
+        assert_eq!((all[2].current, all[2].drop), (measured(-50.5, 0.5), measured(0.021, 1e-3)));
+        assert_eq!((all[2].temperature, all[3].temperature), (Some(30.0), Some(-5.0)));
+        assert_eq!((all[3].current, all[3].case.as_str(), all[2].case.as_str()), (measured(0.0, 0.01), "", "dusk"));
+    }
+
+    #[test]
+    fn every_fault_is_told_at_its_place() {
+        let head = "element,current_a,drop_v\n";
+        for (text, place, message) in [
+            ("element,current_a\n", (1, 1), "no column `drop_v`"),
+            ("element,current_a,drop_v,colour\n", (1, 26), "there is no column `colour`"),
+            ("element,current_a,drop_v\n", (1, 1), "no reading"),
+            ("element,current_a,drop_v\nA.lead1,3,\n", (2, 1), "no element `A.lead1`"),
+            ("element,current_a,drop_v\nA1,3 A,\n", (2, 4), "`3 A` is not a number"),
+            ("element,current_a,drop_v\n,3,\n", (2, 1), "no element in this row"),
+            ("element,current_a,drop_v,drop_accuracy\nA1,3,1,0.2\n", (2, 8), "`0.2` is no accuracy"),
+            ("element,current_a,drop_v,drop_accuracy\nA1,3,1,0 mV\n", (2, 8), "above 0"),
+            ("element,current_a,drop_v,temperature\nA1,3,1,400\n", (2, 8), "no temperature"),
+        ] {
+            let faults = read(text).unwrap_err();
+            assert_eq!((faults.len(), faults[0].place()), (1, place), "{text}");
+            assert!(faults[0].message.contains(message), "{}", faults[0].message);
+        }
+        assert!(read(&format!("{head}A1,3,\n\n")).is_ok());
+    }
+}
