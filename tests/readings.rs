@@ -176,3 +176,15 @@ fn a_given_spread_is_the_prior() {
     near(module.std_error_ohm, 0.02 * 15e-3, 1e-5);
     assert!(!module.determined && findings.suspects.is_empty());
 }
+
+/// A current read with the wrong sign cannot be explained by any resistance: it is told as such.
+#[test]
+fn a_reading_that_nothing_explains_is_told() {
+    let given = bank(SOUND, "");
+    let mut rows = read(&given, &[60.0, 200.0], 5);
+    assert!(explain(&given, &rows, 25.0).unwrap().warnings.is_empty());
+    let wrong = rows.iter_mut().rfind(|r| r.element == "A.lead1+").unwrap();
+    wrong.current.as_mut().unwrap().value *= -1.0;
+    let findings = explain(&given, &rows, 25.0).unwrap();
+    assert!(findings.warnings[0].starts_with("the current of A.lead1+ in case 1 is "), "{:?}", findings.warnings);
+}

@@ -8,7 +8,8 @@ use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
 
 pub fn table(title: &str, findings: &SiteFindings) -> String {
-    let mut text = format!("{title}\n\n{}\n{}\n", suspects(findings), elements(&findings.estimates));
+    let warnings: String = findings.warnings.iter().map(|warning| format!("✖ {warning}\n\n")).collect();
+    let mut text = format!("{title}\n\n{warnings}{}\n{}\n", suspects(findings), elements(&findings.estimates));
     let open = findings.estimates.iter().filter(|e| !e.determined).count();
     if open > 0 {
         let _ = writeln!(

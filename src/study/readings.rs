@@ -40,6 +40,8 @@ const TOLD: f64 = 0.05;
 const MOST_FOUND: usize = 8;
 /// So many explanations are worked out in full after a first look at all.
 const LOOKED_AT: usize = 12;
+/// A reading so many standard deviations off is no accident.
+const DOUBTFUL: f64 = 5.0;
 /// A resistance is determined where it is known to a quarter, and twice as well as before.
 const KNOWN: f64 = 0.25;
 const BETTER: f64 = 0.5;
@@ -50,6 +52,8 @@ pub struct SiteFindings {
     pub estimates: Vec<ResistanceEstimate>,
     /// The likeliest first.
     pub suspects: Vec<Suspect>,
+    /// What makes all of it doubtful.
+    pub warnings: Vec<String>,
 }
 
 /// Resistance of an element at the temperature of its reading.
@@ -109,7 +113,11 @@ pub fn explain(scenario: &Scenario, readings: &[SiteReading], air: f64) -> Resul
         *likely = likely.max(1.0 / (1.0 + (-odds).exp()));
     }
     let found = study.fit(&plain.x, &study.as_given(&free))?;
-    Ok(SiteFindings { estimates: study.estimates(&found, &free), suspects: study.suspects(&likely, &found) })
+    Ok(SiteFindings {
+        estimates: study.estimates(&found, &free),
+        suspects: study.suspects(&likely, &found),
+        warnings: study.doubt(&found).into_iter().collect(),
+    })
 }
 
 fn likeliest(odds: &[f64]) -> Option<usize> {
@@ -119,6 +127,8 @@ fn likeliest(odds: &[f64]) -> Option<usize> {
 struct Study {
     bench: Bench,
     ids: Vec<String>,
+    /// Names of the cases.
+    cases: Vec<String>,
     /// Spread of each resistance by the scenario [ln Ω]; `None`: it does not say. What is ordinary then.
     given: Vec<Option<f64>>,
     sound: Vec<f64>,
@@ -160,12 +170,8 @@ impl Study {
         let logs = ohms.iter().map(|ohm| ohm.max(1e-9).ln());
         let expected = DVector::from_vec(logs.chain(emf).chain(currents).collect());
         let solver = Solver::new(bank.network.clone());
-        Ok(Study {
-            bench: Bench { solver, devices, cases: cases.len(), readings: listed, expected },
-            ids,
-            given,
-            sound,
-        })
+        let bench = Bench { solver, devices, cases: cases.len(), readings: listed, expected };
+        Ok(Study { bench, ids, cases, given, sound })
     }
 
     fn fit(&mut self, start: &DVector<f64>, deviations: &DVector<f64>) -> Result<Fit, ReadingsError> {
@@ -233,6 +239,26 @@ impl Study {
         };
         let (apart, way) = ((ohm - expected).abs(), if ohm > expected { "more" } else { "less" });
         format!("{} where {} was expected, {} {way}: {cause}", shown(ohm), shown(expected), shown(apart))
+    }
+
+    /// A reading that nothing explains.
+    fn doubt(&self, fit: &Fit) -> Option<String> {
+        let (worst, off) = fit.worst().filter(|(_, off)| *off > DOUBTFUL)?;
+        let Reading { case, what, .. } = self.bench.readings[worst];
+        let of = match what {
+            What::Current(branch) => format!("current of {}", self.ids[branch]),
+            What::Drop(branch) => format!("drop of {}", self.ids[branch]),
+            What::BusCurrent => "current of the bus".to_string(),
+            What::BusVoltage => "voltage of the bus".to_string(),
+        };
+        let case = match self.cases[case].as_str() {
+            "" => String::new(),
+            name => format!(" in case {name}"),
+        };
+        Some(format!(
+            "the {of}{case} is {off:.0} standard deviations from what all other readings allow: read it again, and check \
+             its sign and the accuracies; until then nothing here is to be relied on"
+        ))
     }
 
     fn estimates(&self, fit: &Fit, free: &[usize]) -> Vec<ResistanceEstimate> {

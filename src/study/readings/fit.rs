@@ -56,6 +56,14 @@ pub struct Fit {
     slope: DMatrix<f64>,
 }
 
+impl Fit {
+    /// The reading that is farthest from what was found, and by how many of its standard deviations.
+    pub fn worst(&self) -> Option<(usize, f64)> {
+        let off = self.misfit.iter().map(|misfit| misfit.abs()).enumerate();
+        off.max_by(|a, b| a.1.total_cmp(&b.1))
+    }
+}
+
 const MOST_STEPS: usize = 60;
 
 impl Bench {
