@@ -12,6 +12,7 @@ mod fit;
 
 use super::steady::Steady;
 use crate::network::NetworkError;
+use crate::network::bank::{Bank, ConductorElement};
 use crate::network::solve::Solver;
 use crate::profile::{BUS, SiteReading};
 use crate::scenario::{ConductorResistance, Distribution, Scenario};
@@ -100,13 +101,9 @@ pub fn explain(scenario: &Scenario, readings: &[SiteReading], air: f64) -> Resul
         free.push(found);
         plain = study.fit(&plain.x, &study.ordinary(&free))?;
         let after = study.odds(&plain, &free);
-        // Another that would have explained the same explains nothing any more; one of its own still does.
-        let scale = odds[found];
-        let beside = |k: usize| ((odds[k] - scale).exp() - (after[k] - scale).exp()).max(0.0);
-        let beside: Vec<f64> = (0..odds.len()).map(|k| if free.contains(&k) { 0.0 } else { beside(k) }).collect();
-        let all = (-scale).exp() + 1.0 + beside.iter().sum::<f64>();
-        likely[found] = likely[found].max(1.0 / all);
-        beside.iter().zip(&mut likely).for_each(|(beside, likely)| *likely = likely.max(beside / all));
+        for (likely, share) in likely.iter_mut().zip(shares(found, &odds, &after)) {
+            *likely = likely.max(share);
+        }
         odds = after;
     }
     for (odds, likely) in odds.iter().zip(&mut likely) {
@@ -122,6 +119,20 @@ pub fn explain(scenario: &Scenario, readings: &[SiteReading], air: f64) -> Resul
 
 fn likeliest(odds: &[f64]) -> Option<usize> {
     (0..odds.len()).max_by(|a, b| odds[*a].total_cmp(&odds[*b]))
+}
+
+/// Probabilities that what `found` explains is due to it or to another: by the odds before it was let free, and after.
+/// Another that would have explained the same explains nothing any more; one with a fault of its own still does.
+fn shares(found: usize, before: &[f64], after: &[f64]) -> Vec<f64> {
+    // Against the odds of `found`, so that nothing overflows. Those that are free have none.
+    let weight = |odds: f64| (odds - before[found]).exp();
+    let shared = |k: usize| match k == found {
+        true => 1.0,
+        false => (weight(before[k]) - weight(after[k])).max(0.0),
+    };
+    let weights: Vec<f64> = (0..before.len()).map(shared).collect();
+    let all = weight(0.0) + weights.iter().sum::<f64>();
+    weights.into_iter().map(|weight| weight / all).collect()
 }
 
 struct Study {
@@ -140,34 +151,26 @@ impl Study {
         let (bank, modules) = (&steady.bank, steady.modules.len());
         let ids: Vec<String> = (0..steady.elements.len()).map(|k| steady.id(k).to_string()).collect();
         let devices: Vec<f64> = bank.modules.iter().map(|place| place.device).collect();
-        let mut ohms: Vec<f64> = steady.elements.iter().map(|element| element.resistance).collect();
-        devices.iter().zip(&mut ohms).for_each(|(device, ohm)| *ohm -= device);
+        // A conductor without resistance is as good as one of a nanoohm.
+        let without_device =
+            |steady: &Steady<'_>, k: usize| (steady.elements[k].resistance - devices.get(k).unwrap_or(&0.0)).max(1e-9);
+        let mut ohms: Vec<f64> = (0..ids.len()).map(|k| without_device(&steady, k)).collect();
         for (k, celsius) in temperatures(readings, &ids) {
-            let there = Steady::new(scenario, None, celsius)?;
-            ohms[k] = there.elements[k].resistance - devices.get(k).copied().unwrap_or(0.0);
+            ohms[k] = without_device(&Steady::new(scenario, None, celsius)?, k);
         }
-        // By its joints, which are a part of it, and its metal.
-        let with_joints = |k: usize, joint: f64| {
-            let conductor = &bank.conductors[k - modules];
-            let metal = match conductor.conductor {
-                ConductorResistance::Copper { .. } => ORDINARY_COPPER,
-                ConductorResistance::Fixed(_) => ORDINARY_CONDUCTOR,
-            };
-            metal.hypot(joint * conductor.contact * std::f64::consts::SQRT_2 / ohms[k])
-        };
         let spread = &scenario.spread;
+        let of_conductor = |k: usize, joint: f64| conductor_spread(&bank.conductors[k - modules], joint, ohms[k]);
         let given = (0..ids.len()).map(|k| match k < modules {
             true => deviation(&spread.resistance),
-            false => deviation(&spread.joint).map(|joint| with_joints(k, joint)),
+            false => deviation(&spread.joint).map(|joint| of_conductor(k, joint)),
         });
         let given = given.collect();
-        let sound = |k: usize| if k < modules { ORDINARY_MODULE } else { with_joints(k, ORDINARY_JOINT) };
+        let sound = |k: usize| if k < modules { ORDINARY_MODULE } else { of_conductor(k, ORDINARY_JOINT) };
         let sound = (0..ids.len()).map(sound).collect();
         let (cases, listed) = listed(readings, &ids);
-        let currents = cases.iter().map(|case| first_guess(readings, case, bank, modules));
+        let currents = cases.iter().map(|case| first_guess(readings, case, bank));
         let emf = steady.elements[..modules].iter().map(|element| element.emf);
-        // A conductor without resistance is as good as one of a nanoohm.
-        let logs = ohms.iter().map(|ohm| ohm.max(1e-9).ln());
+        let logs = ohms.iter().map(|ohm| ohm.ln());
         let expected = DVector::from_vec(logs.chain(emf).chain(currents).collect());
         let solver = Solver::new(bank.network.clone());
         let bench = Bench { solver, devices, cases: cases.len(), readings: listed, expected };
@@ -319,8 +322,17 @@ fn listed(readings: &[SiteReading], ids: &[String]) -> (Vec<String>, Vec<Reading
     (cases, listed)
 }
 
+/// Spread of a conductor [ln Ω] by its metal and, as far as they are a part of it, its two joints.
+fn conductor_spread(conductor: &ConductorElement, joint: f64, ohm: f64) -> f64 {
+    let metal = match conductor.conductor {
+        ConductorResistance::Copper { .. } => ORDINARY_COPPER,
+        ConductorResistance::Fixed(_) => ORDINARY_CONDUCTOR,
+    };
+    metal.hypot(joint * conductor.contact * std::f64::consts::SQRT_2 / ohm)
+}
+
 /// The bank's current in a case: read, or by the positive leads, or by the modules.
-fn first_guess(readings: &[SiteReading], case: &str, bank: &crate::network::bank::Bank, modules: usize) -> f64 {
+fn first_guess(readings: &[SiteReading], case: &str, bank: &Bank) -> f64 {
     let here = || readings.iter().filter(|r| r.case == case);
     let current = |r: &SiteReading| r.current.map(|m| m.value);
     if let Some(amps) = here().filter(|r| r.element == BUS).find_map(current) {
@@ -331,6 +343,6 @@ fn first_guess(readings: &[SiteReading], case: &str, bank: &crate::network::bank
         (!read.is_empty()).then(|| read.iter().sum())
     };
     let of_leads = |id: &str| bank.conductors.iter().any(|c| c.id == id && c.is_lead() && id.ends_with('+'));
-    let of_modules = |id: &str| bank.modules[..modules].iter().any(|m| m.id == id);
+    let of_modules = |id: &str| bank.modules.iter().any(|m| m.id == id);
     sum(&of_leads).or_else(|| sum(&of_modules)).unwrap_or(0.0)
 }
