@@ -107,12 +107,6 @@ impl Curve {
         self.points.iter().all(|p| p.1 == self.points[0].1)
     }
 
-    /// The value at x, and the slope dy/dx of the segment that holds x (0 beyond the ends).
-    pub fn at(&self, x: f64) -> (f64, f64) {
-        let segment = self.segment(x);
-        (segment.line.value(x), segment.line.slope)
-    }
-
     /// The segment that holds a finite x.
     pub fn segment(&self, x: f64) -> Segment {
         match self.left_of(x) {
@@ -137,7 +131,7 @@ impl Curve {
     }
 
     pub fn value(&self, x: f64) -> f64 {
-        self.at(x).0
+        self.segment(x).line.value(x)
     }
 }
 
@@ -151,9 +145,9 @@ mod tests {
         for (x, y) in [(-1.0, 2.0), (0.0, 2.0), (0.25, 2.5), (0.5, 3.0), (0.75, 3.25), (1.0, 3.5), (2.0, 3.5)] {
             assert!((c.value(x) - y).abs() < 1e-15, "at {x}");
         }
-        assert_eq!(c.at(0.0).1, 2.0);
-        assert_eq!(c.at(0.3).1, 2.0);
-        assert_eq!(c.at(1.5).1, 0.0);
+        assert_eq!(c.segment(0.0).line.slope, 2.0);
+        assert_eq!(c.segment(0.3).line.slope, 2.0);
+        assert_eq!(c.segment(1.5).line.slope, 0.0);
     }
 
     /// Every x lies in its own segment, and a segment's neighbours take over where it ends.

@@ -38,16 +38,8 @@ pub(super) struct Quantity<'a> {
 /// Every fault of the file: columns that are not there, cells that are no time or number, times
 /// that do not rise.
 pub(super) fn read(text: &Text, layout: &Layout) -> Result<Part, Vec<Diagnostic>> {
-    let mut records = Records::of(text.as_str());
-    let mut filled = records.by_ref().filter(|record| !record.is_blank(text.as_str()));
-    let header = filled.next().unwrap_or_default();
-    let rows: Vec<Record> = filled.collect();
+    let (header, rows) = table(text)?;
     let mut reader = Reader::new(text, layout);
-    if let Some(at) = records.open_quote {
-        let help = "close the quote, or double it where it belongs to the text";
-        reader.faults.add(at..at + 1, "this quote is not closed".into(), "it begins here", help);
-        return Err(reader.faults.list());
-    }
     if !reader.find_columns(&header) || !reader.find_clock(&header, &rows) {
         return Err(reader.faults.list());
     }
@@ -55,6 +47,20 @@ pub(super) fn read(text: &Text, layout: &Layout) -> Result<Part, Vec<Diagnostic>
     reader.faults.check_rising(&readings);
     let part = Part { clock: reader.clock, readings, notes: Vec::new() };
     reader.faults.none_or(part)
+}
+
+/// The header of a file, and the rows that are not blank.
+///
+/// # Errors
+/// A quote that is not closed.
+pub(super) fn table(text: &Text) -> Result<(Record, Vec<Record>), Vec<Diagnostic>> {
+    let mut records = Records::of(text.as_str());
+    let mut filled = records.by_ref().filter(|record| !record.is_blank(text.as_str()));
+    let header = filled.next().unwrap_or_default();
+    let rows: Vec<Record> = filled.collect();
+    let Some(at) = records.open_quote else { return Ok((header, rows)) };
+    let help = "close the quote, or double it where it belongs to the text";
+    Err(vec![text.fault(at..at + 1, "this quote is not closed".into(), "it begins here", help)])
 }
 
 /// What is known of a file while its rows are read.

@@ -4,8 +4,9 @@
 //! or every fault at the bytes of its cell.
 
 use super::ProfileError;
+use super::csv::table;
 use super::file::{Faults, Text};
-use super::record::{Record, Records, unquoted};
+use super::record::{Record, unquoted};
 use crate::diagnostic::{Diagnostic, shortened};
 use crate::units::{Kind, parse};
 use std::borrow::Cow;
@@ -80,18 +81,9 @@ fn of_text(
     known: &[&str],
     nearest: impl Fn(&str) -> Option<String>,
 ) -> Result<Vec<SiteReading>, Vec<Diagnostic>> {
-    let mut records = Records::of(text.as_str());
-    let rows: Vec<Record> = records.by_ref().filter(|record| !record.is_blank(text.as_str())).collect();
+    let (header, rows) = table(text)?;
     let mut faults = text.faults();
-    if let Some(at) = records.open_quote {
-        faults.add(at..at + 1, "this quote is not closed".into(), "it begins here", "close the quote");
-        return Err(faults.list());
-    }
-    let Some((header, rows)) = rows.split_first() else {
-        faults.add(0..0, "no header".into(), "", "the first row is: element,current_a,drop_v");
-        return Err(faults.list());
-    };
-    let Some(columns) = Columns::find(text.as_str(), header, &mut faults) else { return Err(faults.list()) };
+    let Some(columns) = Columns::find(text.as_str(), &header, &mut faults) else { return Err(faults.list()) };
     let mut sheet = Sheet { text: text.as_str(), columns, known, faults };
     let readings: Vec<SiteReading> = rows.iter().filter_map(|row| sheet.reading(row, &nearest)).collect();
     if readings.iter().all(|r| r.current.is_none() && r.drop.is_none()) && sheet.faults.is_empty() {

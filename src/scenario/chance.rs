@@ -100,6 +100,18 @@ pub enum Distribution {
     Triangular(f64),
 }
 
+impl Distribution {
+    /// Standard deviation: of what is added, of a factor, or of a log-normal factor's logarithm.
+    pub fn deviation(&self) -> f64 {
+        match *self {
+            Distribution::None => 0.0,
+            Distribution::Normal(deviation) | Distribution::LogNormal(deviation) => deviation,
+            Distribution::Uniform(half) => half / 3.0_f64.sqrt(),
+            Distribution::Triangular(half) => half / 6.0_f64.sqrt(),
+        }
+    }
+}
+
 /// What differs at random between trials. Factors are relative, the others in their own unit.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Spread {

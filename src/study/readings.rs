@@ -288,13 +288,7 @@ fn rounded(x: f64) -> f64 {
 
 /// Standard deviation of the logarithm of a factor, to first order; `None` of what is always nominal.
 fn deviation(factor: &Distribution) -> Option<f64> {
-    match factor {
-        Distribution::None => None,
-        Distribution::Normal(x) | Distribution::LogNormal(x) => Some(*x),
-        Distribution::Uniform(x) => Some(x / 3.0_f64.sqrt()),
-        Distribution::Triangular(x) => Some(x / 6.0_f64.sqrt()),
-    }
-    .filter(|x| *x > 0.0)
+    Some(factor.deviation()).filter(|deviation| *deviation > 0.0)
 }
 
 /// Elements whose temperature was read.

@@ -82,11 +82,10 @@ fn modules(scenario: &Scenario) -> Vec<Begins<'_>> {
 
 /// How far from its charge at the start a module is thought to be (0…1); no farther than the spread goes.
 fn reach(spread: &Distribution) -> f64 {
+    let usual = DEVIATIONS * spread.deviation();
     match *spread {
-        Distribution::None => 0.0,
-        Distribution::Normal(deviation) | Distribution::LogNormal(deviation) => DEVIATIONS * deviation,
-        Distribution::Uniform(half) => half * (DEVIATIONS / 3f64.sqrt()).min(1.0),
-        Distribution::Triangular(half) => half * (DEVIATIONS / 6f64.sqrt()).min(1.0),
+        Distribution::Uniform(half) | Distribution::Triangular(half) => usual.min(half),
+        _ => usual,
     }
 }
 

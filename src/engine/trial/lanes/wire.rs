@@ -106,6 +106,16 @@ impl WireLanes {
         matches!(self.kind, Kind::Fixed) || (self.is_warm() && matches!(self.conductor, ConductorResistance::Fixed(_)))
     }
 
+    /// How far its currents at both ends are from the greatest that it carries unwatched [A].
+    #[inline(always)]
+    pub fn spare(&self, (start, end): (&Lane, &Lane)) -> Lane {
+        let (most, start, end) = (&self.most, *start, *end);
+        lanes(|l| {
+            let (start, end) = (start[l].abs(), end[l].abs());
+            most[l] - if start > end { start } else { end }
+        })
+    }
+
     /// 1 where it is not hotter than it stands.
     #[inline(always)]
     pub fn stands(&self, celsius: &Lane) -> Lane {

@@ -87,12 +87,7 @@ impl Ride {
                 all.calm = choose(&wire.stands(&celsius), all.calm, ZERO);
                 self.warmth_ahead[k] = celsius;
             }
-            let most = wire.most;
-            let spare = lanes(|l| {
-                let (start, end) = (start[l].abs(), end[l].abs());
-                most[l] - if start > end { start } else { end }
-            });
-            all.spare = lesser(&all.spare, &spare);
+            all.spare = lesser(&all.spare, &wire.spare((start, end)));
         }
         all
     }
@@ -117,8 +112,8 @@ impl Ride {
             spare = lesser(&spare, &self.modules[k].spare((&self.end[k], &self.end[k])));
         }
         for k in one_by_one(self.wires.len()) {
-            let (most, end) = (&self.wires[k].most, &self.end[modules + k]);
-            spare = lesser(&spare, &lanes(|l| most[l] - end[l].abs()));
+            let end = &self.end[modules + k];
+            spare = lesser(&spare, &self.wires[k].spare((end, end)));
         }
         lanes(|l| if spare[l] >= 0.0 { sound[l] } else { 0.0 })
     }

@@ -9,8 +9,9 @@ use crate::engine::trial::step::{MOST_ATTEMPTS, theta};
 use crate::network::lanes::{LANES, Lane, ZERO, any, choose, lanes, one_by_one};
 
 impl Ride {
+    /// Nothing is solved yet, and nothing counted.
     #[inline(always)]
-    pub(super) fn begin_counting(&mut self) {
+    pub(super) fn begin(&mut self) {
         (self.solves, self.kirchhoff, self.power_balance) = (ZERO, ZERO, ZERO);
         (self.sound, self.open, self.stiffest) = (Lane([1.0; LANES]), Lane([1.0; LANES]), self.stiffness);
     }
@@ -209,7 +210,7 @@ impl Stage for LoadPresent<'_> {
 
     #[inline(always)]
     fn with(self, ride: &mut Ride) {
-        ride.begin_counting();
+        ride.begin();
         (ride.ahead.room, ride.ahead.own) = (ride.now.room, ride.now.own);
         ride.warmth_ahead.copy_from_slice(&ride.warmth);
         for k in one_by_one(ride.modules.len()) {

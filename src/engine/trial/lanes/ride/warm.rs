@@ -28,7 +28,7 @@ impl Stage for Foresee {
 
     #[inline(always)]
     fn with(self, ride: &mut Ride) {
-        ride.begin_counting();
+        ride.begin();
         ride.warm_room();
         ride.around = ride.surroundings();
         ride.foresee_wires();
