@@ -144,46 +144,45 @@ impl Reason {
     }
 }
 
-/// What a module may do.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+/// What a module may do. Its words are the same on screen, in JSON and in CSV.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(into = "&'static str")]
 pub enum State {
     InService,
-    /// Discharge passes.
-    ChargeBlocked,
-    /// Charge passes.
-    DischargeBlocked,
+    DischargeOnly,
+    ChargeOnly,
     Open,
+}
+
+impl From<State> for &'static str {
+    fn from(state: State) -> Self {
+        state.word()
+    }
 }
 
 impl State {
     pub fn word(self) -> &'static str {
         match self {
             State::InService => "in service",
-            State::ChargeBlocked => "charge blocked",
-            State::DischargeBlocked => "discharge blocked",
-            State::Open => "open",
-        }
-    }
-
-    /// For machines.
-    pub fn tag(self) -> &'static str {
-        match self {
-            State::InService => "in_service",
-            State::ChargeBlocked => "charge_blocked",
-            State::DischargeBlocked => "discharge_blocked",
+            State::DischargeOnly => "discharge only",
+            State::ChargeOnly => "charge only",
             State::Open => "open",
         }
     }
 
     pub fn delivers(self) -> bool {
-        matches!(self, State::InService | State::ChargeBlocked)
+        matches!(self, State::InService | State::DischargeOnly)
+    }
+
+    pub fn takes_charge(self) -> bool {
+        matches!(self, State::InService | State::ChargeOnly)
     }
 
     pub fn law(self, drop: f64) -> Law {
         match self {
             State::InService => Law::Both,
-            State::ChargeBlocked => Law::ForwardOnly { drop },
-            State::DischargeBlocked => Law::ReverseOnly { drop },
+            State::DischargeOnly => Law::ForwardOnly { drop },
+            State::ChargeOnly => Law::ReverseOnly { drop },
             State::Open => Law::Open,
         }
     }
@@ -317,8 +316,8 @@ impl ModuleState {
     pub fn state(&self) -> State {
         match (self.blocked(Blocks::Charge), self.blocked(Blocks::Discharge)) {
             (None, None) => State::InService,
-            (Some(_), None) => State::ChargeBlocked,
-            (None, Some(_)) => State::DischargeBlocked,
+            (Some(_), None) => State::DischargeOnly,
+            (None, Some(_)) => State::ChargeOnly,
             (Some(_), Some(_)) => State::Open,
         }
     }

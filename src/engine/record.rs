@@ -1,5 +1,6 @@
 //! One replayed night, moment by moment.
 
+use crate::engine::module::State;
 use crate::time::Time;
 use serde::Serialize;
 
@@ -16,7 +17,7 @@ pub struct Record {
     pub module_limits: Vec<Option<f64>>,
     pub conductor_ratings: Vec<Option<f64>>,
     pub moments: Vec<Moment>,
-    /// What happened, in order: `A1 opened (cold)`, `A.lead1+ over 160 A`.
+    /// What happened, in order: `A1 open (cold)`, `A.lead1+ over 160 A`.
     pub events: Vec<(Time, String)>,
 }
 
@@ -36,7 +37,7 @@ pub struct Moment {
     pub module_charges: Vec<f64>,
     /// [°C]
     pub module_temperatures: Vec<f64>,
-    pub module_states: Vec<&'static str>,
+    pub module_states: Vec<State>,
     pub conductor_currents: Vec<f64>,
     /// [°C]; of those with insulation data.
     pub conductor_temperatures: Vec<Option<f64>>,

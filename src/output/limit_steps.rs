@@ -5,6 +5,7 @@
 
 use super::limit_words::binds;
 use super::number;
+use crate::engine::module::State;
 use crate::study::limit::{AtAir, Bound, Direction, LimitedBy, Limits};
 
 /// A change between two temperatures that were solved, in words.
@@ -42,9 +43,11 @@ pub fn jumps(cold: &AtAir, warm: &AtAir, side: Direction) -> bool {
 
 /// Modules that carry nothing this way.
 fn kept(at: &AtAir, side: Direction) -> Vec<&str> {
-    let refuses = format!("{}_blocked", side.name());
-    let kept = at.kept_out.iter().filter(|k| k.state == "open" || k.state == refuses);
-    kept.map(|k| k.id.as_str()).collect()
+    let carries = |state: State| match side {
+        Direction::Discharge => state.delivers(),
+        Direction::Charge => state.takes_charge(),
+    };
+    at.kept_out.iter().filter(|k| !carries(k.state)).map(|k| k.id.as_str()).collect()
 }
 
 fn blocked(cold: &AtAir, warm: &AtAir, side: Direction) -> Option<String> {

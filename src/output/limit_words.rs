@@ -16,7 +16,7 @@ pub fn conditions(limits: &Limits) -> String {
 
 /// What keeps modules from simply being in service.
 pub fn kept_out(kept: &[KeptOut]) -> String {
-    let told = |k: &KeptOut| format!("{} {}", k.id, k.state.replace('_', " "));
+    let told = |k: &KeptOut| format!("{} {}", k.id, k.state.word());
     kept.iter().map(told).collect::<Vec<_>>().join(", ")
 }
 

@@ -25,7 +25,7 @@ fn elements(point: &Point) -> String {
     let header = ["element", "current", "limit", "of limit", "voltage or drop"].map(String::from);
     table.set_header(cells(header, "becomes".into(), "state".into()));
     for m in &point.modules {
-        let state = format!("{}{}", m.state.replace('_', " "), over(m.over));
+        let state = format!("{}{}", m.state.word(), over(m.over));
         let row = row(&m.id, m.current_a, m.limit_a, format!("{:.3} V", m.voltage_v));
         table.add_row(cells(row, String::new(), state));
     }

@@ -212,7 +212,7 @@ fn moment(record: &Record, insulated: &[usize], m: &Moment) -> Vec<String> {
         row.push(optional(m.module_currents.get(k).copied()));
         row.push(optional(m.module_charges.get(k).copied()));
         row.push(optional(m.module_temperatures.get(k).copied()));
-        row.push(m.module_states.get(k).copied().unwrap_or_default().into());
+        row.push(m.module_states.get(k).map_or("", |s| s.word()).into());
     }
     row.extend((0..record.conductors.len()).map(|k| optional(m.conductor_currents.get(k).copied())));
     row.extend(insulated.iter().map(|&k| optional(m.conductor_temperatures.get(k).copied().flatten())));

@@ -190,7 +190,7 @@ fn one_soc(steady: &Steady) -> Option<f64> {
 /// Modules that temperature or charge keep from discharging or from charging.
 pub(super) fn kept_out(steady: &Steady) -> Vec<KeptOut> {
     let modules = steady.modules.iter().enumerate().filter(|(_, m)| m.state != State::InService);
-    modules.map(|(k, m)| KeptOut { id: steady.id(k).to_string(), state: m.state.tag() }).collect()
+    modules.map(|(k, m)| KeptOut { id: steady.id(k).to_string(), state: m.state }).collect()
 }
 
 fn by_air(

@@ -49,7 +49,7 @@ pub struct ModulePoint {
     pub current_a: f64,
     /// Between its terminals.
     pub voltage_v: f64,
-    pub state: &'static str,
+    pub state: State,
     /// Its limit in the direction of the current; null: unrated.
     pub limit_a: Option<f64>,
     pub over: bool,
@@ -144,7 +144,7 @@ fn module_point(steady: &Steady, solver: &Solver, k: usize, module: &SteadyModul
         id: steady.bank.modules[k].id.clone(),
         current_a,
         voltage_v: current_a * steady.bank.modules[k].device - solver.voltage_along(k),
-        state: module.state.tag(),
+        state: module.state,
         limit_a,
         over: is_over(current_a, limit_a),
     }

@@ -91,7 +91,7 @@ impl Observer for Recorder<'_> {
             module_currents: module_currents.to_vec(),
             module_charges: trial.modules.iter().map(|m| m.charge).collect(),
             module_temperatures: trial.modules.iter().map(|m| m.temperature).collect(),
-            module_states: trial.states.iter().map(|s| s.word()).collect(),
+            module_states: trial.states.clone(),
             conductor_currents: conductor_currents.to_vec(),
             conductor_temperatures: self.temperatures(trial),
         });

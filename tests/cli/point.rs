@@ -106,7 +106,7 @@ fn a_module_out_of_service_is_listed_with_no_current() {
         near(&of(&document, "modules", "A2")["current_a"], 50.0);
         for id in ["A1", "B1"] {
             let module = of(&document, "modules", id);
-            assert!(module["current_a"] == 0.0 && module["state"] != "in_service", "{list}: {module}");
+            assert!(module["current_a"] == 0.0 && module["state"] == "open", "{list}: {module}");
         }
         near(&of(&document, "conductors", "B.lead1+")["current_a"], 0.0);
     }
@@ -176,4 +176,33 @@ fn the_air_is_asked_for_and_is_25_degrees_unless_said() {
     };
     assert_eq!(volts(""), volts("--air 25"));
     assert!(volts("--air -20") > volts("") && volts("") > volts("--air 60"), "copper is warmer and drops more");
+}
+
+/// The four words are the same in the document, in the table, in `limit` and in a replayed night.
+#[test]
+fn the_four_states_have_one_word_each_everywhere() {
+    let cold = "charge_limit = \"40 A\"\nempty = \"10 %\"\n\
+        charge_temperature = { low = \"5 °C\" }\ndischarge_temperature = { low = \"-10 °C\" }";
+    let text = super::with(super::SMALL, "charge_limit = \"40 A\"", cold);
+    let place = Place::with(&format!("{text}\n{}", super::CONSTANT));
+    for (at, word) in [
+        ("--air 20", "in service"),
+        ("--air 0", "discharge only"),
+        ("--air 20 --soc 0.05", "charge only"),
+        ("--air -20", "open"),
+    ] {
+        let document = place.run(&format!("point bank.toml --json --current 0 {at}")).ends(0).json();
+        assert!(document["modules"].as_array().unwrap().iter().all(|m| m["state"] == word), "{at}: {document}");
+        let table = place.run(&format!("point bank.toml --current 0 {at}")).ends(0).out;
+        assert_eq!(table.matches(word).count(), 3, "{at}: one a module in\n{table}");
+        let limits = place.run(&format!("limit bank.toml --json {at}")).ends(0).json();
+        let kept = limits["kept_out"].as_array().unwrap();
+        assert_eq!(kept.len(), if word == "in service" { 0 } else { 3 }, "{at}: {limits}");
+        assert!(kept.iter().all(|k| k["state"] == word), "{at}: {limits}");
+    }
+    let cold = Place::with(&format!("{text}\n{}\n[climate]\nair = \"0 °C\"\n", super::CONSTANT));
+    let night = cold.run("replay bank.toml --trial 0").ends(0).out;
+    assert!(night.contains(",discharge only,") && !night.contains("blocked"), "{night}");
+    let record = cold.run("replay bank.toml --trial 0 --json").ends(0).json();
+    assert!(record.to_string().contains("\"discharge only\""), "{record}");
 }

@@ -1,6 +1,7 @@
 //! The chances of a moment against closed forms and against every set, one by one, on single points.
 
 use super::*;
+use bankwright::engine::module::State;
 use bankwright::study::moment::{self, Chance, Chances, LoadAt, quantiles};
 
 const AMPS: [f64; 4] = [40.0, 120.0, 250.0, -60.0];
@@ -96,7 +97,7 @@ fn protection_that_no_moment_knows_is_told_where_there_is_any() {
 fn by_hand(bank: &Scenario, air: f64, amps: f64, (each, stack): (f64, f64)) -> (Vec<(String, f64)>, f64, f64) {
     let shape: Vec<usize> = bank.stacks.iter().map(|s| s.positions.len()).collect();
     let all = point(bank, 0.0, air, &[]);
-    let open = |k: usize| all.modules[k].state == "open";
+    let open = |k: usize| all.modules[k].state == State::Open;
     let ids: Vec<String> = all.modules.iter().map(|m| m.id.clone()).collect();
     let mut over_in: Vec<(String, f64)> =
         ids.iter().chain(all.conductors.iter().map(|c| &c.id)).map(|id| (id.clone(), 0.0)).collect();

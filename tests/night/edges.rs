@@ -59,7 +59,7 @@ fn a_fixed_voltage_by_position() {
     let stacks = [single("A", "m", "open_circuit = [\"53 V\"]"), single("B", "m", "")].concat();
     let n = night(&[&module("m", 15.0, STIFF, ""), SHORT, &stacks, &load("current = \"0 A\""), &trials("1 h", "")]);
     near(n.at(0.0).currents[0], 100.0 / 3.0, 1e-5);
-    at_moment(n.when(1, State::ChargeBlocked).first().copied(), 10.0 / (1.0 / 0.03) * 3600.0);
+    at_moment(n.when(1, State::DischargeOnly).first().copied(), 10.0 / (1.0 / 0.03) * 3600.0);
     near(n.at(3600.0).currents[0], 0.0, 1e-9);
 }
 
@@ -69,7 +69,7 @@ fn a_fixed_voltage_by_position() {
 fn a_contactor_stays_closed_on_a_full_module() {
     let m = module("m", 15.0, STIFF, "switches = \"contactor\"");
     let n = night(&[&m, SHORT, &single("A", "m", ""), &load("current = \"-50 A\""), &trials("1 h", "")]);
-    let full = Event::Module { module: 0, state: State::ChargeBlocked, reason: Some(Reason::Full) };
+    let full = Event::Module { module: 0, state: State::DischargeOnly, reason: Some(Reason::Full) };
     at_moment(n.when_event(full).first().copied(), 720.0);
     assert_eq!(n.result.dropout.most, 0);
     let cold = module("m", 15.0, STIFF, "switches = \"contactor\"\ncharge_temperature = { low = \"0 °C\" }");

@@ -51,7 +51,7 @@ fn the_one_that_gives_most_empties_first_and_the_rest_take_over() {
     let modules = [module("a", 10.0, STIFF, ""), module("b", 15.0, STIFF, ""), module("c", 30.0, STIFF, "")].concat();
     let stacks = [single("A", "a", ""), single("B", "b", ""), single("C", "c", "")].concat();
     let n = night(&[&modules, SHORT, &stacks, &current(120.0), &trials("5 h", "")]);
-    let empty = |k| n.when(k, State::DischargeBlocked).first().copied();
+    let empty = |k| n.when(k, State::ChargeOnly).first().copied();
     at_moment(empty(0), 1.5 * 3600.0);
     at_moment(empty(1), 1.875 * 3600.0);
     at_moment(empty(2), 2.25 * 3600.0);
@@ -75,7 +75,7 @@ fn a_stack_gives_all_its_charge() {
     let stack = "[[stack]]\nname = \"A\"\nmodule = \"m\"\ncount = 4\njumper = \"jumper\"\n\
                  leads = [{ cable = \"short\", positive = 1, negative = 1 }]\n";
     let n = night(&[&module("m", 10.0, STIFF, ""), &cables, stack, &current(200.0), &trials("5 h", "")]);
-    let empty = |k| n.when(k, State::DischargeBlocked).first().copied();
+    let empty = |k| n.when(k, State::ChargeOnly).first().copied();
     at_moment(empty(0), 90.0 * 3600.0 / (200.0 * first_share));
     at_moment(n.served_until(), 1.8 * 3600.0);
     let order: Vec<f64> = (0..4).filter_map(empty).collect();
@@ -88,7 +88,7 @@ fn a_stack_gives_all_its_charge() {
 fn charge_by_position() {
     let stacks = [single("A", "m", "soc = [\"90 %\"]"), single("B", "m", "soc = [\"60 %\"]")].concat();
     let n = night(&[&module("m", 15.0, STIFF, ""), SHORT, &stacks, &current(100.0), &trials("3 h", "")]);
-    at_moment(n.when(1, State::DischargeBlocked).first().copied(), 1.2 * 3600.0);
+    at_moment(n.when(1, State::ChargeOnly).first().copied(), 1.2 * 3600.0);
     at_moment(n.served_until(), 1.5 * 3600.0);
 }
 
@@ -104,7 +104,7 @@ fn constant_power_on_a_constant_voltage() {
     let n = night(&[&modules, SHORT, &stacks, &power(3000.0), &trials("5 h", "")]);
     let both = amps_for(52.0, 0.02 / 3.0, 3000.0);
     let first = 90.0 / (both * 2.0 / 3.0);
-    at_moment(n.when(0, State::DischargeBlocked).first().copied(), first * 3600.0);
+    at_moment(n.when(0, State::ChargeOnly).first().copied(), first * 3600.0);
     let rest = (90.0 - both / 3.0 * first) / amps_for(52.0, 0.02, 3000.0);
     at_moment(n.served_until(), (first + rest) * 3600.0);
 }
@@ -156,7 +156,7 @@ fn constant_power_on_a_resistance_that_rises_as_charge_falls() {
 fn a_full_module_takes_no_more_charge() {
     let stacks = [single("A", "m", "soc = [\"95 %\"]"), single("B", "m", "soc = [\"90 %\"]")].concat();
     let n = night(&[&module("m", 15.0, STIFF, ""), SHORT, &stacks, &current(-60.0), &trials("1 h", "")]);
-    let full = |k| n.when(k, State::ChargeBlocked).first().copied();
+    let full = |k| n.when(k, State::DischargeOnly).first().copied();
     at_moment(full(0), 600.0);
     at_moment(full(1), 900.0);
     near(n.at(720.0).currents[0], 0.0, 1e-9);
@@ -174,7 +174,7 @@ fn charging_power_is_curtailed_when_full() {
     let trials = trials("1 h", "soc = \"95 %\"");
     let n = night(&[&module("m", 15.0, STIFF, ""), SHORT, &single("A", "m", ""), &power(-2000.0), &trials]);
     let full = 5.0 * 3600.0 / -amps_for(52.0, 0.015, -2000.0);
-    at_moment(n.when(0, State::ChargeBlocked).first().copied(), full);
+    at_moment(n.when(0, State::DischargeOnly).first().copied(), full);
     near(n.result.curtailed, 2000.0 * (3600.0 - full), 2000.0 * 1e-3);
     assert_eq!((n.result.served_until, n.result.unserved), (None, 0.0));
     assert!(n.events.len() == 1, "full, and nothing else: {:?}", n.events);

@@ -102,7 +102,7 @@ fn cold_trips_and_releases_to_the_millisecond() {
     let stacks = [single("A", "m", ""), single("B", "m", "")].concat();
     let (campaign, n) = cold_snap(&[&m, SHORT, &stacks, ten], "");
     for k in 0..2 {
-        at_moment(n.when(k, State::DischargeBlocked).first().copied(), 3600.0 + 6000.0 + 7.0);
+        at_moment(n.when(k, State::ChargeOnly).first().copied(), 3600.0 + 6000.0 + 7.0);
         at_moment(n.when(k, State::InService).first().copied(), 5.0 * 3600.0 + 7800.0 + 7.0);
     }
     at_moment(n.served_until(), 3600.0 + 6007.0);
@@ -114,9 +114,9 @@ fn cold_trips_and_releases_to_the_millisecond() {
     let mut luck = campaign.luck(0);
     luck.modules[0].sensor = 1.0;
     let n = run_with(&campaign, &luck);
-    at_moment(n.when(0, State::DischargeBlocked).first().copied(), 3600.0 + 6600.0 + 7.0);
+    at_moment(n.when(0, State::ChargeOnly).first().copied(), 3600.0 + 6600.0 + 7.0);
     at_moment(n.when(0, State::InService).first().copied(), 5.0 * 3600.0 + 7200.0 + 7.0);
-    at_moment(n.when(1, State::DischargeBlocked).first().copied(), 3600.0 + 6007.0);
+    at_moment(n.when(1, State::ChargeOnly).first().copied(), 3600.0 + 6007.0);
     near(n.at(3600.0 + 6300.0).currents[0], 10.0, 1e-6);
 }
 
@@ -131,7 +131,7 @@ fn a_short_excursion_does_not_trip() {
         let m = module("m", 15.0, STIFF, &COLD.replace("7 s", delay));
         let climate = "[climate]\nprofile = \"air.csv\"\n";
         let parts = [&m, SHORT, &single("A", "m", ""), "[load]\ncurrent = \"1 A\"\n", climate, &trials("1 h", "")];
-        run(&campaign_in(&parts, folder.path())).when(0, State::DischargeBlocked)
+        run(&campaign_in(&parts, folder.path())).when(0, State::ChargeOnly)
     };
     // Beyond −10 °C from 6 s to 18 s.
     assert_eq!(out("12.5 s"), Vec::<f64>::new());
@@ -151,7 +151,7 @@ fn cold_blocks_charge_before_it_opens() {
         night(&[&m, SHORT, &single("A", "m", ""), &load, &climate, &trials("1 h", "")])
     };
     let n = at("-2 °C", "20 A");
-    assert_eq!((n.seen[0].states[0], n.result.served_until), (State::ChargeBlocked, None));
+    assert_eq!((n.seen[0].states[0], n.result.served_until), (State::DischargeOnly, None));
     near(n.at(0.0).currents[0], 20.0, 1e-9);
     assert_eq!(n.result.dropout.most, 0, "it delivers");
     let n = at("-2 °C", "-20 A");
@@ -206,9 +206,9 @@ fn the_module_on_the_cold_floor_drops_first_and_takes_up_the_load_again() {
                  leads = [{ cable = \"short\", positive = 1, negative = 1 }]\n";
     let around = "[floor]\nlag = \"30 min\"\noffset = \"-4 K\"\n";
     let (campaign, n) = cold_snap(&[&m, SHORT, stack, "[load]\ncurrent = \"60 A\"\n"], around);
-    let [out, back] = [State::DischargeBlocked, State::InService].map(|s| n.when(0, s));
+    let [out, back] = [State::ChargeOnly, State::InService].map(|s| n.when(0, s));
     assert_eq!((out.len(), back.len()), (1, 1), "{:?}", n.events);
-    assert!((1..3).all(|k| n.when(k, State::DischargeBlocked).is_empty()), "only the one on the floor");
+    assert!((1..3).all(|k| n.when(k, State::ChargeOnly).is_empty()), "only the one on the floor");
     let at = |t: f64, k: usize| {
         let seen: Vec<_> = n.seen.iter().filter(|s| s.time.seconds() == t).collect();
         (seen[0].currents[k], seen[seen.len() - 1].currents[k])

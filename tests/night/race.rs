@@ -236,7 +236,7 @@ fn over_current_in_charge_blocks_charge_alone() {
         "[load]\ncurrent = \"-80 A\"\n",
         &trials("10 min", "soc = \"50 %\""),
     ]);
-    at_moment(n.when(0, State::ChargeBlocked).first().copied(), 5.0);
+    at_moment(n.when(0, State::DischargeOnly).first().copied(), 5.0);
     near(n.at(600.0).bus.current, 0.0, 1e-12);
     assert!(n.seen.last().unwrap().states[0].delivers());
     near(n.result.curtailed, 80.0 * 51.2 * 595.0, 0.05 * 80.0 * 51.2 * 595.0);

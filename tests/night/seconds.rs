@@ -48,7 +48,7 @@ fn a_slow_inverter_lets_the_bank_go_dark_in_a_second() {
     let c = eight("current = \"600 A\"", STAGE, slow);
     let n = run_with(&c, &four_lower_out(&c));
     for (k, wanted) in [(7, 100.5), (6, 100.5), (5, 101.0), (4, 101.0)] {
-        at_moment(n.when(k, State::DischargeBlocked).first().copied(), wanted);
+        at_moment(n.when(k, State::ChargeOnly).first().copied(), wanted);
     }
     at_moment(n.served_until(), 101.0);
     at_moment(n.result.dark_after.map(Time::seconds), 1.0);
@@ -65,7 +65,7 @@ fn a_quick_inverter_saves_the_bank() {
     let quick = "[controller]\nperiod = \"1 ms\"\nreaction = \"0.3 s\"\n";
     let c = eight("current = \"600 A\"", STAGE, quick);
     let n = run_with(&c, &four_lower_out(&c));
-    assert!((4..8).all(|k| n.when(k, State::DischargeBlocked).is_empty()));
+    assert!((4..8).all(|k| n.when(k, State::ChargeOnly).is_empty()));
     assert_eq!(n.result.cascade, None);
     near(n.at(100.3).bus.current, 400.0, 1e-9);
     // What is not delivered is counted: 200 A of 600 A from 0.3 s after the dropout.
@@ -104,8 +104,8 @@ fn retries_and_then_lock_out() {
     let c = eight("current = \"600 A\"", &keys, "");
     let n = run_with(&c, &four_lower_out(&c));
     // Trips at 100.5 s, back after 30 s with what the others do meanwhile, and out for good on the third.
-    assert_eq!(n.when(7, State::DischargeBlocked).len(), 3);
-    at_moment(n.when(7, State::DischargeBlocked).first().copied(), 100.5);
+    assert_eq!(n.when(7, State::ChargeOnly).len(), 3);
+    at_moment(n.when(7, State::ChargeOnly).first().copied(), 100.5);
     at_moment(n.when(7, State::InService).first().copied(), 130.5);
     assert!(n.seen.last().unwrap().states[4..].iter().all(|s| !s.delivers()));
 }

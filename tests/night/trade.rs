@@ -98,7 +98,7 @@ fn two_on_one_pair() {
     let load = "[load]\ncurrent = \"120 A\"\n";
     let trials = trials("2 h", "soc = \"100 %\"");
     let n = night(&[&m, CABLES, &pair[0], around, load, &trials]);
-    assert_eq!(n.seen[0].states, [State::DischargeBlocked, State::InService]);
+    assert_eq!(n.seen[0].states, [State::ChargeOnly, State::InService]);
     near(n.at(0.0).currents[1], 120.0, 1e-9);
     at_moment(n.served_until(), 3600.0);
 }

@@ -1,6 +1,7 @@
 //! What the terminal prints.
 
 use super::*;
+use bankwright::engine::module::State;
 use bankwright::network::Demand;
 use bankwright::output::finding;
 use bankwright::output::point_table;
@@ -106,7 +107,7 @@ fn point(steady: Option<f64>, devices: Vec<DevicePoint>) -> String {
         id: "A1".into(),
         current_a: 130.0,
         voltage_v: 51.2,
-        state: "in_service",
+        state: State::InService,
         limit_a: Some(160.0),
         over: false,
     };

@@ -1,6 +1,7 @@
 //! An invented night of the bank of `sample`.
 
 use super::sample::conductor_ids;
+use bankwright::engine::module::State;
 use bankwright::engine::record::{Moment, Record};
 use bankwright::time::Time;
 
@@ -24,10 +25,10 @@ fn night(height: usize, cold: bool, steps: usize) -> Record {
     let mut events = Vec::new();
     if cold {
         for (h, text) in [
-            (5.6, "A1 charge blocked (cold)"),
-            (9.6, "A1 opened (cold)"),
+            (5.6, "A1 discharge only (cold)"),
+            (9.6, "A1 open (cold)"),
             (9.63, "A.lead1+ over 160 A"),
-            (10.4, "B1 charge blocked (cold)"),
+            (10.4, "B1 discharge only (cold)"),
             (12.0, "A.lead1+ back within 160 A"),
             (14.4, "bus below 46 V: inverter off"),
         ] {
@@ -59,14 +60,14 @@ fn moment(part: f64, (height, stacks, cold): (usize, usize, bool), conductors: &
     let outdoor = -4.0 - 14.0 * (part * std::f64::consts::PI).sin();
     let floor = 1.5 - 3.0 * part;
     let state = |k: usize| match (cold && k == 0, h) {
-        (true, h) if h >= 9.6 => "open",
-        (true, h) if h >= 5.6 => "charge_blocked",
-        _ if cold && k == height && h >= 10.4 => "charge_blocked",
-        _ if cold && k == 2 && h > 13.0 && h < 14.0 => "discharge_blocked",
-        _ => "in_service",
+        (true, h) if h >= 9.6 => State::Open,
+        (true, h) if h >= 5.6 => State::DischargeOnly,
+        _ if cold && k == height && h >= 10.4 => State::DischargeOnly,
+        _ if cold && k == 2 && h > 13.0 && h < 14.0 => State::ChargeOnly,
+        _ => State::InService,
     };
     let n = height * stacks;
-    let carrying = (0..n).filter(|k| state(*k) != "open").count().max(1) as f64;
+    let carrying = (0..n).filter(|k| state(*k) != State::Open).count().max(1) as f64;
     Moment {
         time: Time::from_seconds(h * 3600.0),
         bus_voltage: 52.0 - bus * 0.004,
@@ -76,7 +77,7 @@ fn moment(part: f64, (height, stacks, cold): (usize, usize, bool), conductors: &
         outdoor,
         floor,
         module_currents: (0..n)
-            .map(|k| if state(k) == "open" { 0.0 } else { bus / carrying * (1.0 + 0.02 * (k as f64)) })
+            .map(|k| if state(k) == State::Open { 0.0 } else { bus / carrying * (1.0 + 0.02 * (k as f64)) })
             .collect(),
         module_charges: vec![0.9 - 0.6 * part; n],
         module_temperatures: (0..n).map(|k| 9.0 - 11.0 * part + 0.9 * (k % height) as f64 * (8.0 / n as f64)).collect(),

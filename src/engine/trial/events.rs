@@ -7,7 +7,7 @@ use crate::engine::cascade::Lost;
 use crate::engine::controller::{self, Allowed, ControllerState, Limits};
 use crate::engine::inverter::Asked;
 use crate::engine::luck::Mishap;
-use crate::engine::module::{Reason, State};
+use crate::engine::module::Reason;
 use crate::engine::observe::{Event, Observer};
 use crate::engine::result::TrialError;
 use crate::scenario::Controller;
@@ -38,7 +38,7 @@ impl Trial<'_> {
     pub(super) fn each_allowed(&self) -> impl Iterator<Item = Allowed> + Clone {
         let module = move |k: usize| Allowed {
             delivers: self.states[k].delivers(),
-            takes_charge: matches!(self.states[k], State::InService | State::DischargeBlocked),
+            takes_charge: self.states[k].takes_charge(),
             limits: Limits {
                 discharge: self.model.limits[k].discharge.unwrap_or(f64::INFINITY),
                 charge: self.model.limits[k].charge.unwrap_or(f64::INFINITY),

@@ -3,6 +3,7 @@
 //! In: nothing but numbers and identifiers. Out: what tables, charts and JSON are made of.
 
 use super::{Device, Direction, Why};
+use crate::engine::module::State;
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 
@@ -38,7 +39,7 @@ pub struct Limits {
 #[derive(Clone, Debug, Serialize)]
 pub struct KeptOut {
     pub id: String,
-    pub state: &'static str,
+    pub state: State,
 }
 
 /// The limit at one temperature.

@@ -3,7 +3,6 @@
 //! In: the scenario, or the bank's modules. Out: a current each, to stand beside the exact limit.
 
 use super::first::Direction;
-use crate::engine::module::State;
 use crate::scenario::{Scenario, Stack};
 use crate::study::steady::{Steady, SteadyModule};
 
@@ -26,7 +25,7 @@ fn share_of_leads(scenario: &Scenario, stack: &Stack) -> Option<f64> {
 pub fn announced(steady: &Steady, direction: Direction) -> Option<Vec<f64>> {
     let serves = |m: &&SteadyModule| match direction {
         Direction::Discharge => m.state.delivers(),
-        Direction::Charge => matches!(m.state, State::InService | State::DischargeBlocked),
+        Direction::Charge => m.state.takes_charge(),
     };
     let limit = |m: &SteadyModule| match direction {
         Direction::Discharge => m.kind.discharge_limit,

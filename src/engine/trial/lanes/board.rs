@@ -352,9 +352,9 @@ fn all_bounds(trial: &Trial<'_>) -> Option<Vec<Bounds>> {
         let way = match trial.states[k] {
             State::InService | State::Open => Range::ANY,
             // It conducts the way it may, and is to go on doing so.
-            State::ChargeBlocked if amps > 0.0 => Range { low: 1e-9, ..Range::ANY },
-            State::DischargeBlocked if amps < 0.0 => Range { high: -1e-9, ..Range::ANY },
-            State::ChargeBlocked | State::DischargeBlocked => return None,
+            State::DischargeOnly if amps > 0.0 => Range { low: 1e-9, ..Range::ANY },
+            State::ChargeOnly if amps < 0.0 => Range { high: -1e-9, ..Range::ANY },
+            State::DischargeOnly | State::ChargeOnly => return None,
         };
         bounds.current = bounds.current.within(module_range(model, k)).within(way);
         bounds.temperature = bounds.temperature.within(announced.temperature);
@@ -392,8 +392,8 @@ fn board_module(trial: &Trial<'_>, ride: &mut Ride, (lane, k): (usize, usize), b
     constants.sensor[lane] = trial.luck.modules[k].sensor;
     constants.live[lane] = if trial.states[k] == State::Open { 0.0 } else { 1.0 };
     constants.drop[lane] = match trial.states[k] {
-        State::ChargeBlocked => model.kind.switch_drop,
-        State::DischargeBlocked => -model.kind.switch_drop,
+        State::DischargeOnly => model.kind.switch_drop,
+        State::ChargeOnly => -model.kind.switch_drop,
         State::InService | State::Open => 0.0,
     };
     module.set_bounds(lane, bounds, f64::from(model.kind.cells));

@@ -1,6 +1,7 @@
 //! The band chart of module states: a row a module, told apart by pattern and words.
 
 use super::{Night, heading};
+use crate::engine::module::State;
 use crate::engine::record::Record;
 use crate::output::chart::axis::Axis;
 use crate::output::chart::canvas::{self, Align, Drawn, Frame, Sheet, area, line, stroke};
@@ -11,21 +12,11 @@ use plotters::style::{Color, RGBAColor};
 const MOST: usize = 24;
 const ROW: f64 = 19.0;
 
-/// What a module may do, by the engine's word for it.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Look {
-    InService,
-    ChargeBlocked,
-    DischargeBlocked,
-    /// Open, or any state that has a word of its own.
-    Out,
-}
-
 /// One stretch of one state.
 struct Stretch {
     from_h: f64,
     to_h: f64,
-    word: String,
+    state: State,
 }
 
 pub struct Row {
@@ -37,7 +28,7 @@ pub struct Row {
 pub fn rows(record: &Record) -> Vec<Row> {
     let mut all: Vec<Row> = (0..record.modules.len()).filter_map(|k| row(record, k)).collect();
     if all.len() > MOST {
-        all.retain(|r| r.stretches.iter().any(|s| look(&s.word) != Look::InService));
+        all.retain(|r| r.stretches.iter().any(|s| s.state != State::InService));
         all.truncate(MOST);
     }
     all
@@ -50,38 +41,28 @@ pub fn height(rows: &[Row]) -> f64 {
 fn row(record: &Record, module: usize) -> Option<Row> {
     let mut stretches: Vec<Stretch> = Vec::new();
     for moment in &record.moments {
-        let Some(state) = moment.module_states.get(module) else {
+        let Some(&state) = moment.module_states.get(module) else {
             continue;
         };
-        let word = state.replace('_', " ");
         let at = moment.time.hours();
         if let Some(open) = stretches.last_mut() {
             open.to_h = at;
-            if open.word == word {
+            if open.state == state {
                 continue;
             }
         }
-        stretches.push(Stretch { from_h: at, to_h: at, word });
+        stretches.push(Stretch { from_h: at, to_h: at, state });
     }
     Some(Row { id: record.modules.get(module)?.clone(), stretches })
 }
 
-fn look(word: &str) -> Look {
-    match word {
-        "in service" => Look::InService,
-        "charge blocked" => Look::ChargeBlocked,
-        "discharge blocked" => Look::DischargeBlocked,
-        _ => Look::Out,
-    }
-}
-
 /// Ground, and hatch over it.
-fn fills(look: Look) -> (RGBAColor, Option<RGBAColor>) {
-    match look {
-        Look::InService => (Ink::Green.colour().mix(0.28), None),
-        Look::ChargeBlocked => (Ink::Blue.colour().mix(0.22), Some(Ink::Blue.with(Texture::Rising).mix(1.0))),
-        Look::DischargeBlocked => (Ink::Purple.colour().mix(0.22), Some(Ink::Purple.with(Texture::Falling).mix(1.0))),
-        Look::Out => (Ink::Vermillion.colour().mix(0.3), Some(Ink::Vermillion.with(Texture::Crossed).mix(1.0))),
+fn fills(state: State) -> (RGBAColor, Option<RGBAColor>) {
+    match state {
+        State::InService => (Ink::Green.colour().mix(0.28), None),
+        State::DischargeOnly => (Ink::Blue.colour().mix(0.22), Some(Ink::Blue.with(Texture::Rising).mix(1.0))),
+        State::ChargeOnly => (Ink::Purple.colour().mix(0.22), Some(Ink::Purple.with(Texture::Falling).mix(1.0))),
+        State::Open => (Ink::Vermillion.colour().mix(0.3), Some(Ink::Vermillion.with(Texture::Crossed).mix(1.0))),
     }
 }
 
@@ -100,22 +81,22 @@ pub fn draw(sheet: &Sheet, night: &Night, frame: Frame, rows: &[Row]) -> Drawn {
         for s in &row.stretches {
             let left = frame.left + s.from_h * scale;
             let width = (s.to_h - s.from_h) * scale;
-            bar(sheet, Frame { left, top: top + 2.0, width, height: ROW - 4.0 }, &s.word)?;
+            bar(sheet, Frame { left, top: top + 2.0, width, height: ROW - 4.0 }, s.state)?;
         }
     }
     Ok(())
 }
 
 /// A stretch is filled, edged at its start, and named where the word fits.
-fn bar(sheet: &Sheet, f: Frame, word: &str) -> Drawn {
+fn bar(sheet: &Sheet, f: Frame, state: State) -> Drawn {
     if f.width <= 0.0 {
         return Ok(());
     }
-    let look = look(word);
-    fill(sheet, f, look)?;
-    if look == Look::InService {
+    fill(sheet, f, state)?;
+    if state == State::InService {
         return Ok(());
     }
+    let word = state.word();
     line(sheet, &[(f.left, f.top), (f.left, f.top + f.height)], stroke(Ink::Text.colour(), 1.5))?;
     let width = canvas::text_width(word, canvas::SMALL);
     if width + 14.0 > f.width {
@@ -127,23 +108,24 @@ fn bar(sheet: &Sheet, f: Frame, word: &str) -> Drawn {
     canvas::write(sheet, word, (centre, f.top + f.height / 2.0), Ink::Text, Align::Middle)
 }
 
-fn fill(sheet: &Sheet, f: Frame, look: Look) -> Drawn {
-    let (ground, hatch) = fills(look);
+fn fill(sheet: &Sheet, f: Frame, state: State) -> Drawn {
+    let (ground, hatch) = fills(state);
     area(sheet, f, ground)?;
     hatch.map_or(Ok(()), |colour| area(sheet, f, colour))
 }
 
 /// The patterns that occur, with their words, in one line.
 pub fn draw_key(sheet: &Sheet, y: f64, rows: &[Row]) -> Drawn {
-    let mut words: Vec<&str> = Vec::new();
+    let mut seen: Vec<State> = Vec::new();
     for stretch in rows.iter().flat_map(|r| &r.stretches) {
-        if !words.contains(&stretch.word.as_str()) {
-            words.push(&stretch.word);
+        if !seen.contains(&stretch.state) {
+            seen.push(stretch.state);
         }
     }
     let mut x = 6.0;
-    for word in words.into_iter().take(6) {
-        fill(sheet, Frame { left: x, top: y - 7.0, width: 26.0, height: 14.0 }, look(word))?;
+    for state in seen {
+        let word = state.word();
+        fill(sheet, Frame { left: x, top: y - 7.0, width: 26.0, height: 14.0 }, state)?;
         canvas::write(sheet, word, (x + 32.0, y), Ink::Muted, Align::Start)?;
         x += 32.0 + canvas::text_width(word, canvas::SMALL) + 22.0;
     }
