@@ -3,6 +3,7 @@
 //! In: the results document and one replayed night. Out: strings; `folder` alone puts them on disk.
 //! How a number looks is decided in `number`, what the results say in `finding`.
 
+pub mod cautions;
 pub mod chance_words;
 pub mod chart;
 pub mod compare;

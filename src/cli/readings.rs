@@ -4,6 +4,7 @@ use super::point::celsius;
 use super::{Common, DONE, Failure, print, print_json, read};
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::bank::Bank;
+use crate::output::cautions::READINGS;
 use crate::output::readings_table;
 use crate::profile::{ProfileError, read_readings};
 use crate::scenario::document::nearest;
@@ -34,7 +35,7 @@ pub fn readings(args: &ReadingsArgs) -> Result<u8, Failure> {
     let findings =
         explain(&checked.scenario, &readings, args.air).map_err(|error| Failure::Usage(error.to_string()))?;
     if args.common.json {
-        print_json(&findings)?;
+        print_json(&READINGS.beside(&findings))?;
     } else {
         print(&readings_table::table(&checked.scenario.title, &findings))?;
     }

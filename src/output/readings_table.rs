@@ -2,7 +2,7 @@
 //!
 //! In: the findings. Out: plain text: suspects first, then every element.
 
-use super::number;
+use super::{cautions, number};
 use crate::study::readings::{ResistanceEstimate, SiteFindings};
 use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
@@ -19,7 +19,7 @@ pub fn table(title: &str, findings: &SiteFindings) -> String {
             number::counted(open as u64, "element is not determined", "elements are not determined")
         );
     }
-    text += "\nMeasure with insulated leads and tools; switch the bank off and isolate it before a joint is opened.\n";
+    let _ = writeln!(text, "\n{}", cautions::READINGS.line);
     text
 }
 

@@ -1,7 +1,7 @@
 //! What the figures rest on: definitions, what is left out, numerical quality, inputs, cautions.
 
 use super::{PageInput, Provenance, tables};
-use crate::output::number;
+use crate::output::{cautions, number};
 use crate::summary::{HalfStep, Results};
 use maud::{Markup, html};
 
@@ -215,19 +215,11 @@ fn with_names(text: &str) -> Markup {
 pub fn cautions() -> Markup {
     html! {
         p.warning {
-            b { "▲ This page is a designer's aid, not an approval. " }
-            "Local codes, the manuals of the equipment, and the judgement of licensed and qualified persons go before anything printed here."
+            b { "▲ " (cautions::PAGE_HEAD) " " }
+            (cautions::PAGE_GOVERNS)
         }
         ul {
-            li { "Nothing switches a battery off at its own terminals: treat them as live at all times." }
-            li { "Below 60 V direct current the main danger is not shock but burns, arc and fire." }
-            li { "A fault can draw thousands of amperes, and a direct current has no zero crossing that would help to put an arc out." }
-            li { "Isolate before a connection is made or broken. Never pull a connector that carries current." }
-            li { "Before stacks or modules are paralleled, measure polarity and the difference in voltage." }
-            li { "Protect each source close to its positive terminal, with a device rated for direct current and for more than the fault current that can flow there." }
-            li { "Tighten joints to their torque, cover them, and check them again after some time in use." }
-            li { "Do not charge cells below the temperature that their maker permits." }
-            li { "Ratings, resistances and joints are taken as the scenario gives them; measure them on site before they are relied on." }
+            @for caution in cautions::PAGE { li { (caution) } }
         }
     }
 }
