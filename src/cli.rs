@@ -21,6 +21,7 @@ mod verify;
 pub use failure::Failure;
 
 use crate::diagnostic::{self, Diagnostic};
+use crate::output::cautions::Cautions;
 use crate::scenario::check::{Checked, load};
 use clap::{Args, CommandFactory, FromArgMatches, Parser, Subcommand};
 use std::io::Write;
@@ -159,9 +160,20 @@ fn unprinted(error: std::io::Error) -> Result<(), Failure> {
     Err(Failure::Machine(format!("cannot write to standard output: {error}")))
 }
 
-/// Prints a document as JSON, numbers not rounded.
-fn print_json(document: &impl serde::Serialize) -> Result<(), Failure> {
-    print(&(to_json(document)? + "\n"))
+/// Prints a document as JSON, its cautions last.
+fn print_json(content: &impl serde::Serialize, cautions: &Cautions) -> Result<(), Failure> {
+    print(&(document(content, cautions)? + "\n"))
+}
+
+/// A document as JSON, numbers not rounded, its cautions last.
+fn document(content: &impl serde::Serialize, cautions: &Cautions) -> Result<String, Failure> {
+    #[derive(serde::Serialize)]
+    struct Document<'a, T> {
+        #[serde(flatten)]
+        content: &'a T,
+        cautions: &'a Cautions,
+    }
+    to_json(&Document { content, cautions })
 }
 
 fn to_json(document: &impl serde::Serialize) -> Result<String, Failure> {

@@ -308,6 +308,11 @@ impl Scenario {
         self.no_faults().into_iter().chain(conditional).chain([always]).collect()
     }
 
+    /// What it takes from tables recalled from memory and not seen in print, each once.
+    pub fn from_memory(&self) -> Vec<String> {
+        each_once(from_memory(&self.cables, &self.devices))
+    }
+
     /// The kinds of failure that do not happen, in one line.
     fn no_faults(&self) -> Option<String> {
         let hazards = &self.hazards;
@@ -343,4 +348,20 @@ impl Scenario {
     pub fn module_count(&self) -> usize {
         self.stacks.iter().map(|s| s.positions.len()).sum()
     }
+}
+
+fn from_memory<'a>(cables: &'a [CableType], devices: &'a [DeviceType]) -> impl Iterator<Item = String> + 'a {
+    let opens =
+        devices.iter().filter(|d| d.instantaneous.is_some()).map(|_| DeviceType::OPENING_FROM_MEMORY.to_owned());
+    cables.iter().flat_map(|c| c.from_memory.iter().cloned()).chain(opens)
+}
+
+fn each_once(all: impl IntoIterator<Item = String>) -> Vec<String> {
+    let mut kept: Vec<String> = Vec::new();
+    all.into_iter().for_each(|one| {
+        if !kept.contains(&one) {
+            kept.push(one)
+        }
+    });
+    kept
 }

@@ -51,6 +51,7 @@ fn whole_page(results: &Results, record: &Record) -> String {
             digest: "5f0c6a3c1f7d4f3c9d2a9c0e3b1f8e6d7a4b2c1d0e9f8a7b6c5d4e3f2a1b0c9d",
             files: &[("load.csv".into(), "9e107d9d372bb6826bd81d3542a419d6e1c3b1f8e6d7a4b2c1d0e9f8a7b6c5d4".into())],
             gaps: &["air.csv: 3 readings missing from 2017-01-04 02:00, bridged by a straight line".into()],
+            from_memory: &["resistance of 185 mm², class 5 (IEC 60228)".into()],
         },
         replay: REPLAY,
     })

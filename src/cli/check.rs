@@ -2,6 +2,7 @@
 
 use super::{Common, DONE, Failure, print, print_json, read};
 use crate::network::bank::Bank;
+use crate::output::cautions::{Answer, Cautions};
 use crate::output::number;
 use crate::scenario::Scenario;
 use clap::Args;
@@ -14,7 +15,7 @@ pub struct CheckArgs {
     common: Common,
 }
 
-/// What a legal scenario holds.
+/// What a scenario without faults holds.
 #[derive(Debug, Serialize)]
 struct Contents {
     scenario: String,
@@ -37,11 +38,12 @@ struct Contents {
 pub fn check(args: &CheckArgs) -> Result<u8, Failure> {
     let checked = read(&args.common)?;
     let layouts = checked.layouts.len();
+    let cautions = Cautions::new(Answer::Check, checked.from_memory());
     let contents = Contents { layouts, ..contents(&checked.scenario, checked.digest)? };
     if args.common.json {
-        print_json(&contents)?;
+        print_json(&contents, &cautions)?;
     } else {
-        print(&tell(&contents))?;
+        print(&(tell(&contents) + &cautions.text()))?;
     }
     Ok(DONE)
 }
@@ -96,5 +98,5 @@ fn tell(c: &Contents) -> String {
     for what in &c.not_modelled {
         let _ = writeln!(text, "not modelled: {what}");
     }
-    text + "The scenario is legal.\n"
+    text + "The scenario is complete and can be run.\n"
 }

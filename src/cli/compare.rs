@@ -4,7 +4,8 @@ use super::origin::Origin;
 use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
 use super::run::{Override, lacking, pool, prepare};
-use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study_folder, to_json};
+use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study_folder};
+use crate::output::cautions::{Answer, Cautions};
 use crate::output::chart::{self, ChartError};
 use crate::output::compare::{csv, finding, text};
 use crate::output::folder::{PAGE, RESULTS};
@@ -83,11 +84,13 @@ pub fn compare(args: &CompareArgs) -> Result<u8, Failure> {
     let comparison = compare::compare(&field, &found, stills);
     let document = Document { finding: finding::sentences(&comparison), comparison: &comparison };
     let origin = Origin::of(&args.common.scenario, &checked);
-    write(&dir, &field, &origin, &document)?;
+    let cautions = Cautions::new(Answer::Compare, checked.from_memory());
+    let results = super::document(&document, &cautions)?;
+    write(&dir, &field, &origin, (&comparison, results))?;
     if args.common.json {
-        print_json(&document)?;
+        print_json(&document, &cautions)?;
     } else {
-        print(&format!("{}The whole of it: {}\n", text::text(&comparison), dir.display()))?;
+        print(&format!("{}Full results: {}\n{}", text::text(&comparison), dir.display(), cautions.text()))?;
     }
     // One layout that meets every target is enough: the comparison has found it.
     let met = comparison.layouts.iter().any(|l| l.verdict() == Verdict::Met);
@@ -143,8 +146,12 @@ pub fn nights(
     found.ok_or_else(|| progress.interrupted())
 }
 
-fn write(dir: &Path, field: &Field, origin: &Origin, document: &Document<'_>) -> Result<(), Failure> {
-    let comparison = document.comparison;
+fn write(
+    dir: &Path,
+    field: &Field,
+    origin: &Origin,
+    (comparison, document): (&Comparison, String),
+) -> Result<(), Failure> {
     let parts = field.candidates.iter().map(|c| (c.name.as_str(), &c.parts));
     let [layouts, differences, parts_list, leads, price, hours, overview, results] = FILES;
     let drawn = |figure: Result<String, ChartError>| figure.map_err(|e| Failure::Machine(e.to_string()));
@@ -168,7 +175,7 @@ fn write(dir: &Path, field: &Field, origin: &Origin, document: &Document<'_>) ->
             (price, of_price.into_bytes()),
             (hours, of_hours.into_bytes()),
             (overview, html.into_bytes()),
-            (results, to_json(document)?.into_bytes()),
+            (results, document.into_bytes()),
         ],
     )
 }

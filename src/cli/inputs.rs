@@ -3,7 +3,8 @@
 use super::compare::{StudyArgs, nights};
 use super::run::signal::stop_on_signal;
 use super::run::{Override, prepare};
-use super::{Common, DONE, Failure, print, print_json, read, study_folder, to_json};
+use super::{Common, DONE, Failure, print, print_json, read, study_folder};
+use crate::output::cautions::{Answer, Cautions};
 use crate::output::folder::RESULTS;
 use crate::output::{chart, inputs_words};
 use crate::study::inputs::{self, Inputs, Plan};
@@ -31,18 +32,19 @@ pub fn inputs(common: &Common, study: &StudyArgs) -> Result<u8, Failure> {
     let stop = stop_on_signal()?;
     let all = inputs::solve(&plan, &nights(&plan.campaigns, common, study, &stop)?);
     let document = Document { finding: inputs_words::sentences(&all), inputs: &all };
+    let cautions = Cautions::new(Answer::Inputs, checked.scenario.from_memory());
     let figure = chart::inputs(&all).map_err(|e| machine(&e))?;
     let [table, picture, results] = FILES;
     let files = [
         (table, inputs_words::csv(&all).into_bytes()),
         (picture, figure.into_bytes()),
-        (results, to_json(&document)?.into_bytes()),
+        (results, super::document(&document, &cautions)?.into_bytes()),
     ];
     study_folder::write(&dir, &files)?;
     if common.json {
-        print_json(&document)?;
+        print_json(&document, &cautions)?;
     } else {
-        print(&format!("{}\nThe whole of it: {}\n", inputs_words::text(&all), dir.display()))?;
+        print(&format!("{}\nFull results: {}\n{}", inputs_words::text(&all), dir.display(), cautions.text()))?;
     }
     Ok(DONE)
 }

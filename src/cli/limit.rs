@@ -3,9 +3,10 @@
 use super::point::{celsius, finite, share};
 use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
-use super::{Common, DONE, Failure, colour, print, print_json, read, tell, to_json};
+use super::{Common, DONE, Failure, colour, print, print_json, read, tell};
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::Demand;
+use crate::output::cautions::{Answer, Cautions};
 use crate::output::folder::{Mode, RESULTS, ResultsFolder, SHARDS};
 use crate::output::{chance_words, chart, limit_csv, limit_table, sensitivity_words};
 use crate::scenario::Scenario;
@@ -111,14 +112,15 @@ pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
     if !args.common.quiet {
         limits.warnings.iter().for_each(|text| tell(&format!("{} {text}\n", colour::warning("warning:"))));
     }
+    let cautions = Cautions::new(Answer::Limit, checked.scenario.from_memory());
     if let Some(dir) = &args.out {
-        write(dir, &document)?;
+        write(dir, &document, &cautions)?;
     }
     if args.common.json {
-        print_json(&document)?;
+        print_json(&document, &cautions)?;
     } else {
         let told = limit_table::table(&checked.scenario.title, &limits) + &chance_words::table(&chance);
-        print(&(told + &sensitivity_words::table(&sensitivity)))?;
+        print(&(told + &sensitivity_words::table(&sensitivity) + &cautions.text()))?;
     }
     Ok(DONE)
 }
@@ -206,7 +208,7 @@ fn machine(error: impl ToString) -> Failure {
 }
 
 /// All files, the document last.
-fn write(dir: &Path, document: &Document) -> Result<(), Failure> {
+fn write(dir: &Path, document: &Document, cautions: &Cautions) -> Result<(), Failure> {
     let limits = document.limits;
     let mut files = vec![
         ("limit.csv", limit_csv::limits(limits).into_bytes()),
@@ -224,7 +226,7 @@ fn write(dir: &Path, document: &Document) -> Result<(), Failure> {
         files.push((SENSITIVITY_TABLE, sensitivity_words::csv(document.sensitivity).into_bytes()));
         files.push((SENSITIVITY_FIGURE, figure.into_bytes()));
     }
-    files.push((DOCUMENT, to_json(document)?.into_bytes()));
+    files.push((DOCUMENT, super::document(document, cautions)?.into_bytes()));
     let folder = ResultsFolder::create(dir, Mode::Force).map_err(machine)?;
     let _lock = folder.lock().map_err(machine)?;
     folder.write_all(&files).map_err(machine)?;

@@ -11,6 +11,7 @@ pub struct Origin {
     /// Profiles with the SHA-256 of each.
     pub files: Vec<(String, String)>,
     gaps: Vec<String>,
+    from_memory: Vec<String>,
 }
 
 impl Origin {
@@ -21,6 +22,7 @@ impl Origin {
             digest: checked.digest.clone(),
             files: sources().flat_map(|s| s.files.iter().cloned()).collect(),
             gaps: sources().flat_map(|s| s.gaps.iter().cloned()).collect(),
+            from_memory: checked.from_memory(),
         }
     }
 
@@ -31,6 +33,7 @@ impl Origin {
             digest: &self.digest,
             files: &self.files,
             gaps: &self.gaps,
+            from_memory: &self.from_memory,
         }
     }
 }

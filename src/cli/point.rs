@@ -3,6 +3,7 @@
 use super::{Common, DONE, Failure, print, print_json, read};
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::Demand;
+use crate::output::cautions::{Answer, Cautions};
 use crate::output::point_table;
 use crate::study::point::{PointError, Question, solve};
 use clap::Args;
@@ -42,10 +43,11 @@ pub fn point(args: &PointArgs) -> Result<u8, Failure> {
         PointError::NoSuchModule(..) => Failure::Usage(error.to_string()),
         _ => Failure::Machine(error.to_string()),
     })?;
+    let cautions = Cautions::new(Answer::Point, checked.scenario.from_memory());
     if args.common.json {
-        print_json(&point)?;
+        print_json(&point, &cautions)?;
     } else {
-        print(&point_table::table(&checked.scenario.title, &question, &point))?;
+        print(&(point_table::table(&checked.scenario.title, &question, &point) + &cautions.text()))?;
     }
     Ok(DONE)
 }

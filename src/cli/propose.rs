@@ -5,8 +5,9 @@ use super::origin::Origin;
 use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
 use super::run::{lacking, pool};
-use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study_folder, to_json};
+use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study_folder};
 use crate::diagnostic::Diagnostic;
+use crate::output::cautions::{Answer, Cautions};
 use crate::output::chart;
 use crate::output::compare::{csv, proposal as words};
 use crate::output::folder::{PAGE, RESULTS};
@@ -50,6 +51,7 @@ pub fn propose(args: &ProposeArgs) -> Result<u8, Failure> {
     study_folder::refuse_taken(&dir, args.study.force, &FILES)?;
     let proposal = search(&field, args, &checked)?;
     let document = Document { finding: words::sentences(&proposal), proposal: &proposal };
+    let cautions = Cautions::new(Answer::Propose, checked.from_memory());
     let figure = chart::proposal(&proposal).map_err(|e| Failure::Machine(e.to_string()))?;
     let parts: Vec<_> = field.candidates.iter().map(|c| (c.name.as_str(), &c.parts)).collect();
     let html = page::proposal(&ProposalInput {
@@ -66,13 +68,13 @@ pub fn propose(args: &ProposeArgs) -> Result<u8, Failure> {
             (FILES[1], csv::parts(parts.into_iter(), proposal.currency.as_deref()).into_bytes()),
             (FILES[2], figure.into_bytes()),
             (FILES[3], html.into_bytes()),
-            (FILES[4], to_json(&document)?.into_bytes()),
+            (FILES[4], super::document(&document, &cautions)?.into_bytes()),
         ],
     )?;
     if args.common.json {
-        print_json(&document)?;
+        print_json(&document, &cautions)?;
     } else {
-        print(&format!("{}\nThe whole of it: {}\n", words::text(&proposal), dir.display()))?;
+        print(&format!("{}\nFull results: {}\n{}", words::text(&proposal), dir.display(), cautions.text()))?;
     }
     // A cheaper one that is not decided leaves open which is the cheapest.
     let done = proposal.proposed.is_some() && words::cheaper_and_open(&proposal) == 0;

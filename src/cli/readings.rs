@@ -4,7 +4,7 @@ use super::point::celsius;
 use super::{Common, DONE, Failure, print, print_json, read};
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::bank::Bank;
-use crate::output::cautions::READINGS;
+use crate::output::cautions::{Answer, Cautions};
 use crate::output::readings_table;
 use crate::profile::{ProfileError, read_readings};
 use crate::scenario::document::nearest;
@@ -34,10 +34,11 @@ pub fn readings(args: &ReadingsArgs) -> Result<u8, Failure> {
     })?;
     let findings =
         explain(&checked.scenario, &readings, args.air).map_err(|error| Failure::Usage(error.to_string()))?;
+    let cautions = Cautions::new(Answer::Readings, checked.scenario.from_memory());
     if args.common.json {
-        print_json(&READINGS.beside(&findings))?;
+        print_json(&findings, &cautions)?;
     } else {
-        print(&readings_table::table(&checked.scenario.title, &findings))?;
+        print(&(readings_table::table(&checked.scenario.title, &findings) + &cautions.text()))?;
     }
     Ok(DONE)
 }

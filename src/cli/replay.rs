@@ -4,6 +4,7 @@ use super::run::{Override, prepare};
 use super::{Common, DONE, Failure, print, print_json, read};
 use crate::engine::record::Record;
 use crate::engine::result::TrialResult;
+use crate::output::cautions::{Answer, Cautions};
 use crate::output::folder::{Mode, ResultsFolder};
 use crate::output::{chart, table};
 use crate::trials::{Campaign, replay};
@@ -41,8 +42,9 @@ pub fn replay(args: &ReplayArgs) -> Result<u8, Failure> {
         folder.write(&name("csv"), table::record_csv(&record).as_bytes()).map_err(|e| machine(&e))?;
         folder.write(&name("svg"), svg.as_bytes()).map_err(|e| machine(&e))?;
     }
+    let cautions = Cautions::new(Answer::Replay, checked.scenario.from_memory());
     match (args.common.json, &args.out) {
-        (true, _) => print_json(&document(&campaign, record, &result))?,
+        (true, _) => print_json(&document(&campaign, record, &result), &cautions)?,
         (false, None) => print(&table::record_csv(&record))?,
         (false, Some(_)) => {}
     }

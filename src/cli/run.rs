@@ -9,6 +9,7 @@ mod write;
 
 use super::{Common, DONE, Failure, TARGET_MISSED, colour, pasted, print, print_json, read};
 use crate::diagnostic::{Diagnostic, Severity, SourceText};
+use crate::output::cautions::{Answer, Cautions};
 use crate::output::folder::PAGE;
 use crate::output::verdict;
 use crate::scenario::check::Checked;
@@ -75,7 +76,7 @@ pub fn run(args: &RunArgs) -> Result<u8, Failure> {
         Some(results) => results,
         None => fill(args, &checked, &campaign, &store)?,
     };
-    tell(args, &store, &results)?;
+    tell(args, &store, (&results, &cautions(&checked)))?;
     Ok(if results.verdict() == Verdict::Met { DONE } else { TARGET_MISSED })
 }
 
@@ -227,13 +228,17 @@ fn results(checked: &Checked, campaign: &Campaign, counts: &Counts, half_step: H
     assemble::results(&checked.scenario, &campaign.model, counts, Some(half_step), warnings)
 }
 
-fn tell(args: &RunArgs, store: &Store, results: &Results) -> Result<(), Failure> {
+fn cautions(checked: &Checked) -> Cautions {
+    Cautions::new(Answer::Run, checked.scenario.from_memory())
+}
+
+fn tell(args: &RunArgs, store: &Store, (results, cautions): (&Results, &Cautions)) -> Result<(), Failure> {
     if args.common.json {
-        return print_json(results);
+        return print_json(results, cautions);
     }
     let seed = args.seed.map_or(String::new(), |s| format!(" --seed {s}"));
     let replay = format!("bankwright replay {}{seed} --trial", pasted(&args.common.scenario));
     let page = store.dir().join(PAGE);
     let told = colour::verdicts(&verdict::verdict(results, &replay));
-    print(&format!("{told}\nThe whole of it: {}\n", page.display()))
+    print(&format!("{told}\nFull report: {}\n{}", page.display(), cautions.text()))
 }

@@ -1,6 +1,7 @@
 //! `bankwright verify`: the record of outside checks as tables or as JSON.
 
 use super::{DONE, Failure, print, print_json};
+use crate::output::cautions::{Answer, Cautions};
 use crate::output::verify_table;
 use crate::study::verify::record;
 use clap::Args;
@@ -14,10 +15,11 @@ pub struct VerifyArgs {
 
 pub fn verify(args: &VerifyArgs) -> Result<u8, Failure> {
     let record = record();
+    let cautions = Cautions::new(Answer::Verify, Vec::new());
     if args.json {
-        print_json(&record)?;
+        print_json(&record, &cautions)?;
     } else {
-        print(&verify_table::table(&record))?;
+        print(&(verify_table::table(&record) + &cautions.text()))?;
     }
     match record.failed {
         0 => Ok(DONE),

@@ -15,11 +15,6 @@ const MOST_TOLD: usize = 2;
 /// Temperatures of a longer range are told here and there; the CSV file has them all.
 const MOST_AIRS: usize = 18;
 
-const CAUTION: &str = "\
-Steady currents against the ratings that the scenario states; no surge, fuse or heating is in them. A designer's aid
-and not an approval: local codes and the equipment's manual govern, and a qualified person sets and checks the value.
-";
-
 const BOUNDED: &str = "\
 \"at least\": too many sets to solve all (--most-sets). So much is proven safe for every one of them; the limit of the
 worst set found stands beside that set, and the limit is not above it.
@@ -51,7 +46,7 @@ pub fn table(title: &str, limits: &Limits) -> String {
     text.push_str(&devices(limits));
     let _ = writeln!(text, "\n{}", by_hand(limits));
     (0..=MOST_TOLD).for_each(|out| text.push_str(&to_set(limits, out)));
-    text + "\n" + CAUTION
+    text
 }
 
 fn rows(rows: &[Row], side: Direction) -> Table {

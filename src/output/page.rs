@@ -56,6 +56,8 @@ pub struct Provenance<'a> {
     pub files: &'a [(String, String)],
     /// How gaps in the profiles were filled, one line each.
     pub gaps: &'a [String],
+    /// What is taken from tables recalled from memory (`Scenario::from_memory`).
+    pub from_memory: &'a [String],
 }
 
 /// The page of a run.

@@ -2,7 +2,7 @@
 //!
 //! In: the findings. Out: plain text: suspects first, then every element.
 
-use super::{cautions, number};
+use super::number;
 use crate::study::readings::{ResistanceEstimate, SiteFindings};
 use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
@@ -19,7 +19,6 @@ pub fn table(title: &str, findings: &SiteFindings) -> String {
             number::counted(open as u64, "element is not determined", "elements are not determined")
         );
     }
-    let _ = writeln!(text, "\n{}", cautions::READINGS.line);
     text
 }
 

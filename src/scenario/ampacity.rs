@@ -98,6 +98,9 @@ fn ambient_factor(stands: f64, air: f64, rise: f64) -> f64 {
     if stands > air && rise > 0.0 { ((stands - air) / rise).sqrt() } else { 0.0 }
 }
 
+/// The least of `bundling` that was seen in print.
+pub const LEAST_BUNDLING_SEEN: f64 = 0.5;
+
 /// Factor on the current of each of so many loaded conductors bundled together (NFPA 70,
 /// 310.15(C)(1); beyond 20 from memory, not seen).
 pub fn bundling(conductors: u64) -> f64 {

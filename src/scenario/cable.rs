@@ -19,6 +19,8 @@ pub struct CableType {
     pub section: Option<f64>,
     /// Of one conductor without its joints, in the scenario's currency.
     pub price: Option<f64>,
+    /// What of this is from tables recalled from memory, not seen in print: `resistance of 185 mm² (IEC 60228)`.
+    pub from_memory: Vec<String>,
 }
 
 /// Resistance of one conductor without its joints.

@@ -31,7 +31,7 @@ use crate::diagnostic::{Diagnostic, Severity, SourceText};
 use crate::profile::Series;
 use crate::profile::night::{self, Wanted};
 use crate::scenario::document::{self, Findings, Section, Value};
-use crate::scenario::{Climate, Floor, Layout, Load, Room, Scenario, Surge, Trials};
+use crate::scenario::{Climate, Floor, Layout, Load, Room, Scenario, Surge, Trials, each_once, from_memory};
 use chance::Asked;
 use sha2::{Digest, Sha256};
 use std::fs::File;
@@ -82,6 +82,14 @@ pub struct Checked {
     pub text: Arc<SourceText>,
     /// SHA-256 of the text and of every file that it names, in hexadecimal digits.
     pub digest: String,
+}
+
+impl Checked {
+    /// What the scenario and its layouts take from tables recalled from memory, each once.
+    pub fn from_memory(&self) -> Vec<String> {
+        let layouts = self.layouts.iter().flat_map(|l| from_memory(&l.frame.cables, &l.frame.devices));
+        each_once(self.scenario.from_memory().into_iter().chain(layouts))
+    }
 }
 
 /// Reads and judges a scenario file.

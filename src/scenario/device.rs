@@ -59,6 +59,7 @@ const FUSE_ADIABATIC: f64 = 0.01;
 impl DeviceType {
     /// With which a magnetic release opens, at and above `instantaneous` [s]. From memory: order of size.
     pub const OPENING: f64 = 0.01;
+    pub const OPENING_FROM_MEMORY: &str = "10 ms until a magnetic release has opened";
 
     /// How long it carries this constant current [A], from cold [s]; infinite: it never opens.
     pub fn operating_time(&self, amps: f64) -> f64 {

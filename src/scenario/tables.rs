@@ -26,7 +26,10 @@ const fn metric(section: f64, class_2: f64, class_5: f64) -> MetricRow {
     MetricRow { section, class_2, class_5 }
 }
 
-/// IEC 60228, Tables 2 and 3. Sections 4, 6, 185, 240 and 300 are from memory, not seen.
+/// Sections of `IEC_60228` whose rows are from memory, not seen [mm²].
+const FROM_MEMORY: [f64; 5] = [4.0, 6.0, 185.0, 240.0, 300.0];
+
+/// IEC 60228, Tables 2 and 3; those of `FROM_MEMORY` not seen.
 /// Class 5 below class 2 at 50 mm² is genuine.
 pub const IEC_60228: [MetricRow; 14] = [
     metric(4.0, 4.61, 4.95),
@@ -99,6 +102,8 @@ pub struct Conductor {
     pub section: f64,
     /// Whether a strand class applies to it.
     pub metric: bool,
+    /// Whether its resistance was recalled from memory, not seen in print.
+    pub from_memory: bool,
 }
 
 /// Why a size is in no table.
@@ -149,13 +154,15 @@ fn metric_conductor(number: &str, class: StrandClass) -> Result<Conductor, SizeE
         StrandClass::Five => row.class_5,
     };
     let size = format!("{section} mm²");
-    Ok(Conductor { size, ohm_per_metre: ohm_per_km / 1e3, section, metric: true })
+    let from_memory = FROM_MEMORY.contains(&section);
+    Ok(Conductor { size, ohm_per_metre: ohm_per_km / 1e3, section, metric: true, from_memory })
 }
 
 fn awg_conductor(number: &str) -> Result<Conductor, SizeError> {
     let row = NFPA_70_TABLE_8.iter().find(|r| r.size == number).ok_or(SizeError::NoSuchAwg)?;
     let size = format!("{} AWG", row.size);
-    Ok(Conductor { size, ohm_per_metre: row.ohm_per_metre_at_20(), section: row.section(), metric: false })
+    let (ohm_per_metre, section) = (row.ohm_per_metre_at_20(), row.section());
+    Ok(Conductor { size, ohm_per_metre, section, metric: false, from_memory: false })
 }
 
 /// Open-circuit voltage of one LFP cell [V] by its charge (0…1), at rest, 25 °C, measured at C/32:

@@ -2,6 +2,7 @@
 //!
 //! Every test works in a folder of its own; scenarios are small and invented.
 
+mod cautions;
 mod check;
 mod compare;
 mod folder;

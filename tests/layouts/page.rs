@@ -12,8 +12,14 @@ use bankwright::scenario::check::Checked;
 use bankwright::study::compare::{Comparison, Field};
 use bankwright::summary::Verdict;
 
-const PROVENANCE: Provenance<'_> =
-    Provenance { version: "bankwright 0.1.0", scenario_file: "tiny.toml", digest: DIGEST, files: &[], gaps: &[] };
+const PROVENANCE: Provenance<'_> = Provenance {
+    version: "bankwright 0.1.0",
+    scenario_file: "tiny.toml",
+    digest: DIGEST,
+    files: &[],
+    gaps: &[],
+    from_memory: &[],
+};
 const DIGEST: &str = "5f0c6a3c1f7d4f3c9d2a9c0e3b1f8e6d7a4b2c1d0e9f8a7b6c5d4e3f2a1b0c9d";
 
 fn made(text: &str) -> (Checked, Field, Comparison) {

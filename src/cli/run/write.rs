@@ -3,7 +3,7 @@
 //! All files are on disk before the first takes its place, `results.json` last; then the shards go.
 
 use super::super::origin::Origin;
-use super::super::{Failure, pasted, shown, to_json};
+use super::super::{Failure, document, pasted, shown, to_json};
 use super::store::{MANIFEST, Store};
 use crate::engine::record::Record;
 use crate::engine::result::TrialError;
@@ -92,7 +92,7 @@ pub fn write(w: &Written<'_>) -> Result<(), Failure> {
         (NIGHT_FIGURE, night.into_bytes()),
         (PAGE, html.into_bytes()),
         (MANIFEST, to_json(&manifest(w, &origin.files))?.into_bytes()),
-        (RESULTS, to_json(w.results)?.into_bytes()),
+        (RESULTS, document(w.results, &super::cautions(w.checked))?.into_bytes()),
     ]);
     w.store.write_all(&files_of_run)?;
     w.store.remove_shards()

@@ -7,6 +7,7 @@
 use super::ChartError;
 use super::axis::{Axis, Scale};
 use super::ink::{self, Ink};
+use crate::output::cautions;
 use plotters::chart::{ChartBuilder, ChartContext};
 use plotters::coord::Shift;
 use plotters::drawing::{DrawingArea, IntoDrawingArea};
@@ -119,7 +120,7 @@ pub fn shorten(text: &str, size: f64, width: f64) -> String {
 }
 
 impl Figure<'_> {
-    /// Draws title and subtitle, then the body below them; `body` gets the sheet and the height at which it begins.
+    /// Draws title and subtitle, the body below them, and the caution; `body` gets the sheet and the height at which it begins.
     pub fn draw(
         &self,
         body_height: f64,
@@ -130,12 +131,14 @@ impl Figure<'_> {
         let subtitle = wrap(&self.subtitle, SMALL, WIDTH - 2.0 * MARGIN);
         let top = MARGIN + title.len() as f64 * 22.0 + subtitle.len() as f64 * LINE + 10.0;
         let mut svg = String::new();
-        let size = (px(WIDTH) as u32, px(top + body_height) as u32);
+        let foot = top + body_height;
+        let size = (px(WIDTH) as u32, px(foot + LINE) as u32);
         {
             let sheet = SVGBackend::with_string(&mut svg, size).into_drawing_area();
             sheet.fill(&Ink::Surface.colour()).map_err(fail)?;
             heading(&sheet, &title, &subtitle)?;
             body(&sheet, top)?;
+            write(&sheet, cautions::FIGURE, (WIDTH - MARGIN, foot + LINE / 2.0), Ink::Muted, Align::End)?;
             sheet.present().map_err(fail)?;
         }
         Ok(self.finish(&svg, size))

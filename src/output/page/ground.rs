@@ -200,6 +200,7 @@ pub fn went_in(scenario: &str, rows: &[(&str, String)], p: &Provenance<'_>, numb
             p { "Gaps in the profiles:" }
             ul { @for gap in p.gaps { li { (with_names(gap)) } } }
         }
+        @for what in p.from_memory { p { (cautions::recalled(what)) } }
     }
 }
 

@@ -41,6 +41,7 @@ pub fn cable(name: &str, value: &Value<'_>) -> Option<CableType> {
     let found = size(&s);
     unusual_rating(&s, rating.as_ref(), found.as_ref());
     let ampacity = insulation::ampacity(&s, found.as_ref());
+    let from_memory = insulation::from_memory(&s, found.as_ref(), ampacity.flatten().as_ref());
     insulation::unusual_rating(&s, rating.as_ref(), ampacity.flatten().as_ref());
     let price = parts::conductor_price(&s, length);
     let conductor = match way(&s)? {
@@ -57,6 +58,7 @@ pub fn cable(name: &str, value: &Value<'_>) -> Option<CableType> {
         section: found.as_ref().map(|c| c.section),
         size: found.map(|c| c.size),
         price,
+        from_memory,
     })
 }
 

@@ -54,6 +54,20 @@ pub fn ampacity(s: &Section<'_>, size: Option<&Conductor>) -> Option<Option<Ampa
     Some(Some(Ampacity { current, insulation, base: air, terminal, bundling, above_base: above_base?, time_constant }))
 }
 
+/// What of a cable is from tables recalled from memory, in words.
+pub fn from_memory(s: &Section<'_>, size: Option<&Conductor>, ampacity: Option<&Ampacity>) -> Vec<String> {
+    let resistance =
+        size.filter(|c| c.from_memory).map(|c| format!("resistance of {}, class 2 or 5 (IEC 60228)", c.size));
+    // `loaded` is legal with the table alone, and no size carries the same with two loaded as with three.
+    let of_a_pair =
+        |a: &Ampacity, c: &Conductor| ampacity::by_table(&c.size, a.insulation, Loaded::Two) == Some(a.current);
+    let pair = ampacity.zip(size).filter(|(a, c)| s.has("loaded") && of_a_pair(a, c));
+    let pair = pair.map(|(_, c)| format!("ampacity of {} with two loaded conductors (IEC 60364-5-52)", c.size));
+    let bundled = ampacity.filter(|a| a.bundling < ampacity::LEAST_BUNDLING_SEEN);
+    let bundled = bundled.map(|a| format!("bundling factor {} (NFPA 70, 310.15(C)(1))", a.bundling));
+    [resistance, pair, bundled].into_iter().flatten().collect()
+}
+
 /// How many conductors are loaded, which only the tables of sections ask.
 fn loaded(s: &Section<'_>, size: Option<&Conductor>) -> Option<Loaded> {
     let Some(value) = s.get("loaded") else { return Some(Loaded::Three) };
