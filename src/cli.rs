@@ -15,17 +15,17 @@ mod propose;
 mod readings;
 mod replay;
 mod run;
+mod screen;
 mod study_folder;
 mod verify;
 
 pub use failure::Failure;
 
-use crate::diagnostic::{self, Diagnostic};
-use crate::output::cautions::Cautions;
 use crate::scenario::check::{Checked, load};
 use clap::{Args, CommandFactory, FromArgMatches, Parser, Subcommand};
-use std::io::Write;
-use std::path::{Path, PathBuf};
+use screen::{complain, document, print, print_json, refuse, tell, to_json};
+use std::ffi::OsString;
+use std::path::PathBuf;
 
 /// Done, and every target is met.
 const DONE: u8 = 0;
@@ -35,6 +35,8 @@ const TARGET_MISSED: u8 = 3;
 #[derive(Debug, Parser)]
 #[command(
     name = "bankwright",
+    // Said, so that it is not taken from how the program was called.
+    bin_name = "bankwright",
     version,
     propagate_version = true,
     about = "Finds what is overloaded in a stacked 48 V LFP battery bank when modules drop out.",
@@ -102,14 +104,13 @@ struct Common {
 /// # Errors
 /// Whatever stops the command; `Failure::code` is the exit code.
 pub fn main() -> Result<u8, Failure> {
-    let command = Cli::command().color(colour::of_arguments(std::env::args_os()));
-    let cli = match command.try_get_matches().and_then(|matches| Cli::from_arg_matches(&matches)) {
+    let arguments: Vec<OsString> = std::env::args_os().collect();
+    let command = Cli::command().color(colour::of_arguments(&arguments));
+    let matches = command.clone().try_get_matches_from(&arguments);
+    let cli = match matches.and_then(|matches| Cli::from_arg_matches(&matches)) {
         Ok(cli) => cli,
         Err(error) => {
-            match error.print() {
-                Err(e) if !error.use_stderr() => unprinted(e)?,
-                _ => {}
-            }
+            refuse(&error, command, &arguments)?;
             return Ok(u8::try_from(error.exit_code()).unwrap_or(Failure::INPUT));
         }
     };
@@ -135,63 +136,4 @@ fn read(common: &Common) -> Result<Checked, Failure> {
         complain(&checked.warnings);
     }
     Ok(checked)
-}
-
-/// Prints faults or warnings to standard error.
-fn complain(diagnostics: &[Diagnostic]) {
-    tell(&diagnostic::render(diagnostics, colour::on_standard_error()));
-}
-
-/// Says something on standard error. Where nobody listens, there is nobody to tell so.
-fn tell(text: &str) {
-    let _ = std::io::stderr().lock().write_all(text.as_bytes());
-}
-
-/// Prints a result. A reader that has gone away is no failure.
-fn print(text: &str) -> Result<(), Failure> {
-    let mut out = std::io::stdout().lock();
-    out.write_all(text.as_bytes()).and_then(|()| out.flush()).or_else(unprinted)
-}
-
-fn unprinted(error: std::io::Error) -> Result<(), Failure> {
-    if error.kind() == std::io::ErrorKind::BrokenPipe {
-        return Ok(());
-    }
-    Err(Failure::Machine(format!("cannot write to standard output: {error}")))
-}
-
-/// Prints a document as JSON, its cautions last.
-fn print_json(content: &impl serde::Serialize, cautions: &Cautions) -> Result<(), Failure> {
-    print(&(document(content, cautions)? + "\n"))
-}
-
-/// A document as JSON, numbers not rounded, its cautions last.
-fn document(content: &impl serde::Serialize, cautions: &Cautions) -> Result<String, Failure> {
-    #[derive(serde::Serialize)]
-    struct Document<'a, T> {
-        #[serde(flatten)]
-        content: &'a T,
-        cautions: &'a Cautions,
-    }
-    to_json(&Document { content, cautions })
-}
-
-fn to_json(document: &impl serde::Serialize) -> Result<String, Failure> {
-    serde_json::to_string_pretty(document).map_err(|e| Failure::Machine(format!("cannot write the document: {e}")))
-}
-
-/// A path as it is shown to people.
-fn shown(path: &Path) -> String {
-    path.display().to_string()
-}
-
-/// A path in a command that the user can paste into a shell: in quotes where it needs them.
-fn pasted(path: &Path) -> String {
-    let text = shown(path);
-    let plain = |c: char| c.is_alphanumeric() || "/._-+=:,@%".contains(c);
-    if !text.is_empty() && !text.starts_with('-') && text.chars().all(plain) {
-        return text;
-    }
-    let dashed = if text.starts_with('-') { "./" } else { "" };
-    format!("'{dashed}{}'", text.replace('\'', r"'\''"))
 }

@@ -4,6 +4,7 @@
 //! `miette`'s; it sees one line at a time, with everything in it that could steer a terminal or
 //! flood it taken out.
 
+use crate::escape;
 use miette::{
     GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteError, MietteSpanContents, SourceCode, SourceSpan,
     SpanContents,
@@ -97,22 +98,9 @@ fn count(diagnostics: &[Diagnostic]) -> String {
 /// A user's text for a message: one line, not longer than sixty characters, nothing invisible.
 pub fn shortened(text: &str) -> String {
     const LONGEST: usize = 60;
-    let mut short: String = text.chars().take(LONGEST).flat_map(visible).collect();
-    if text.chars().count() > LONGEST {
-        short.push('…');
-    }
-    short
-}
-
-fn visible(c: char) -> impl Iterator<Item = char> {
-    let escaped = (c.is_control() || is_direction(c)).then(|| c.escape_default());
-    let plain = escaped.is_none().then_some(c);
-    escaped.into_iter().flatten().chain(plain)
-}
-
-/// Characters that turn the direction of what follows, and could show a line other than it is.
-fn is_direction(c: char) -> bool {
-    matches!(c, '\u{200e}' | '\u{200f}' | '\u{202a}'..='\u{202e}' | '\u{2066}'..='\u{2069}')
+    let short: String = text.chars().take(LONGEST).collect();
+    let end = if short.len() < text.len() { "…" } else { "" };
+    escape::line(&short) + end
 }
 
 /// The line that a fault points into, as it is drawn.
@@ -163,8 +151,9 @@ impl Excerpt {
     }
 }
 
+/// One character for each, so that the caret stays under what it marks.
 fn harmless(chars: impl Iterator<Item = char>) -> String {
-    chars.map(|c| if (c.is_control() && c != '\t') || is_direction(c) { '\u{fffd}' } else { c }).collect()
+    chars.map(|c| if c != '\t' && escape::is_hidden(c) { '\u{fffd}' } else { c }).collect()
 }
 
 /// The nearest place at or before `at` where `text` may be cut.
@@ -184,7 +173,7 @@ struct Shown<'a> {
 
 impl fmt::Display for Shown<'_> {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.diagnostic.severity, self.diagnostic.message)
+        write!(f, "{}: {}", self.diagnostic.severity, escape::line(&self.diagnostic.message))
     }
 }
 
@@ -205,7 +194,7 @@ impl miette::Diagnostic for Shown<'_> {
     }
 
     fn help<'b>(&'b self) -> Option<Box<dyn fmt::Display + 'b>> {
-        self.diagnostic.help.as_ref().map(|h| Box::new(h) as Box<dyn fmt::Display>)
+        self.diagnostic.help.as_ref().map(|h| Box::new(escape::line(h)) as Box<dyn fmt::Display>)
     }
 
     fn source_code(&self) -> Option<&dyn SourceCode> {
@@ -215,7 +204,7 @@ impl miette::Diagnostic for Shown<'_> {
     }
 
     fn labels(&self) -> Option<Box<dyn Iterator<Item = LabeledSpan> + '_>> {
-        let label = Some(self.diagnostic.label.clone()).filter(|l| !l.is_empty());
+        let label = Some(escape::line(&self.diagnostic.label)).filter(|l| !l.is_empty());
         let caret = LabeledSpan::new_primary_with_span(label, self.excerpt.caret.clone());
         Some(Box::new(std::iter::once(caret)))
     }
@@ -229,7 +218,7 @@ impl SourceCode for Shown<'_> {
         _: usize,
     ) -> Result<Box<dyn SpanContents<'b> + 'b>, MietteError> {
         let Excerpt { line, column, text, .. } = &self.excerpt;
-        let name = self.diagnostic.source.name.clone();
+        let name = escape::line(&self.diagnostic.source.name);
         let all = (0, text.len()).into();
         Ok(Box::new(MietteSpanContents::new_named(name, text.as_bytes(), all, *line, *column, 1)))
     }

@@ -9,7 +9,7 @@
 //!                                                                step       intervals          the stages page
 //! ```
 //!
-//! At the far left stand what every stage may use: [`time`], [`curve`], [`units`], [`diagnostic`],
+//! At the far left stand what every stage may use: [`time`], [`curve`], [`escape`], [`units`], [`diagnostic`],
 //! [`profile`] and [`draw`].
 //!
 //! # One point and one night
@@ -45,6 +45,7 @@ pub mod curve;
 pub mod diagnostic;
 pub mod draw;
 pub mod engine;
+pub mod escape;
 pub mod exp;
 pub mod network;
 pub mod output;

@@ -1,6 +1,7 @@
 //! The program: parse, call, print what went wrong, exit code.
 
 use bankwright::cli::{self, Failure};
+use bankwright::escape;
 use std::io::Write;
 use std::process::ExitCode;
 
@@ -10,8 +11,9 @@ fn main() -> ExitCode {
         // Not `eprintln!`, which panics where nobody listens.
         let _ = writeln!(
             std::io::stderr(),
-            "bankwright: this is a fault of the program, not of your input{at}: {info}\n\
-             Please report it with the scenario that led to it."
+            "bankwright: this is a fault of the program, not of your input{at}: {}\n\
+             Please report it with the scenario that led to it.",
+            escape::line(&info.to_string())
         );
     }));
     let outcome = std::panic::catch_unwind(cli::main);

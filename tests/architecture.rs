@@ -10,10 +10,11 @@ mod source;
 use source::{File, files};
 
 /// Each module imports only from those before it.
-const ORDER: [&str; 16] = [
+const ORDER: [&str; 17] = [
     "time",
     "curve",
     "exp",
+    "escape",
     "diagnostic",
     "units",
     "profile",
@@ -94,10 +95,21 @@ fn one_file_writes_files() {
     nowhere_but(&["output/folder.rs"], &writes);
 }
 
+/// Two places print: the screen, which escapes, and what tells of a fault of the program itself.
 #[test]
-fn the_command_line_alone_prints() {
+fn one_file_prints() {
     let prints = ["println!", "print!", "eprintln!", "eprint!", "dbg!", "stdout", "stderr"];
-    nowhere_but(&["cli", "main.rs"], &prints);
+    nowhere_but(&["cli/screen.rs", "main.rs"], &prints);
+    nowhere_but(&["cli/screen.rs"], &["to_string_pretty"]);
+}
+
+/// A path, a page, a picture and a table reach people through what escapes them, and nothing else judges characters.
+#[test]
+fn one_file_escapes() {
+    nowhere_but(&["escape.rs"], &["display", "is_control", "escape_default", "escape_debug", "escape_unicode"]);
+    nowhere_but(&["output/table.rs"], &["WriterBuilder", "write_record", "csv::Writer"]);
+    nowhere_but(&["output/chart/canvas.rs"], &["SVGBackend", "with_string"]);
+    nowhere_but(&["output/page/frame.rs"], &["PreEscaped", "into_string"]);
 }
 
 /// Fails where one of `words` stands in a file that is neither one of `places` nor in a folder of

@@ -16,6 +16,8 @@ mod insulated;
 mod layouts;
 #[path = "input/library.rs"]
 mod library;
+#[path = "input/names.rs"]
+mod names;
 #[path = "input/quantities.rs"]
 mod quantities;
 #[path = "input/shown.rs"]

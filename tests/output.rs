@@ -2,6 +2,8 @@
 
 #[path = "output/files.rs"]
 mod files;
+#[path = "output/hidden.rs"]
+mod hidden;
 #[path = "output/inputs.rs"]
 mod inputs;
 #[path = "output/limits.rs"]

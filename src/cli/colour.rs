@@ -5,7 +5,6 @@
 
 use clap::{ColorChoice, ValueEnum};
 use std::ffi::OsString;
-use std::io::IsTerminal;
 use std::sync::OnceLock;
 
 // Without comments that help would show one by one.
@@ -30,11 +29,11 @@ pub fn ask(when: When) {
 }
 
 /// What the arguments ask for, for messages about arguments that cannot be understood.
-pub fn of_arguments(arguments: impl Iterator<Item = OsString>) -> ColorChoice {
-    let all: Vec<OsString> = arguments.take_while(|a| a != "--").collect();
+pub fn of_arguments(arguments: &[OsString]) -> ColorChoice {
+    let all: Vec<&OsString> = arguments.iter().take_while(|a| *a != "--").collect();
     let asked = |word: &str| {
-        all.iter().any(|a| *a == *format!("--color={word}"))
-            || all.windows(2).any(|two| two[0] == "--color" && two[1] == *word)
+        all.iter().any(|a| **a == *format!("--color={word}"))
+            || all.windows(2).any(|two| two[0] == "--color" && two[1] == word)
     };
     match (asked("never"), asked("always")) {
         (true, _) => ColorChoice::Never,
@@ -43,11 +42,8 @@ pub fn of_arguments(arguments: impl Iterator<Item = OsString>) -> ColorChoice {
     }
 }
 
-pub fn on_standard_error() -> bool {
-    wanted(std::io::stderr().is_terminal())
-}
-
-fn wanted(terminal: bool) -> bool {
+/// Whether colour goes to an output that is a terminal or is none.
+pub fn wanted(terminal: bool) -> bool {
     let set = |name: &str| std::env::var_os(name).is_some_and(|v| !v.is_empty());
     let dumb = || std::env::var_os("TERM").is_some_and(|t| t == "dumb");
     match ASKED.get().copied().unwrap_or_default() {
@@ -57,28 +53,27 @@ fn wanted(terminal: bool) -> bool {
     }
 }
 
-/// `bankwright:` before what went wrong, for standard error.
-pub fn error(label: &str) -> String {
-    if on_standard_error() { paint(label, RED) } else { label.to_owned() }
+const VERDICTS: [(&str, &str); 3] = [("✔ met", GREEN), ("✖ missed", RED), ("? not decided", YELLOW)];
+const LABELS: [(&str, &str); 2] = [("bankwright:", RED), ("warning:", YELLOW)];
+
+/// The verdict at the beginning of each line that has one.
+pub fn verdicts(text: &str, terminal: bool) -> String {
+    if wanted(terminal) {
+        text.split_inclusive('\n').map(|line| begun(line, &VERDICTS)).collect()
+    } else {
+        text.to_owned()
+    }
 }
 
-/// `warning:`, for standard error.
-pub fn warning(label: &str) -> String {
-    if on_standard_error() { paint(label, YELLOW) } else { label.to_owned() }
+/// The word that a message begins with, where it tells what kind of message it is.
+pub fn label(text: &str, terminal: bool) -> String {
+    if wanted(terminal) { begun(text, &LABELS) } else { text.to_owned() }
 }
 
-/// The verdict at the beginning of each line that has one, for standard output.
-pub fn verdicts(text: &str) -> String {
-    if wanted(std::io::stdout().is_terminal()) { painted(text) } else { text.to_owned() }
-}
-
-fn painted(text: &str) -> String {
-    const WORDS: [(&str, &str); 3] = [("✔ met", GREEN), ("✖ missed", RED), ("? not decided", YELLOW)];
-    let line = |line: &str| {
-        let found = WORDS.iter().find_map(|(word, colour)| Some((paint(word, colour), line.strip_prefix(word)?)));
-        found.map_or_else(|| line.to_owned(), |(word, rest)| word + rest)
-    };
-    text.split_inclusive('\n').map(line).collect()
+/// A text with its first words in their colour.
+fn begun(text: &str, words: &[(&str, &str)]) -> String {
+    let found = words.iter().find_map(|(word, colour)| Some((paint(word, colour), text.strip_prefix(word)?)));
+    found.map_or_else(|| text.to_owned(), |(word, rest)| word + rest)
 }
 
 fn paint(text: &str, colour: &str) -> String {
@@ -92,7 +87,7 @@ mod tests {
     #[test]
     fn verdicts_alone_are_painted_and_nothing_is_lost() {
         let text = "a bank\n✔ met          served\n✖ missed       over ✔ met\n? not decided  x\n✖ breaking\nend";
-        let shown = painted(text);
+        let shown: String = text.split_inclusive('\n').map(|line| begun(line, &VERDICTS)).collect();
         assert_eq!(shown.matches(PLAIN).count(), 3);
         assert!(shown.contains(&format!("{RED}✖ missed{PLAIN}       over ✔ met\n")));
         let bare = [RED, YELLOW, GREEN, PLAIN].iter().fold(shown, |text, code| text.replace(code, ""));
@@ -101,7 +96,7 @@ mod tests {
 
     #[test]
     fn the_arguments_say_what_is_asked_for() {
-        let of = |text: &str| of_arguments(text.split(' ').map(OsString::from));
+        let of = |text: &str| of_arguments(&text.split(' ').map(OsString::from).collect::<Vec<_>>());
         assert_eq!(of("check x --color never"), ColorChoice::Never);
         assert_eq!(of("--color=always check"), ColorChoice::Always);
         assert_eq!(of("check -- --color=always"), ColorChoice::Auto);

@@ -5,6 +5,7 @@ use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
 use super::run::{Override, lacking, pool, prepare};
 use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study_folder};
+use crate::escape;
 use crate::output::cautions::{Answer, Cautions};
 use crate::output::chart::{self, ChartError};
 use crate::output::compare::{csv, finding, text};
@@ -90,7 +91,7 @@ pub fn compare(args: &CompareArgs) -> Result<u8, Failure> {
     if args.common.json {
         print_json(&document, &cautions)?;
     } else {
-        print(&format!("{}Full results: {}\n{}", text::text(&comparison), dir.display(), cautions.text()))?;
+        print(&format!("{}Full results: {}\n{}", text::text(&comparison), escape::path(&dir), cautions.text()))?;
     }
     // One layout that meets every target is enough: the comparison has found it.
     let met = comparison.layouts.iter().any(|l| l.verdict() == Verdict::Met);

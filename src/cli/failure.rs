@@ -1,7 +1,8 @@
 //! What stops a command, and the exit code that says so.
 
-use super::{colour, complain, tell};
+use super::{complain, tell};
 use crate::diagnostic::Diagnostic;
+use crate::escape;
 
 /// Why a command did not do what it was asked.
 #[derive(Debug)]
@@ -34,7 +35,7 @@ impl Failure {
         match self {
             Failure::Input(faults) => complain(faults),
             Failure::Usage(text) | Failure::Machine(text) => {
-                tell(&format!("{} {text}\n", colour::error("bankwright:")));
+                tell(&format!("bankwright: {}\n", escape::line(text)));
             }
             Failure::Interrupted(text) => tell(&format!("{text}\n")),
         }

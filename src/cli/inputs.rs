@@ -4,6 +4,7 @@ use super::compare::{StudyArgs, nights};
 use super::run::signal::stop_on_signal;
 use super::run::{Override, prepare};
 use super::{Common, DONE, Failure, print, print_json, read, study_folder};
+use crate::escape;
 use crate::output::cautions::{Answer, Cautions};
 use crate::output::folder::RESULTS;
 use crate::output::{chart, inputs_words};
@@ -44,7 +45,7 @@ pub fn inputs(common: &Common, study: &StudyArgs) -> Result<u8, Failure> {
     if common.json {
         print_json(&document, &cautions)?;
     } else {
-        print(&format!("{}\nFull results: {}\n{}", inputs_words::text(&all), dir.display(), cautions.text()))?;
+        print(&format!("{}\nFull results: {}\n{}", inputs_words::text(&all), escape::path(&dir), cautions.text()))?;
     }
     Ok(DONE)
 }

@@ -3,8 +3,9 @@
 use super::point::{celsius, finite, share};
 use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
-use super::{Common, DONE, Failure, colour, print, print_json, read, tell};
+use super::{Common, DONE, Failure, print, print_json, read, tell};
 use crate::engine::ambient::DEFAULT_AIR;
+use crate::escape;
 use crate::network::Demand;
 use crate::output::cautions::{Answer, Cautions};
 use crate::output::folder::{Mode, RESULTS, ResultsFolder, SHARDS};
@@ -110,7 +111,7 @@ pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
     let sensitivity = if args.sensitivity { sensitivities(args, &checked.scenario, &stop)? } else { Vec::new() };
     let document = Document { limits: &limits, chance: &chance, sensitivity: &sensitivity };
     if !args.common.quiet {
-        limits.warnings.iter().for_each(|text| tell(&format!("{} {text}\n", colour::warning("warning:"))));
+        limits.warnings.iter().for_each(|text| tell(&format!("warning: {text}\n")));
     }
     let cautions = Cautions::new(Answer::Limit, checked.scenario.from_memory());
     if let Some(dir) = &args.out {
@@ -198,7 +199,7 @@ fn refuse_results(dir: &Path) -> Result<(), Failure> {
     if ![DOCUMENT, RESULTS, SHARDS].iter().any(|name| dir.join(name).exists()) {
         return Ok(());
     }
-    let dir = dir.display();
+    let dir = escape::path(dir);
     let how = "write over them by --force, or name another folder with --out";
     Err(Failure::Usage(format!("{dir} holds results already; {how}")))
 }

@@ -1,6 +1,6 @@
 //! Where results came from, as a page tells it.
 
-use super::shown;
+use crate::escape;
 use crate::output::page::Provenance;
 use crate::scenario::check::Checked;
 use std::path::Path;
@@ -18,7 +18,7 @@ impl Origin {
     pub fn of(scenario_file: &Path, checked: &Checked) -> Origin {
         let sources = || checked.scenario.sources();
         Origin {
-            scenario_file: shown(scenario_file),
+            scenario_file: escape::path(scenario_file),
             digest: checked.digest.clone(),
             files: sources().flat_map(|s| s.files.iter().cloned()).collect(),
             gaps: sources().flat_map(|s| s.gaps.iter().cloned()).collect(),

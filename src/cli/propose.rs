@@ -7,6 +7,7 @@ use super::run::signal::stop_on_signal;
 use super::run::{lacking, pool};
 use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study_folder};
 use crate::diagnostic::Diagnostic;
+use crate::escape;
 use crate::output::cautions::{Answer, Cautions};
 use crate::output::chart;
 use crate::output::compare::{csv, proposal as words};
@@ -74,7 +75,7 @@ pub fn propose(args: &ProposeArgs) -> Result<u8, Failure> {
     if args.common.json {
         print_json(&document, &cautions)?;
     } else {
-        print(&format!("{}\nFull results: {}\n{}", words::text(&proposal), dir.display(), cautions.text()))?;
+        print(&format!("{}\nFull results: {}\n{}", words::text(&proposal), escape::path(&dir), cautions.text()))?;
     }
     // A cheaper one that is not decided leaves open which is the cheapest.
     let done = proposal.proposed.is_some() && words::cheaper_and_open(&proposal) == 0;

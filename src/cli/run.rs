@@ -7,8 +7,9 @@ pub mod signal;
 mod store;
 mod write;
 
-use super::{Common, DONE, Failure, TARGET_MISSED, colour, pasted, print, print_json, read};
+use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read};
 use crate::diagnostic::{Diagnostic, Severity, SourceText};
+use crate::escape;
 use crate::output::cautions::{Answer, Cautions};
 use crate::output::folder::PAGE;
 use crate::output::verdict;
@@ -212,7 +213,8 @@ fn limit_target(
 
 fn interrupted(args: &RunArgs, store: &Store) -> Failure {
     let folder = store.dir();
-    let mut command = format!("bankwright run {} --out {}", pasted(&args.common.scenario), pasted(folder));
+    let mut command =
+        format!("bankwright run {} --out {}", escape::shell(&args.common.scenario), escape::shell(folder));
     let numbers = [("trials", args.trials), ("seed", args.seed), ("threads", args.threads.map(u64::from))];
     for (option, value) in numbers {
         command += &value.map_or(String::new(), |n| format!(" --{option} {n}"));
@@ -220,7 +222,8 @@ fn interrupted(args: &RunArgs, store: &Store) -> Failure {
     for (option, given) in [("json", args.common.json), ("quiet", args.common.quiet), ("resume", true)] {
         command += &if given { format!(" --{option}") } else { String::new() };
     }
-    Failure::Interrupted(format!("interrupted; what is done is kept in {}. Go on with:\n  {command}", folder.display()))
+    let kept = escape::path(folder);
+    Failure::Interrupted(format!("interrupted; what is done is kept in {kept}. Go on with:\n  {command}"))
 }
 
 fn results(checked: &Checked, campaign: &Campaign, counts: &Counts, half_step: HalfStep) -> Results {
@@ -237,8 +240,8 @@ fn tell(args: &RunArgs, store: &Store, (results, cautions): (&Results, &Cautions
         return print_json(results, cautions);
     }
     let seed = args.seed.map_or(String::new(), |s| format!(" --seed {s}"));
-    let replay = format!("bankwright replay {}{seed} --trial", pasted(&args.common.scenario));
+    let replay = format!("bankwright replay {}{seed} --trial", escape::shell(&args.common.scenario));
     let page = store.dir().join(PAGE);
-    let told = colour::verdicts(&verdict::verdict(results, &replay));
-    print(&format!("{told}\nFull report: {}\n{}", page.display(), cautions.text()))
+    let told = verdict::verdict(results, &replay);
+    print(&format!("{told}\nFull report: {}\n{}", escape::path(&page), cautions.text()))
 }

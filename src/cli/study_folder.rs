@@ -1,6 +1,7 @@
 //! The folder of a study that runs as a whole: its files are written together at the end, or not at all.
 
 use super::Failure;
+use crate::escape;
 use crate::output::folder::{FolderError, Mode, RESULTS, ResultsFolder};
 use std::path::{Path, PathBuf};
 
@@ -20,14 +21,14 @@ pub fn refuse_taken(dir: &Path, force: bool, files: &[&str]) -> Result<(), Failu
     if dir.join(RESULTS).exists() {
         return Err(Failure::Usage(format!(
             "{} holds results already; write over them by --force, or name another folder with --out",
-            dir.display()
+            escape::path(dir)
         )));
     }
     match files.iter().map(|name| dir.join(name)).find(|path| path.exists()) {
         None => Ok(()),
         Some(path) => Err(Failure::Usage(format!(
             "{} is there already and is not of a study; name another folder with --out, or write over it by --force",
-            path.display()
+            escape::path(&path)
         ))),
     }
 }

@@ -5,6 +5,7 @@
 //! Several files of one run are all put on disk before the first is renamed: old or new as a set,
 //! but for a machine that stops between two renames.
 
+use crate::escape;
 use std::fs::{self, File, TryLockError};
 use std::io::{self, BufWriter, Write};
 use std::path::{Component, Path, PathBuf};
@@ -34,17 +35,17 @@ pub enum Mode {
 /// Why a folder or file could not be written.
 #[derive(Debug, thiserror::Error)]
 pub enum FolderError {
-    #[error("{} holds results already; go on with them by --resume, write over them by --force, or name another folder with --out", .0.display())]
+    #[error("{} holds results already; go on with them by --resume, write over them by --force, or name another folder with --out", escape::path(.0))]
     Occupied(PathBuf),
-    #[error("another run is writing into {}; let it end, or name another folder with --out", .0.display())]
+    #[error("another run is writing into {}; let it end, or name another folder with --out", escape::path(.0))]
     Busy(PathBuf),
-    #[error("cannot read the folder {}: {reason}", path.display())]
+    #[error("cannot read the folder {}: {reason}", escape::path(path))]
     Listing { path: PathBuf, reason: io::Error },
-    #[error("cannot make the folder {}: {reason}", path.display())]
+    #[error("cannot make the folder {}: {reason}", escape::path(path))]
     Folder { path: PathBuf, reason: io::Error },
-    #[error("cannot write {}: {reason}", path.display())]
+    #[error("cannot write {}: {reason}", escape::path(path))]
     File { path: PathBuf, reason: io::Error },
-    #[error("cannot remove {}: {reason}", path.display())]
+    #[error("cannot remove {}: {reason}", escape::path(path))]
     Removal { path: PathBuf, reason: io::Error },
 }
 

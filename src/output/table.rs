@@ -5,6 +5,7 @@
 
 use super::finding;
 use crate::engine::record::{Moment, Record};
+use crate::escape;
 use crate::summary::{ElementResult, Estimate, Results};
 
 /// Every table of a run: file name and text.
@@ -232,12 +233,13 @@ pub(super) fn number(x: f64) -> String {
     if x.is_finite() { x.to_string() } else { String::new() }
 }
 
+/// The one writer of CSV.
 pub(super) fn text(header: &[&str], rows: impl Iterator<Item = Vec<String>>) -> String {
     let mut writer = csv::WriterBuilder::new().terminator(csv::Terminator::CRLF).flexible(true).from_writer(Vec::new());
     // Writing into memory does not fail, and rows of any length are taken.
-    let _ = writer.write_record(header);
+    let _ = writer.write_record(header.iter().map(|cell| escape::spreadsheet(cell)));
     for row in rows {
-        let _ = writer.write_record(&row);
+        let _ = writer.write_record(row.iter().map(|cell| escape::spreadsheet(cell)));
     }
     let bytes = writer.into_inner().unwrap_or_default();
     String::from_utf8(bytes).unwrap_or_default()

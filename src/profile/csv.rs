@@ -7,7 +7,7 @@ use super::calendar::{HOUR, stamp};
 use super::file::{Faults, Text};
 use super::record::{Record, Records, unquoted};
 use super::{Clock, Part, Reading};
-use crate::diagnostic::Diagnostic;
+use crate::diagnostic::{Diagnostic, shortened};
 use std::borrow::Cow;
 use std::ops::Range;
 
@@ -127,7 +127,7 @@ impl<'a> Reader<'a> {
         };
         let Some(found) = find(|a, b| a == b).or_else(|| find(str::eq_ignore_ascii_case)) else {
             let message = format!("no column `{}` in the header", names.join("` or `"));
-            let have = shorten(&cells.join(", "));
+            let have = shortened(&cells.join(", "));
             let help = format!("the first row names the columns; this one has: {have}");
             let label = "expected the names of the columns";
             self.faults.add(header.span(), message, label, &help);
@@ -171,7 +171,7 @@ impl<'a> Reader<'a> {
         if self.layout.utc_offset.is_some() {
             return true;
         }
-        let cell = shorten(&cell);
+        let cell = shortened(&cell);
         let message = format!("`{cell}` has an offset from UTC, and the site's own is not given");
         let help = "add `utc_offset`, for example \"-9 h\", so that it becomes local time";
         let label = "which local time is this?";
@@ -222,7 +222,7 @@ impl<'a> Reader<'a> {
     fn hours(&mut self, span: &Range<usize>, cell: &str) -> Option<i64> {
         let hours = cell.parse::<f64>().ok().filter(|h| (0.0..=MAX_HOURS).contains(h));
         if hours.is_none() {
-            let message = format!("`{}` is not a number of hours", shorten(cell));
+            let message = format!("`{}` is not a number of hours", shortened(cell));
             let help = "for dates, name the column `time`";
             self.faults.add(span.clone(), message, "expected hours from the start, 0 to 1000000", help);
         }
@@ -233,7 +233,7 @@ impl<'a> Reader<'a> {
         let stamp = match stamp(cell) {
             Ok(stamp) => stamp,
             Err(why) => {
-                let message = format!("`{}` is not a time", shorten(cell));
+                let message = format!("`{}` is not a time", shortened(cell));
                 let help = if cell.parse::<f64>().is_ok() { "for bare hours, name the column `hours`" } else { "" };
                 self.faults.add(span.clone(), message, &why.to_string(), help);
                 return None;
@@ -241,7 +241,7 @@ impl<'a> Reader<'a> {
         };
         if stamp.offset.is_some() != self.zoned {
             let (has, had) = if self.zoned { ("no offset", "one") } else { ("an offset", "none") };
-            let message = format!("`{}` has {has} from UTC, and the first time has {had}", shorten(cell));
+            let message = format!("`{}` has {has} from UTC, and the first time has {had}", shortened(cell));
             self.faults.add(span.clone(), message, "expected all times alike", "");
             return None;
         }
@@ -258,7 +258,7 @@ impl<'a> Reader<'a> {
         }
         let (what, unit) = (quantity.what, quantity.unit);
         let Some(number) = cell.parse::<f64>().ok().filter(|n| n.is_finite()) else {
-            let message = format!("`{}` in column `{}` is not a number", shorten(&cell), quantity.column);
+            let message = format!("`{}` in column `{}` is not a number", shortened(&cell), quantity.column);
             let help = "write decimals with a point; leave the cell empty where there is no reading";
             self.faults.add(span, message, &format!("expected {what} in {unit}"), help);
             return None;
@@ -276,12 +276,3 @@ impl<'a> Reader<'a> {
 
 /// Hours of an `hours` file beyond this are no trial's.
 const MAX_HOURS: f64 = 1e6;
-
-/// Text of a file as it fits in a message.
-fn shorten(text: &str) -> String {
-    let mut short: String = text.chars().take(60).map(|c| if c.is_control() { ' ' } else { c }).collect();
-    if short.len() < text.len() {
-        short.push('…');
-    }
-    short
-}

@@ -8,6 +8,7 @@ use super::csv::table;
 use super::file::{Faults, Text};
 use super::record::{Record, unquoted};
 use crate::diagnostic::{Diagnostic, shortened};
+use crate::escape;
 use crate::units::{Kind, parse};
 use std::borrow::Cow;
 use std::ops::Range;
@@ -72,7 +73,7 @@ pub fn read_readings(
     known: &[&str],
     nearest: impl Fn(&str) -> Option<String>,
 ) -> Result<Vec<SiteReading>, ProfileError> {
-    let text = Text::open(path, &path.display().to_string())?;
+    let text = Text::open(path, &escape::path(path))?;
     of_text(&text, known, nearest).map_err(ProfileError::Faults)
 }
 
@@ -178,14 +179,26 @@ impl<'a> Sheet<'a> {
         let of_current = self.accuracy(row, self.columns.current_accuracy, Kind::Current, CURRENT_ACCURACY);
         let of_drop = self.accuracy(row, self.columns.drop_accuracy, Kind::Voltage, DROP_ACCURACY);
         let temperature = self.temperature(row);
-        let case = self.columns.case.and_then(|column| self.cell(row, column));
+        let case = self.case(row);
         Some(SiteReading {
             element: element.into_owned(),
-            case: case.map_or_else(String::new, |(_, case)| case.into_owned()),
+            case,
             current: current.map(|value| of_current.of(value, LEAST_CURRENT)),
             drop: drop.map(|value| of_drop.of(value, LEAST_DROP)),
             temperature,
         })
+    }
+
+    /// Of the load at which it was taken; a name, so nothing hidden.
+    fn case(&mut self, row: &Record) -> String {
+        let Some((span, case)) = self.columns.case.and_then(|column| self.cell(row, column)) else {
+            return String::new();
+        };
+        if let Some(hidden) = escape::hidden_in(&case) {
+            let message = format!("the case \"{}\" holds an invisible character, {hidden}", shortened(&case));
+            self.faults.add(span, message, "expected a name that can be read", "type the name anew");
+        }
+        case.into_owned()
     }
 
     fn number(&mut self, row: &Record, column: usize, unit: &str) -> Option<f64> {

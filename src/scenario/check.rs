@@ -28,6 +28,7 @@ mod uneven;
 mod window;
 
 use crate::diagnostic::{Diagnostic, Severity, SourceText};
+use crate::escape;
 use crate::profile::Series;
 use crate::profile::night::{self, Wanted};
 use crate::scenario::document::{self, Findings, Section, Value};
@@ -97,7 +98,7 @@ impl Checked {
 /// # Errors
 /// All faults; one, where the file cannot be read or is not a text.
 pub fn load(path: &Path) -> Result<Checked, Vec<Diagnostic>> {
-    let name = path.display().to_string();
+    let name = escape::path(path);
     let text = read(&name, path).map_err(|fault| vec![fault])?;
     parse(&text, &name, path.parent().unwrap_or(Path::new("")))
 }

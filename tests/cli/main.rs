@@ -6,6 +6,7 @@ mod cautions;
 mod check;
 mod compare;
 mod folder;
+mod hidden;
 mod input;
 mod interrupt;
 mod limit;

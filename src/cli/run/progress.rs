@@ -1,10 +1,10 @@
 //! How far long work has come: a bar on a terminal, a line now and then elsewhere.
 
-use crate::cli::{Failure, tell};
+use crate::cli::Failure;
+use crate::cli::screen::{on_error, tell};
 use crate::output::number;
 use indicatif::{ProgressBar, ProgressState, ProgressStyle};
 use std::fmt::Write;
-use std::io::IsTerminal;
 use std::sync::Mutex;
 use std::sync::atomic::{AtomicU64, Ordering};
 use std::time::{Duration, Instant};
@@ -34,7 +34,7 @@ impl Progress {
     }
 
     fn new(unit: &'static str, total: Option<u64>, done: u64, quiet: bool) -> Progress {
-        let terminal = std::io::stderr().is_terminal();
+        let terminal = on_error();
         let style = match total {
             Some(_) => format!("{{bar:30}} {{human_pos}} of {{human_len}} {unit}, {{rate}}, {{eta}} left"),
             None => format!("{{spinner}} {{human_pos}} {unit}, {{rate}}"),

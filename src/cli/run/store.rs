@@ -7,6 +7,7 @@
 
 use super::super::{Failure, to_json};
 use super::write;
+use crate::escape;
 use crate::output::folder::{FolderError, RESULTS, ResultsFolder, SHARDS};
 use crate::summary::Results;
 use crate::summary::counts::Counts;
@@ -66,7 +67,7 @@ impl Store {
             None => Ok(()),
             Some(name) => Err(Failure::Usage(format!(
                 "{} is there already and is not of a run; name another folder with --out, or write over it by --force",
-                self.folder.path(name).display()
+                escape::path(&self.folder.path(name))
             ))),
         }
     }
@@ -101,7 +102,7 @@ impl Store {
     fn read<T: serde::de::DeserializeOwned>(&self, name: &str) -> Result<T, Failure> {
         let path = self.folder.path(name);
         let damaged = |e: &dyn ToString| {
-            machine(format!("{} is damaged ({}); start anew with --force", path.display(), e.to_string()))
+            machine(format!("{} is damaged ({}); start anew with --force", escape::path(&path), e.to_string()))
         };
         let text = std::fs::read(&path).map_err(|e| damaged(&e))?;
         serde_json::from_slice(&text).map_err(|e| damaged(&e))
@@ -112,7 +113,7 @@ impl Store {
             None => Ok(()),
             Some(difference) => Err(Failure::Usage(format!(
                 "{} holds another run: {difference}; name another folder with --out, or write over it by --force",
-                self.dir().display()
+                escape::path(self.dir())
             ))),
         }
     }

@@ -3,10 +3,11 @@
 //! All files are on disk before the first takes its place, `results.json` last; then the shards go.
 
 use super::super::origin::Origin;
-use super::super::{Failure, document, pasted, shown, to_json};
+use super::super::{Failure, document, to_json};
 use super::store::{MANIFEST, Store};
 use crate::engine::record::Record;
 use crate::engine::result::TrialError;
+use crate::escape;
 use crate::output::folder::{PAGE, RESULTS};
 use crate::output::page::{Figures, PageInput, page};
 use crate::output::{chart, table};
@@ -80,7 +81,7 @@ pub fn write(w: &Written<'_>) -> Result<(), Failure> {
         figures: Figures { overload: &overload, ride_through: &ride_through, cascade: &cascade, night: &night },
         record,
         provenance: origin.provenance(),
-        replay: &format!("bankwright replay {} --seed {} --trial", pasted(w.scenario_file), w.results.seed),
+        replay: &format!("bankwright replay {} --seed {} --trial", escape::shell(w.scenario_file), w.results.seed),
     });
     let tables = table::all(w.results).into_iter().map(|(name, text)| (name, text.into_bytes()));
     let mut files_of_run: Vec<(&str, Vec<u8>)> = tables.collect();
@@ -112,7 +113,7 @@ fn manifest<'a>(w: &'a Written<'_>, files: &'a [(String, String)]) -> Manifest<'
     let unix = |t: SystemTime| t.duration_since(UNIX_EPOCH).map_or(0, |d| d.as_secs());
     Manifest {
         identity: &w.store.identity,
-        scenario_file: shown(w.scenario_file),
+        scenario_file: escape::path(w.scenario_file),
         files,
         threads: w.threads,
         system: format!("{} {}", std::env::consts::OS, std::env::consts::ARCH),

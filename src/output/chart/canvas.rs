@@ -7,6 +7,7 @@
 use super::ChartError;
 use super::axis::{Axis, Scale};
 use super::ink::{self, Ink};
+use crate::escape;
 use crate::output::cautions;
 use plotters::chart::{ChartBuilder, ChartContext};
 use plotters::coord::Shift;
@@ -109,7 +110,7 @@ pub fn wrap(text: &str, size: f64, width: f64) -> Vec<String> {
 
 /// Cuts a text to a width, with `…` where something is missing.
 pub fn shorten(text: &str, size: f64, width: f64) -> String {
-    let clean: String = text.chars().map(|c| if c.is_control() { ' ' } else { c }).collect();
+    let clean = escape::line(text);
     if text_width(&clean, size) <= width {
         return clean;
     }
@@ -150,23 +151,17 @@ impl Figure<'_> {
         let body =
             body.replace("\n</text>", "</text>").replace("\">\n", "\">").replace(" font-family=\"sans-serif\"", "");
         let body = ink::resolve(&body.replace(" opacity=\"1\"", ""), name);
-        format!(
+        escape::document(format!(
             "<svg class=\"figure\" xmlns=\"http://www.w3.org/2000/svg\" viewBox=\"0 0 {width} {height}\" width=\"100%\" \
              role=\"img\" aria-labelledby=\"{name}-title {name}-desc\" stroke-linejoin=\"round\" \
              font-family=\"system-ui, 'DejaVu Sans', Arial, sans-serif\"><title id=\"{name}-title\">{}</title>\
              <desc id=\"{name}-desc\">{}</desc><style>{}</style>{}\n{body}",
-            escape(&self.title),
-            escape(&format!("{} {}", self.subtitle, self.description)),
+            escape::markup(&self.title),
+            escape::markup(&format!("{} {}", self.subtitle, self.description)),
             ink::style_sheet(),
             ink::hatches(&body, name),
-        )
+        ))
     }
-}
-
-/// For text between tags.
-fn escape(text: &str) -> String {
-    let clean: String = text.chars().filter(|c| !c.is_control() || c.is_whitespace()).collect();
-    clean.replace('&', "&amp;").replace('<', "&lt;").replace('>', "&gt;").replace('"', "&quot;")
 }
 
 fn heading(sheet: &Sheet, title: &[String], subtitle: &[String]) -> Drawn {

@@ -3,6 +3,7 @@
 //! In: a title, sections in their order, who made it. Out: one HTML text that loads nothing and runs no script.
 
 use super::{Provenance, style};
+use crate::escape;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 /// A section: identifier, heading, content.
@@ -53,7 +54,7 @@ pub fn page(frame: &Frame<'_>) -> String {
         }
     };
     // The sign of a per cent stays with its number at the end of a line.
-    document.into_string().replace(" %", "\u{a0}%")
+    escape::document(document.into_string().replace(" %", "\u{a0}%"))
 }
 
 fn section((id, heading, content): &Section) -> Markup {

@@ -1,5 +1,7 @@
 //! The look of the page: light and dark, wide and narrow, screen and paper.
 
+use crate::escape;
+
 /// The style sheet; the foot of every printed page names study, program and digest.
 pub fn sheet(title: &str, version: &str, digest: &str) -> String {
     let digest: String = digest.chars().take(12).collect();
@@ -12,7 +14,7 @@ pub fn sheet(title: &str, version: &str, digest: &str) -> String {
 /// A CSS string that nothing can break out of: all but letters, digits and a few signs is escaped.
 fn css_string(text: &str) -> String {
     let mut out = String::from("\"");
-    for c in text.chars() {
+    for c in escape::line(text).chars() {
         if c.is_alphanumeric() || matches!(c, ' ' | '.' | ',' | '-' | '·' | '_') {
             out.push(c);
         } else {
@@ -96,6 +98,7 @@ mod tests {
     fn a_title_cannot_leave_its_string() {
         let css = sheet("a\"};</style><b>\n\\", "v", "d");
         assert!(!css.contains("</style>") && !css.contains("a\"}"));
-        assert!(css_string("\"\\<\n").starts_with("\"\\22 \\5c \\3c \\a "));
+        assert!(css_string("\"\\<\n").starts_with("\"\\22 \\5c \\3c \\5c n"));
+        assert!(!css_string("a\u{202e}b").contains("\\202e "), "a browser would turn the direction");
     }
 }

@@ -4,6 +4,7 @@
 
 use super::device::Devices;
 use super::{bank, cable, controller, device, module, need, optional, stack, top};
+use crate::escape;
 use crate::scenario::document::{Section, Value};
 use crate::scenario::{Bar, CableType, Controller, DeviceType, Fitted, Frame, ModuleType, Stack};
 
@@ -77,10 +78,10 @@ fn types<'a, T>(
 ) -> (Vec<String>, Option<Vec<T>>) {
     let entries = top(root, kind).map_or_else(Vec::new, |v| v.named(kind));
     for (name, _) in &entries {
-        if name.value.trim().is_empty() || name.value.chars().any(char::is_control) {
-            let message = format!("the name of a {kind} type is blank or holds an invisible character");
+        let hidden = escape::hidden_in(&name.value).map(|c| format!("holds an invisible character, {c}"));
+        if let Some(what) = hidden.or_else(|| name.value.trim().is_empty().then(|| "is blank".to_owned())) {
             let label = "expected a name that can be read".to_owned();
-            root.findings.error(name.span.clone(), message, label, None);
+            root.findings.error(name.span.clone(), format!("the name of a {kind} type {what}"), label, None);
         }
     }
     let all: Vec<Option<T>> = entries.iter().map(|(name, value)| read(&name.value, value)).collect();

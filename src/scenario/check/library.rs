@@ -5,6 +5,7 @@
 
 use super::{format, read};
 use crate::diagnostic::{SourceText, shortened};
+use crate::escape;
 use crate::scenario::document::{self, Findings, Section, graft};
 use std::path::Path;
 use std::sync::Arc;
@@ -27,10 +28,11 @@ pub fn find(table: &DeTable<'_>, folder: &Path, findings: &mut Findings) -> Opti
         return None;
     };
     let path = folder.join(name);
-    match read(&path.display().to_string(), &path) {
+    let shown = escape::path(&path);
+    match read(&shown, &path) {
         Ok(text) => {
             let text = text.strip_prefix('\u{feff}').unwrap_or(&text).replace("\r\n", "\n");
-            let text = Arc::new(SourceText { name: path.display().to_string(), text });
+            let text = Arc::new(SourceText { name: shown, text });
             let begins = findings.behind(text.clone());
             Some(Some(Library { text, begins }))
         }

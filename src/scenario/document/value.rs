@@ -3,6 +3,7 @@
 use super::section::named;
 use super::{Findings, Limits, Section, Written, nearest};
 use crate::diagnostic::shortened;
+use crate::escape;
 use crate::units::{self, Kind, in_words, plain};
 use std::ops::Range;
 use toml::de::{DeInteger, DeTable, DeValue};
@@ -129,9 +130,10 @@ impl<'a> Value<'a> {
             self.refuse(format!("{} is blank", self.name), &format!("expected {due}"), None);
             return None;
         }
-        if text.chars().any(char::is_control) {
-            let message = format!("{} holds an invisible control character", self.name);
-            self.refuse(message, &format!("expected {due} on one line"), None);
+        if let Some(hidden) = escape::hidden_in(text) {
+            let message = format!("{} holds an invisible character, {hidden}", self.name);
+            let help = "type it anew: control characters, direction marks and the like are not seen, and mislead";
+            self.refuse(message, &format!("expected {due} that can be read, on one line"), Some(help.into()));
             return None;
         }
         Some(self.with(text.as_ref()))
