@@ -3,7 +3,9 @@
 pub mod assemble;
 pub mod bootstrap;
 pub mod counts;
+mod estimate;
 pub mod fixed_sum;
+pub mod inference;
 pub mod interval;
 pub mod margin;
 pub mod means;
@@ -11,15 +13,10 @@ pub mod paired;
 pub mod protection;
 pub mod quantile;
 
-use serde::{Deserialize, Serialize};
+pub use estimate::Estimate;
 
-/// A probability with its 95 % interval (Clopper-Pearson).
-#[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
-pub struct Estimate {
-    pub estimate: f64,
-    pub low: f64,
-    pub high: f64,
-}
+use inference::Inference;
+use serde::{Deserialize, Serialize};
 
 /// The results document: names of the contract, units in the names, numbers not rounded.
 /// Holds nothing that differs between two runs of one scenario, seed and number of trials.
@@ -29,6 +26,9 @@ pub struct Results {
     pub scenario: String,
     pub seed: u64,
     pub trials: u64,
+    /// Nothing is random: all trials are one night, and low and high are the estimate itself.
+    #[serde(default)]
+    pub exact: bool,
     pub horizon_h: f64,
     pub step_s: f64,
     pub hold_s: f64,
@@ -313,6 +313,11 @@ impl Verdict {
 }
 
 impl Results {
+    /// How its counts become estimates.
+    pub fn inference(&self) -> Inference {
+        Inference::new(!self.exact)
+    }
+
     /// Of all targets; without any it is met.
     pub fn verdict(&self) -> Verdict {
         let of_limit = self.limit_target.as_ref().map(|t| t.verdict);

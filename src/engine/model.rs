@@ -46,6 +46,8 @@ pub struct Model {
     /// What a bad joint's resistance is multiplied by.
     pub joint_factor: f64,
     pub trials: Trials,
+    /// Whether chance has any part in a trial; where it has none, all trials are one.
+    pub random: bool,
     /// Step of the grid on which trials go: one or several of `trials.step`.
     pub grid: Time,
 }
@@ -112,6 +114,7 @@ impl Model {
             device_types: scenario.devices.clone(),
             grid: stride::grid(load, scenario.controller.as_ref(), trials),
             trials: trials.clone(),
+            random: scenario.is_random(trials),
         })
     }
 

@@ -23,18 +23,24 @@ pub fn verdict_mark(verdict: Verdict) -> (&'static str, &'static str) {
 
 /// How an element stands against the target for overload: symbol and words.
 pub fn against_target(e: &Estimate, target: f64) -> (&'static str, &'static str) {
-    if e.low > target {
-        ("✖", "over target")
-    } else if e.high <= target {
-        ("✔", "below target")
-    } else {
-        ("?", "not decided")
+    match e.stays_within(target) {
+        Verdict::Missed => ("✖", "over target"),
+        Verdict::Met => ("✔", "below target"),
+        Verdict::NotDecided => ("?", "not decided"),
     }
+}
+
+/// What is told where chance has no part: no figure has an interval then.
+pub const EXACT: &str = "Nothing in this scenario is random: every night is the same, and each figure is exact.";
+
+/// A heading, with what stands in brackets behind each figure: `Nights over, 95 % interval`.
+pub fn with_interval(results: &Results, heading: &str) -> String {
+    if results.exact { heading.into() } else { format!("{heading}, 95 % interval") }
 }
 
 /// The chance that one element is over in a night.
 pub fn probability(e: &ElementResult) -> Estimate {
-    Estimate { estimate: e.estimate, low: e.low, high: e.high }
+    Estimate::new(e.estimate, e.low, e.high)
 }
 
 /// Whether anything limits it; an unrated element is never over.
@@ -64,9 +70,11 @@ pub fn unrated(results: &Results) -> usize {
     elements(results).iter().filter(|e| !rated(e)).count()
 }
 
-/// The greatest upper bound among elements of which nothing was seen.
-pub fn greatest_bound(elements: &[&ElementResult]) -> f64 {
-    elements.iter().map(|e| e.high).fold(0.0, f64::max)
+/// `, each below 0.037 %`: the greatest upper bound among elements of which nothing was seen; nothing where that is
+/// exact.
+pub fn each_below(elements: &[&ElementResult]) -> String {
+    let bound = elements.iter().map(|e| e.high).fold(0.0, f64::max);
+    if bound > 0.0 { format!(", each below {}", number::upper(bound)) } else { String::new() }
 }
 
 /// The first thing to know, one sentence.
@@ -81,9 +89,10 @@ pub fn headline(results: &Results) -> String {
             number::frequency(&probability(worst), results.trials)
         ),
         None => format!(
-            "No element was over its rating for longer than {} in {}",
+            "No element {} over its rating for longer than {} in {}",
+            if results.exact { "is" } else { "was" },
             number::duration(results.hold_s / 3600.0),
-            number::counted(results.trials, "night", "nights")
+            if results.exact { "any night".to_string() } else { number::counted(results.trials, "night", "nights") }
         ),
     };
     match cascades(results).filter(|_| cascades_lead(results)) {
@@ -179,7 +188,7 @@ pub fn cascade(s: &crate::summary::Sequence) -> String {
 
 /// The chance of a cascade of these losses in a night.
 pub fn following(s: &crate::summary::Sequence) -> Estimate {
-    Estimate { estimate: s.estimate, low: s.low, high: s.high }
+    Estimate::new(s.estimate, s.low, s.high)
 }
 
 /// `A1`, `A1 and B2`, `A1, A2 and B2`
@@ -199,6 +208,9 @@ pub fn ride_through(results: &Results) -> Vec<String> {
     let to_end = format!("Served to the horizon of {} in {served}.", number::hours(end));
     if r.p5 >= end {
         return vec![to_end];
+    }
+    if results.exact {
+        return vec![format!("Every night ends after {}.", number::hours(r.p50))];
     }
     let half = if r.p50 >= end {
         "more than half last to the horizon".to_string()

@@ -2,6 +2,7 @@
 //!
 //! In: the changes by each input. Out: sentences, plain text and CSV, greatest change first.
 
+use super::finding::EXACT;
 use super::number;
 use super::table::{estimate, text as csv_text};
 use crate::study::inputs::{Buy, Hazard, Input, InputResult, Inputs, Quantity, Shift, Side, Step};
@@ -182,6 +183,9 @@ fn best(all: &Inputs, quantity: Quantity) -> String {
 
 /// What the intervals hold for.
 pub fn intervals(all: &Inputs) -> String {
+    if all.exact {
+        return EXACT.to_owned();
+    }
     format!(
         "Each change alone, the same nights; of each quantity the intervals of all {} changes hold together at 95 %, each \
          at {} %.",

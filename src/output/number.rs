@@ -142,7 +142,8 @@ pub fn money(sum: Option<f64>, currency: Option<&str>) -> String {
     }
 }
 
-/// A difference of two probabilities in points of a per cent with its interval: `−0.62 points (−0.81 to −0.44)`.
+/// A difference of two probabilities in points of a per cent with its interval: `−0.62 points (−0.81 to −0.44)`; of an
+/// exact one there is none.
 pub fn points(e: &Estimate) -> String {
     if !known(e) {
         return NONE.into();
@@ -154,6 +155,9 @@ pub fn points(e: &Estimate) -> String {
         d += 1;
     }
     let show = |p: f64| format!("{:+.d$}", no_negative_zero(p * 100.0, d)).replace('-', "−");
+    if e.is_exact() {
+        return format!("{} points", show(e.estimate));
+    }
     format!("{} points ({} to {})", show(e.estimate), show(e.low), show(e.high))
 }
 
@@ -167,10 +171,14 @@ pub fn chosen(p: f64) -> String {
     if p.is_finite() { format!("{} %", significant(p * 100.0, 6)) } else { NONE.into() }
 }
 
-/// How often, with its interval: `1.2 % of nights (0.9–1.5 %)`. Where it was never or always seen, the bound.
+/// How often, with its interval: `1.2 % of nights (0.9–1.5 %)`. Where it was never or always seen, the bound; where
+/// nothing is random, `in every night` or `in no night`.
 pub fn frequency(e: &Estimate, nights: u64) -> String {
     if !known(e) {
         return "not known".into();
+    }
+    if let Some(words) = exactly(e) {
+        return format!("in {words}");
     }
     if e.estimate <= 0.0 {
         return format!("none seen in {}: below {}", counted(nights, "night", "nights"), upper(e.high));
@@ -183,6 +191,9 @@ pub fn frequency(e: &Estimate, nights: u64) -> String {
 
 /// The same within a sentence: `97.3 % of nights (96.9–97.6 %)`, `none of 10,000 nights (below 0.037 %)`.
 pub fn of_nights(e: &Estimate, nights: u64) -> String {
+    if let Some(words) = exactly(e) {
+        return words;
+    }
     if known(e) && e.estimate <= 0.0 {
         return format!("none of {} (below {})", counted(nights, "night", "nights"), upper(e.high));
     }
@@ -196,6 +207,9 @@ pub fn of_nights(e: &Estimate, nights: u64) -> String {
 pub fn frequency_short(e: &Estimate) -> String {
     if !known(e) {
         return NONE.into();
+    }
+    if let Some(words) = exactly(e) {
+        return words;
     }
     if e.estimate <= 0.0 {
         return format!("none seen (< {})", upper(e.high));
@@ -277,6 +291,15 @@ pub fn significant(x: f64, digits: usize) -> String {
     if x.is_finite() { trimmed(x, digits_after_point(x, digits)) } else { NONE.into() }
 }
 
+/// Of what chance has no part in: all nights are one.
+fn exactly(e: &Estimate) -> Option<String> {
+    e.is_exact().then(|| match e.estimate {
+        p if p >= 1.0 => "every night".to_string(),
+        p if p <= 0.0 => "no night".to_string(),
+        p => format!("{} of nights", probability(p)),
+    })
+}
+
 fn known(e: &Estimate) -> bool {
     e.estimate.is_finite() && e.low.is_finite() && e.high.is_finite()
 }
@@ -332,7 +355,7 @@ mod tests {
     use super::*;
 
     fn e(estimate: f64, low: f64, high: f64) -> Estimate {
-        Estimate { estimate, low, high }
+        Estimate::new(estimate, low, high)
     }
 
     #[test]
@@ -350,6 +373,14 @@ mod tests {
         assert_eq!(frequency(&e(1.0, 0.999_631, 1.0), 10_000), "all of 10,000 nights: above 99.963 %");
         assert_eq!(frequency_short(&e(0.0, 0.0, 0.975)), "none seen (< 98 %)");
         assert_eq!(frequency(&e(1.0, 0.025, 1.0), 1), "all of 1 night: above 2.5 %");
+    }
+
+    #[test]
+    fn what_is_exact_has_no_interval() {
+        let (every, no) = (e(1.0, 1.0, 1.0), e(0.0, 0.0, 0.0));
+        assert_eq!([&every, &no].map(|e| frequency(e, 1)), ["in every night", "in no night"]);
+        assert_eq!([&every, &no].map(|e| of_nights(e, 400)), ["every night", "no night"]);
+        assert_eq!([&every, &no].map(frequency_short), ["every night", "no night"]);
     }
 
     #[test]
@@ -414,7 +445,10 @@ mod tests {
         assert_eq!(points(&e(-0.04, -0.081, -0.0004)), "−4.00 points (−8.10 to −0.04)");
         assert_eq!(points(&e(0.0, -0.0003, 0.0003)), "+0.00 points (−0.03 to +0.03)");
         assert_eq!(points(&e(-0.04, -0.083, -0.0012)), "−4.0 points (−8.3 to −0.1)");
-        assert_eq!(points(&e(0.0, 0.0, 0.0)), "+0 points (+0 to +0)");
+        assert_eq!(
+            (points(&e(0.0, 0.0, 0.0)), points(&e(-1.0, -1.0, -1.0))),
+            ("+0 points".into(), "−100 points".into())
+        );
         assert_eq!(count(999), "999");
         assert_eq!(current(-0.04), "0.0 A");
         assert_eq!(chosen(1e-3), "0.1 %");

@@ -42,8 +42,9 @@ pub fn verdict(results: &Results, replay: &str) -> String {
 }
 
 fn heading(r: &Results) -> String {
+    let exact = if r.exact { format!("{}\n", finding::EXACT) } else { String::new() };
     format!(
-        "{}\n{} of {} from {}, seed {}\n\n",
+        "{}\n{} of {} from {}, seed {}\n{exact}\n",
         r.scenario,
         number::counted(r.trials, "trial", "trials"),
         number::hours(r.horizon_h),
@@ -77,7 +78,7 @@ fn overloads(r: &Results) -> String {
         number::frequency(&r.overload.any, r.trials)
     );
     if !over.is_empty() {
-        text.push_str(&element_table(&over[..over.len().min(SHOWN_ELEMENTS)]));
+        text.push_str(&element_table(r, &over[..over.len().min(SHOWN_ELEMENTS)]));
     }
     text + &others(r, over.len().saturating_sub(SHOWN_ELEMENTS))
 }
@@ -91,18 +92,19 @@ fn others(r: &Results, more: usize) -> String {
     let never = finding::never_over(r);
     if !never.is_empty() {
         parts.push(format!(
-            "{} never seen over, each below {}",
+            "{} never seen over{}",
             number::counted(never.len() as u64, "element", "elements"),
-            number::upper(finding::greatest_bound(&never))
+            finding::each_below(&never)
         ));
     }
     if parts.is_empty() { String::new() } else { format!("  {}\n", parts.join("; ")) }
 }
 
-fn element_table(elements: &[&crate::summary::ElementResult]) -> String {
+fn element_table(r: &Results, elements: &[&crate::summary::ElementResult]) -> String {
+    let often = if r.exact { "nights over" } else { "nights over (95 % interval)" };
     let mut table = Table::new();
     table.load_style(presets::NOTHING);
-    table.set_header(["element", "rated", "nights over (95 % interval)", "mean time over", "greatest"]);
+    table.set_header(["element", "rated", often, "mean time over", "greatest"]);
     for e in elements {
         table.add_row([
             e.id.clone(),

@@ -22,6 +22,7 @@ use crate::scenario::{Layout, Load, Scenario, TakeOff, Trials};
 use crate::study::pace::Pace;
 use crate::study::parts::{self, Parts};
 use crate::summary::counts::Counts;
+use crate::summary::inference::Inference;
 use crate::summary::interval::CONFIDENCE;
 use crate::summary::paired::{self, Pair};
 use crate::summary::{Estimate, Results, TargetVerdict, Verdict, assemble};
@@ -113,6 +114,8 @@ pub struct Comparison {
     pub scenario: String,
     pub seed: u64,
     pub trials: u64,
+    /// Nothing is random in any layout: all trials are one night, and low and high are the estimate itself.
+    pub exact: bool,
     pub horizon_h: f64,
     pub hold_s: f64,
     /// Different calendar nights among those that could be drawn.
@@ -163,6 +166,8 @@ pub struct LayoutResult {
     pub leads: Vec<String>,
     /// Device types in them.
     pub lead_devices: Vec<String>,
+    /// Nothing is random in it.
+    pub exact: bool,
     /// Overload of any element.
     pub overload: Estimate,
     /// The element most often over, where any is.
@@ -211,10 +216,10 @@ pub struct Difference {
 }
 
 impl Difference {
-    fn new([first, second]: [usize; 2], pair: &Pair, same_nights: bool, confidence: f64) -> Difference {
+    fn new([first, second]: [usize; 2], pair: &Pair, same_nights: bool, inference: Inference) -> Difference {
         let of = |alone| match same_nights {
-            true => Estimate { estimate: 0.0, low: 0.0, high: 0.0 },
-            false => paired::difference_at(alone, pair.nights, confidence),
+            true => Estimate::exact(0.0),
+            false => inference.difference(alone, pair.nights),
         };
         let overload = of(pair.over);
         Difference {
@@ -225,9 +230,11 @@ impl Difference {
             overload_first_alone: pair.over[0],
             overload_second_alone: pair.over[1],
             decided: overload.low > 0.0 || overload.high < 0.0,
-            nights_to_decide: paired::nights_to_decide(pair.over, pair.nights),
+            nights_to_decide: Some(pair)
+                .filter(|_| !overload.is_exact())
+                .and_then(|p| paired::nights_to_decide(p.over, p.nights)),
             short: of(pair.short),
-            ride_through_h: pair.hours(),
+            ride_through_h: pair.hours(inference.at(CONFIDENCE)),
         }
     }
 }
@@ -260,9 +267,11 @@ pub fn compare(field: &Field, found: &SideBySide, stills: Vec<Still>) -> Compari
     let of = |(k, still): (usize, Still)| layout(field, &found.counts, (k, confidence_each), still);
     let layouts: Vec<LayoutResult> = stills.into_iter().enumerate().map(of).collect();
     let ranking = ranking(&layouts);
+    let random = field.campaigns.iter().any(|c| c.model.random);
     let pair = |a: usize, b: usize, confidence| {
         let [first, second] = [a, b].map(|k| field.candidates[k].campaign);
-        Difference::new([a, b], &found.paired.pair(first, second), first == second, confidence)
+        let inference = Inference::new(random).at(confidence);
+        Difference::new([a, b], &found.paired.pair(first, second), first == second, inference)
     };
     let jointly = paired::confidence_against_first(field.campaigns.len());
     let lists: Vec<&Parts> = field.candidates.iter().map(|c| &c.parts).collect();
@@ -275,6 +284,7 @@ pub fn compare(field: &Field, found: &SideBySide, stills: Vec<Still>) -> Compari
         scenario: scenario.title.clone(),
         seed: trials.seed,
         trials: trials.count,
+        exact: !random,
         horizon_h: trials.horizon.hours(),
         hold_s: trials.hold.seconds(),
         distinct_nights: trials.nights.len() as u64,
@@ -300,7 +310,8 @@ pub fn compare(field: &Field, found: &SideBySide, stills: Vec<Still>) -> Compari
 fn layout(field: &Field, counts: &[Counts], (k, confidence): (usize, f64), still: Still) -> LayoutResult {
     let candidate = &field.candidates[k];
     let scenario = &candidate.scenario;
-    let results = results(field, candidate, &counts[candidate.campaign]);
+    let of_layout = &counts[candidate.campaign];
+    let results = results(field, candidate, of_layout);
     let stands = field.stands_for(k);
     let elements = results.overload.conductors.iter().chain(&results.overload.modules);
     let worst = elements.filter(|e| e.nights > 0).reduce(|a, b| if b.nights > a.nights { b } else { a });
@@ -313,11 +324,12 @@ fn layout(field: &Field, counts: &[Counts], (k, confidence): (usize, f64), still
         take_off: TakeOff::of_bank(&scenario.stacks).map(TakeOff::word),
         leads: names(pairs().map(|lead| scenario.cables[lead.cable].name.clone())),
         lead_devices: names(pairs().filter_map(|lead| Some(scenario.devices[lead.device?.device].name.clone()))),
+        exact: results.exact,
         overload: results.overload.any,
         most_often_over: worst.map(|e| e.id.clone()),
         ride_through_h: results.ride_through_h.clone(),
         ride_through_met: results.ride_through_met,
-        targets: results.targets.into_iter().map(|t| jointly::judge(t, results.trials, confidence)).collect(),
+        targets: assemble::targets(scenario, of_layout, results.inference().at(confidence)),
         still,
         price: candidate.parts.price,
         unpriced: candidate.parts.unpriced.clone(),

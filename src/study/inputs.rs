@@ -20,10 +20,8 @@ pub use input::{Hazard, Input, Side, Step, inputs};
 use crate::network::NetworkError;
 use crate::scenario::Scenario;
 use crate::summary::Estimate;
-use crate::summary::interval::clopper_pearson;
+use crate::summary::inference::Inference;
 use crate::summary::margin::Margin;
-use crate::summary::means::mean_of;
-use crate::summary::paired;
 use crate::trials::Campaign;
 use crate::trials::side_by_side::SideBySide;
 use serde::Serialize;
@@ -62,6 +60,10 @@ impl Plan {
         }
         Ok(Some(Plan { scenario: scenario.clone(), inputs, changes, campaigns }))
     }
+
+    fn inference(&self) -> Inference {
+        Inference::new(self.campaigns.iter().any(|campaign| campaign.model.random))
+    }
 }
 
 fn campaign(scenario: &Scenario) -> Option<Result<Campaign, NetworkError>> {
@@ -76,6 +78,8 @@ pub struct Inputs {
     pub scenario: String,
     pub seed: u64,
     pub trials: u64,
+    /// Nothing is random: all trials are one night, and low and high are the estimate itself.
+    pub exact: bool,
     pub horizon_h: f64,
     /// Served so long, or not.
     pub wanted_h: f64,
@@ -213,12 +217,12 @@ impl Quantity {
         if self == Quantity::Margin { change } else { -change }
     }
 
-    fn difference(self, found: &SideBySide, first: usize, second: usize, confidence: f64) -> Option<Estimate> {
+    fn difference(self, found: &SideBySide, first: usize, second: usize, inference: Inference) -> Option<Estimate> {
         let pair = || found.paired.pair(first, second);
         match self {
-            Quantity::Overload => Some(paired::difference_at(pair().over, pair().nights, confidence)),
-            Quantity::Short => Some(paired::difference_at(pair().short, pair().nights, confidence)),
-            Quantity::Margin => found.margins.difference(first, second, confidence),
+            Quantity::Overload => Some(inference.difference(pair().over, pair().nights)),
+            Quantity::Short => Some(inference.difference(pair().short, pair().nights)),
+            Quantity::Margin => found.margins.difference(first, second, inference),
         }
     }
 }
@@ -227,18 +231,22 @@ impl Quantity {
 pub fn solve(plan: &Plan, found: &SideBySide) -> Inputs {
     let changes = plan.changes.len() as u64;
     let confidence = 1.0 - 0.05 / changes.max(1) as f64;
-    let mut inputs: Vec<InputResult> =
-        (0..plan.inputs.len()).map(|k| input(plan, found, k, confidence)).filter(|i| i.effects().count() > 0).collect();
+    let inference = plan.inference();
+    let mut inputs: Vec<InputResult> = (0..plan.inputs.len())
+        .map(|k| input(plan, found, k, inference.at(confidence)))
+        .filter(|i| i.effects().count() > 0)
+        .collect();
     // Stable: equals stay in the order of the list.
     inputs.sort_by(|a, b| order(b).partial_cmp(&order(a)).unwrap_or(std::cmp::Ordering::Equal));
     let campaign = &plan.campaigns[0];
     let trials = &campaign.model.trials;
-    let best = |quantity| buy(found, &inputs, quantity);
+    let best = |quantity| buy(found, &inputs, (quantity, inference));
     Inputs {
         schema_version: SCHEMA_VERSION,
         scenario: plan.scenario.title.clone(),
         seed: trials.seed,
         trials: trials.count,
+        exact: inference == Inference::new(false),
         horizon_h: trials.horizon.hours(),
         wanted_h: campaign.target.unwrap_or(trials.horizon).hours(),
         hold_s: trials.hold.seconds(),
@@ -261,8 +269,8 @@ fn as_written(plan: &Plan, found: &SideBySide) -> AsWritten {
     let margin = Margin::new(&campaign.model);
     let nearest = margin.least(counts.elements.iter().map(|e| e.greatest));
     AsWritten {
-        overload: clopper_pearson(counts.any_over, counts.trials),
-        short: clopper_pearson(early, counts.trials),
+        overload: plan.inference().probability(counts.any_over, counts.trials),
+        short: plan.inference().probability(early, counts.trials),
         ride_through_h: served / counts.trials.max(1) as f64,
         margin: found.margins.mean(0),
         nearest: nearest.map(|(k, _)| campaign.model.bank.branch_id(k).to_owned()),
@@ -270,27 +278,27 @@ fn as_written(plan: &Plan, found: &SideBySide) -> AsWritten {
     }
 }
 
-fn input(plan: &Plan, found: &SideBySide, k: usize, confidence: f64) -> InputResult {
+fn input(plan: &Plan, found: &SideBySide, k: usize, inference: Inference) -> InputResult {
     let effect = |side| {
         let at = plan.changes.iter().position(|change| *change == (k, side))?;
-        Some(effect(found, at + 1, confidence))
+        Some(effect(found, at + 1, inference))
     };
     let is = plan.inputs[k];
     InputResult { is, of: is.of(&plan.scenario), input: is.tag(), less: effect(Side::Less), more: effect(Side::More) }
 }
 
-fn effect(found: &SideBySide, campaign: usize, confidence: f64) -> Effect {
+fn effect(found: &SideBySide, campaign: usize, inference: Inference) -> Effect {
     let pair = found.paired.pair(campaign, 0);
     // Of the first less the second: as written less this one.
     let longer = found.paired.pair(0, campaign).longer;
     Effect {
         campaign,
-        overload: Shift::new(paired::difference_at(pair.over, pair.nights, confidence)),
+        overload: Shift::new(inference.difference(pair.over, pair.nights)),
         overload_alone: pair.over,
-        short: Shift::new(paired::difference_at(pair.short, pair.nights, confidence)),
+        short: Shift::new(inference.difference(pair.short, pair.nights)),
         short_alone: pair.short,
-        ride_through_h: Shift::new(mean_of(&longer, true, confidence)),
-        margin: found.margins.difference(campaign, 0, confidence).map(Shift::new),
+        ride_through_h: Shift::new(inference.mean(&longer, true)),
+        margin: found.margins.difference(campaign, 0, inference).map(Shift::new),
         failed_trials: found.counts[campaign].failed,
     }
 }
@@ -306,7 +314,7 @@ fn order(input: &InputResult) -> [f64; 4] {
     ]
 }
 
-fn buy(found: &SideBySide, inputs: &[InputResult], quantity: Quantity) -> Option<Buy> {
+fn buy(found: &SideBySide, inputs: &[InputResult], (quantity, inference): (Quantity, Inference)) -> Option<Buy> {
     let all: Vec<(usize, Side, &Effect, Shift)> = inputs
         .iter()
         .enumerate()
@@ -321,7 +329,7 @@ fn buy(found: &SideBySide, inputs: &[InputResult], quantity: Quantity) -> Option
     let &(input, side, best, shift) = decided.reduce(|a, b| if gain(&b.3) > gain(&a.3) { b } else { a })?;
     let mut others: Vec<_> = all.iter().filter(|(k, ..)| *k != input).collect();
     others.sort_by(|a, b| gain(&b.3).total_cmp(&gain(&a.3)));
-    let jointly = 1.0 - 0.05 / others.len().max(1) as f64;
+    let jointly = inference.at(1.0 - 0.05 / others.len().max(1) as f64);
     let told_apart = |other: &Effect| {
         let apart = quantity.difference(found, best.campaign, other.campaign, jointly).map(Shift::new);
         apart.is_some_and(|a| a.decided && quantity.gain(a.by.estimate) > 0.0)

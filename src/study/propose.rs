@@ -8,11 +8,12 @@
 //! have been found. Looking often finds by luck:
 //! all verdicts hold together (`jointly`).
 
-use crate::study::compare::{self, Candidate, Field, StillError, jointly, results};
+use crate::study::compare::{self, Candidate, Field, StillError, jointly};
 use crate::study::pace::Pace;
 use crate::study::parts::{Parts, half_priced};
 use crate::summary::counts::Counts;
-use crate::summary::{LimitVerdict, TargetVerdict, Verdict};
+use crate::summary::inference::Inference;
+use crate::summary::{LimitVerdict, TargetVerdict, Verdict, assemble};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
@@ -32,6 +33,8 @@ pub struct Proposal {
     pub schema_version: u32,
     pub scenario: String,
     pub seed: u64,
+    /// Nothing is random in any layout: one night decides each.
+    pub exact: bool,
     pub currency: Option<String>,
     /// Items that no price is given for, and every sum leaves out.
     pub unpriced: Vec<&'static str>,
@@ -158,6 +161,7 @@ pub fn propose(field: &Field, pace: &Pace<'_>, run: &Run<'_>) -> Result<Proposal
         schema_version: SCHEMA_VERSION,
         scenario: scenario.title.clone(),
         seed: field.campaigns[0].model.trials.seed,
+        exact: !is_random(field),
         currency: scenario.prices.currency.clone(),
         unpriced: unpriced(field),
         proposed: layouts.iter().position(|l| l.fate == Fate::Proposed),
@@ -167,6 +171,11 @@ pub fn propose(field: &Field, pace: &Pace<'_>, run: &Run<'_>) -> Result<Proposal
         layouts,
         screening,
     })
+}
+
+/// Whether anything is random in any layout.
+fn is_random(field: &Field) -> bool {
+    field.campaigns.iter().any(|campaign| campaign.model.random)
 }
 
 /// Items that some layout has and that have no price.
@@ -227,7 +236,11 @@ impl<'a> Search<'a> {
     /// `intervals`: that could be looked at in one look.
     fn new(field: &'a Field, run: &'a Run<'a>, intervals: usize) -> Search<'a> {
         let trials = field.campaigns[0].model.trials.count;
+        let random = is_random(field);
         let mut looks: Vec<u64> = LOOKS.iter().map(|share| trials.div_ceil(*share)).collect();
+        if !random {
+            looks = vec![1];
+        }
         looks.dedup();
         let confidence = jointly::confidence(intervals * looks.len());
         Search { field, run, trials, looks, confidence, counts: BTreeMap::new(), nights_run: 0 }
@@ -260,8 +273,8 @@ impl<'a> Search<'a> {
     fn targets(&self, candidate: &Candidate) -> Vec<TargetVerdict> {
         let none = Counts::new(&self.field.campaigns[candidate.campaign].model);
         let counts = self.counts.get(&candidate.campaign).unwrap_or(&none);
-        let judged = results(self.field, candidate, counts).targets;
-        judged.into_iter().map(|target| jointly::judge(target, counts.trials, self.confidence)).collect()
+        let random = self.field.campaigns[candidate.campaign].model.random;
+        assemble::targets(&candidate.scenario, counts, Inference::new(random).at(self.confidence))
     }
 
     fn judged(&self, k: usize, fate: Fate, limit: Option<LimitVerdict>) -> Judged {

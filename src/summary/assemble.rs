@@ -4,12 +4,12 @@
 
 use super::bootstrap;
 use super::counts::{Counts, NightCounts, Worst};
-use super::interval::clopper_pearson;
+use super::inference::Inference;
 use super::protection;
 use super::quantile::quantile;
 use super::{
     AtLeast, CascadeSize, Cascades, Chain, Dropout, ElementResult, Estimate, HalfStep, Nights, Overload, Quality,
-    Rejoining, Results, RideThrough, Sequence, TargetVerdict, Unserved, Verdict, WorstNight, YearResult,
+    Rejoining, Results, RideThrough, Sequence, TargetVerdict, Unserved, WorstNight, YearResult,
 };
 use crate::engine::cascade::{Loss, Lost};
 use crate::engine::model::Model;
@@ -35,7 +35,8 @@ pub fn results(
     half_step: Option<HalfStep>,
     warnings: Vec<String>,
 ) -> Results {
-    let of = |k: u64| clopper_pearson(k, counts.trials);
+    let inference = Inference::new(model.random);
+    let of = |k: u64| inference.probability(k, counts.trials);
     let trials = &model.trials;
     let target = scenario.targets.ride_through.map_or(trials.horizon, |t| t.length);
     let met = of(reached(counts, target));
@@ -47,6 +48,7 @@ pub fn results(
         scenario: scenario.title.clone(),
         seed: trials.seed,
         trials: counts.trials,
+        exact: !model.random,
         horizon_h: trials.horizon.hours(),
         step_s: trials.step.seconds(),
         hold_s: trials.hold.seconds(),
@@ -54,13 +56,13 @@ pub fn results(
         ride_through_met: met,
         overload: Overload {
             any,
-            any_by_night: bootstrap::by_night(&nights, trials.seed),
+            any_by_night: bootstrap::by_night(&nights, trials.seed).filter(|_| model.random),
             conductors: (modules..counts.elements.len()).map(|k| element(model, counts, k)).collect(),
             modules: (0..modules).map(|k| element(model, counts, k)).collect(),
         },
         over_temperature: protection::over_temperature(model, counts),
         device_opened: protection::device_opened(model, counts),
-        dropout: dropout(counts),
+        dropout: dropout(inference, counts),
         unserved_wh: Unserved {
             mean: counts.unserved.mean().unwrap_or(0.0),
             std_error: counts.unserved.std_error().unwrap_or(0.0),
@@ -71,7 +73,7 @@ pub fn results(
         cascade: cascades(model, counts),
         nights: nights_by_year(model, counts),
         worst: counts.worst.iter().map(|w| worst(model, w)).collect(),
-        targets: targets(scenario, met, any, counts),
+        targets: targets(scenario, counts, inference),
         limit_target: None,
         quality: Quality {
             kirchhoff_a: counts.work.kirchhoff,
@@ -99,7 +101,7 @@ fn reached(counts: &Counts, length: Time) -> u64 {
 }
 
 fn ride_through(model: &Model, counts: &Counts) -> RideThrough {
-    let horizon = model.trials.horizon;
+    let (horizon, inference) = (model.trials.horizon, Inference::new(model.random));
     let mut all = counts.ended.clone();
     if counts.served > 0 {
         *all.entry(horizon).or_default() += counts.served;
@@ -108,7 +110,8 @@ fn ride_through(model: &Model, counts: &Counts) -> RideThrough {
     let at = |percent| {
         let q = quantile(&sorted, percent, [0, horizon.0]);
         let hours = |micros: i64| Time(micros).hours();
-        q.map_or((0.0, [0.0, horizon.hours()]), |q| (hours(q.value), [hours(q.low), hours(q.high)]))
+        q.map(|q| inference.quantile(q))
+            .map_or((0.0, [0.0, horizon.hours()]), |q| (hours(q.value), [hours(q.low), hours(q.high)]))
     };
     let ((p5, p5_interval), (p50, p50_interval), (p95, p95_interval)) = (at(5), at(50), at(95));
     let sum: i128 = sorted.iter().map(|&(t, n)| i128::from(t) * i128::from(n)).sum();
@@ -120,7 +123,7 @@ fn ride_through(model: &Model, counts: &Counts) -> RideThrough {
         p5_interval,
         p50_interval,
         p95_interval,
-        censored: clopper_pearson(counts.served, counts.trials),
+        censored: inference.probability(counts.served, counts.trials),
         histogram: histogram(counts),
     }
 }
@@ -135,7 +138,7 @@ fn histogram(counts: &Counts) -> Vec<(f64, u64)> {
 
 fn element(model: &Model, counts: &Counts, k: usize) -> ElementResult {
     let seen = &counts.elements[k];
-    let Estimate { estimate, low, high } = clopper_pearson(seen.nights, counts.trials);
+    let Estimate { estimate, low, high } = Inference::new(model.random).probability(seen.nights, counts.trials);
     let (rating_a, charge_rating_a) = match model.limits.get(k) {
         Some(limits) => (limits.discharge, limits.charge),
         None => (model.bank.conductors[k - model.modules.len()].nominal_limit(), None),
@@ -155,8 +158,8 @@ fn element(model: &Model, counts: &Counts, k: usize) -> ElementResult {
     }
 }
 
-fn dropout(counts: &Counts) -> Dropout {
-    let of = |k: u64| clopper_pearson(k, counts.trials);
+fn dropout(inference: Inference, counts: &Counts) -> Dropout {
+    let of = |k: u64| inference.probability(k, counts.trials);
     let seen = &counts.dropout;
     let at_least = (1..seen.most.len()).map(|modules| {
         let Estimate { estimate, low, high } = of(seen.at_least(modules));
@@ -172,10 +175,11 @@ fn dropout(counts: &Counts) -> Dropout {
 }
 
 fn chains(model: &Model, counts: &Counts) -> Vec<Chain> {
+    let inference = Inference::new(model.random);
     let mut all: Vec<(&ChainResult, u64)> = counts.chains.iter().map(|(c, n)| (c, *n)).collect();
     all.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(b.0)));
     let chain = |(chain, nights): (&ChainResult, u64)| {
-        let Estimate { estimate, low, high } = clopper_pearson(nights, counts.trials);
+        let Estimate { estimate, low, high } = inference.probability(nights, counts.trials);
         let out = chain.out.iter().map(|(module, _)| model.bank.branch_id(*module).to_string()).collect();
         let why = chain.out.iter().map(|(_, reason)| reason.word().to_string()).collect();
         let amiss = chain.amiss.iter().map(|(k, amiss)| {
@@ -192,22 +196,22 @@ fn chains(model: &Model, counts: &Counts) -> Vec<Chain> {
 }
 
 fn cascades(model: &Model, counts: &Counts) -> Cascades {
-    let seen = &counts.cascades;
+    let (seen, inference) = (&counts.cascades, Inference::new(model.random));
     let dark: Vec<(i64, u64)> = seen.dark.iter().map(|(t, n)| (t.0, *n)).collect();
     let after = |percent| quantile(&dark, percent, [0, i64::MAX]).map(|q| Time(q.value).seconds());
     let mut sequences: Vec<(&Vec<Loss>, u64)> = seen.sequences.iter().map(|(s, n)| (s, *n)).collect();
     sequences.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(b.0)));
     let sequence = |(losses, nights): (&Vec<Loss>, u64)| {
-        let Estimate { estimate, low, high } = clopper_pearson(nights, counts.trials);
+        let Estimate { estimate, low, high } = inference.probability(nights, counts.trials);
         let losses = losses.iter().map(|loss| tell_loss(model, loss)).collect();
         Sequence { losses, nights, estimate, low, high }
     };
     Cascades {
         window_s: model.trials.cascade_window.seconds(),
-        any: clopper_pearson(seen.nights, counts.trials),
+        any: inference.probability(seen.nights, counts.trials),
         sizes: seen.sizes.iter().map(|(&losses, &nights)| CascadeSize { losses, nights }).collect(),
         sequences: sequences.into_iter().take(CHAINS).map(sequence).collect(),
-        dark: clopper_pearson(seen.dark.values().sum(), counts.trials),
+        dark: inference.probability(seen.dark.values().sum(), counts.trials),
         dark_after_s: after(5).zip(after(50)).zip(after(95)).map(|((a, b), c)| [a, b, c]),
         rejoining: seen.rejoined.map(|r| Rejoining {
             id: model.bank.branch_id(r.module).to_string(),
@@ -229,6 +233,7 @@ fn tell_loss(model: &Model, &(lost, reason): &Loss) -> String {
 }
 
 fn nights_by_year(model: &Model, counts: &Counts) -> Nights {
+    let inference = Inference::new(model.random);
     let mut years: BTreeMap<&str, NightCounts> = BTreeMap::new();
     for (&night, seen) in &counts.nights {
         let year = model.trials.nights[night].year.as_str();
@@ -245,8 +250,8 @@ fn nights_by_year(model: &Model, counts: &Counts) -> Nights {
     let year = |(year, seen): (&str, NightCounts)| YearResult {
         year: year.to_string(),
         trials: seen.trials,
-        overload: clopper_pearson(seen.over, seen.trials),
-        dropout: clopper_pearson(seen.dropout, seen.trials),
+        overload: inference.probability(seen.over, seen.trials),
+        dropout: inference.probability(seen.dropout, seen.trials),
     };
     Nights {
         distinct: model.trials.nights.len() as u64,
@@ -266,42 +271,38 @@ fn worst(model: &Model, worst: &Worst) -> WorstNight {
     }
 }
 
-fn targets(scenario: &Scenario, met: Estimate, any: Estimate, counts: &Counts) -> Vec<TargetVerdict> {
-    let ride_through = scenario.targets.ride_through.map(|t| TargetVerdict {
-        target: "ride_through".to_string(),
-        wanted: format!("served for {} h with a probability of {}", t.length.hours(), t.probability),
-        length_h: Some(t.length.hours()),
-        required: t.probability,
-        got: met,
-        verdict: judge(met.low >= t.probability, met.high < t.probability),
+/// The targets that nights are judged by; each with the interval of this inference.
+pub fn targets(scenario: &Scenario, counts: &Counts, inference: Inference) -> Vec<TargetVerdict> {
+    let of = |k: u64| inference.probability(k, counts.trials);
+    let ride_through = scenario.targets.ride_through.map(|t| {
+        let got = of(reached(counts, t.length));
+        TargetVerdict {
+            target: "ride_through".to_string(),
+            wanted: format!("served for {} h with a probability of {}", t.length.hours(), t.probability),
+            length_h: Some(t.length.hours()),
+            required: t.probability,
+            got,
+            verdict: got.reaches(t.probability),
+        }
     });
     // What is asked of overload is asked of what it leads to as well, each apart.
-    let of = |k: u64| clopper_pearson(k, counts.trials);
     let insulated = scenario.cables.iter().any(|c| c.ampacity.is_some());
     let asked = [
-        (true, "overload_probability", "overload of any element", any),
-        (insulated, "over_temperature", "a conductor hotter than it stands", of(counts.any_hot)),
-        (!scenario.devices.is_empty(), "device_opened", "a protective device open", of(counts.any_opened)),
+        (true, "overload_probability", "overload of any element", counts.any_over),
+        (insulated, "over_temperature", "a conductor hotter than it stands", counts.any_hot),
+        (!scenario.devices.is_empty(), "device_opened", "a protective device open", counts.any_opened),
     ];
     let most = scenario.targets.overload_probability;
-    let at_most = asked.into_iter().filter(|a| a.0).filter_map(|(_, target, what, got)| {
-        let p = most?;
+    let at_most = asked.into_iter().filter(|a| a.0).filter_map(|(_, target, what, hits)| {
+        let (p, got) = (most?, of(hits));
         Some(TargetVerdict {
             target: target.to_string(),
             wanted: format!("{what} in at most {p} of nights"),
             length_h: None,
             required: p,
             got,
-            verdict: judge(got.high <= p, got.low > p),
+            verdict: got.stays_within(p),
         })
     });
     ride_through.into_iter().chain(at_most).collect()
-}
-
-fn judge(met: bool, missed: bool) -> Verdict {
-    match (met, missed) {
-        (true, _) => Verdict::Met,
-        (_, true) => Verdict::Missed,
-        _ => Verdict::NotDecided,
-    }
 }

@@ -31,11 +31,11 @@ pub fn clopper_pearson(k: u64, n: u64) -> Estimate {
 /// As [`clopper_pearson`], two-sided at another confidence (0…1, exclusive).
 pub fn clopper_pearson_at(k: u64, n: u64, confidence: f64) -> Estimate {
     if n == 0 {
-        return Estimate { estimate: 0.0, low: 0.0, high: 1.0 };
+        return Estimate::new(0.0, 0.0, 1.0);
     }
     let k = k.min(n);
     let tail = (0.5 * (1.0 - confidence)).clamp(LEAST_TAIL, 0.5);
-    Estimate { estimate: k as f64 / n as f64, low: low(k, n, tail), high: high(k, n, tail) }
+    Estimate::new(k as f64 / n as f64, low(k, n, tail), high(k, n, tail))
 }
 
 /// The p at which P(B ≥ k) = `tail`.
@@ -163,7 +163,7 @@ mod tests {
 
     #[test]
     fn without_trials_nothing_is_known() {
-        assert_eq!(clopper_pearson(0, 0), Estimate { estimate: 0.0, low: 0.0, high: 1.0 });
+        assert_eq!(clopper_pearson(0, 0), Estimate::new(0.0, 0.0, 1.0));
     }
 
     #[test]

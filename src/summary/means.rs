@@ -1,10 +1,11 @@
 //! Means of a value that several candidates have in the same nights, and of the differences between any two.
 //!
 //! In: for each night the value of every candidate, where it has one. Out: each mean, and each difference with its
-//! interval by the normal distribution, at any confidence.
+//! interval by the normal distribution.
 
 use super::Estimate;
 use super::fixed_sum::FixedSum;
+use super::inference::Inference;
 
 /// Sums over a set of nights; they merge in any order.
 #[derive(Clone, Debug, PartialEq)]
@@ -42,10 +43,10 @@ impl Means {
     }
 
     /// The first less the second; `None` where no night has both.
-    pub fn difference(&self, first: usize, second: usize, confidence: f64) -> Option<Estimate> {
+    pub fn difference(&self, first: usize, second: usize, inference: Inference) -> Option<Estimate> {
         let (a, b) = (first.min(second), first.max(second));
         let sum = &self.sums[a * self.candidates + b];
-        (a != b && sum.count() > 0).then(|| mean_of(sum, first > second, confidence))
+        (a != b && sum.count() > 0).then(|| inference.mean(sum, first > second))
     }
 }
 
@@ -56,7 +57,7 @@ pub fn mean_of(sum: &FixedSum, opposite: bool, confidence: f64) -> Estimate {
     // No minus before nothing.
     let mean = 0.0 + sign * sum.mean().unwrap_or(0.0);
     let half = sum.std_error().map_or(f64::INFINITY, |error| normal(confidence) * error);
-    Estimate { estimate: mean, low: mean - half, high: mean + half }
+    Estimate::new(mean, mean - half, mean + half)
 }
 
 /// Within so many standard deviations of its mean a normal variable is with this confidence (0…1, exclusive), or
@@ -84,10 +85,10 @@ mod tests {
         parts.merge(&other);
         assert_eq!(parts, all);
         assert_eq!([0, 1, 2].map(|k| all.mean(k)), [Some(2.0), Some(2.0), Some(1.5)]);
-        let of = |a, b| all.difference(a, b, 0.95).map(|e| e.estimate);
+        let of = |a, b| all.difference(a, b, Inference::new(true)).map(|e| e.estimate);
         assert_eq!((of(0, 1), of(1, 0), of(0, 2), of(2, 1)), (Some(1.0), Some(-1.0), Some(2.0), Some(-1.25)));
-        assert_eq!(all.difference(0, 2, 0.95).map(|e| e.high), Some(f64::INFINITY));
-        assert_eq!((of(1, 1), Means::new(2).difference(0, 1, 0.95)), (None, None));
+        assert_eq!(all.difference(0, 2, Inference::new(true)).map(|e| e.high), Some(f64::INFINITY));
+        assert_eq!((of(1, 1), Means::new(2).difference(0, 1, Inference::new(true))), (None, None));
     }
 
     /// Two-sided points of the standard normal distribution, as tables have them.

@@ -11,6 +11,7 @@
 
 use super::Estimate;
 use super::fixed_sum::FixedSum;
+use super::inference::Inference;
 use super::interval::{CONFIDENCE, clopper_pearson_at};
 use crate::time::Time;
 
@@ -100,19 +101,14 @@ impl Paired {
 }
 
 impl Pair {
-    /// Hours served by the first less those by the second, mean a night with its 95 % interval by the normal
+    /// Hours served by the first less those by the second, mean a night with its interval by the normal
     /// distribution [h].
-    pub fn hours(&self) -> Estimate {
-        let sign = if self.turned { -1.0 } else { 1.0 };
-        // Of a layout against itself there is no difference, and no minus before it.
-        let mean = 0.0 + sign * self.longer.mean().unwrap_or(0.0);
-        let half = NORMAL_975 * self.longer.std_error().unwrap_or(f64::INFINITY);
-        Estimate { estimate: mean, low: mean - half, high: mean + half }
+    pub fn hours(&self, inference: Inference) -> Estimate {
+        inference.mean(&self.longer, self.turned)
     }
 }
 
-/// 97.5 %, 98.75 % and 80 % of the standard normal distribution.
-const NORMAL_975: f64 = 1.959_963_984_540_054;
+/// 98.75 % and 80 % of the standard normal distribution.
 const NORMAL_9875: f64 = 2.241_402_727_604_945;
 const NORMAL_80: f64 = 0.841_621_233_572_914;
 
@@ -129,11 +125,11 @@ pub fn difference_at([first, second]: [u64; 2], nights: u64, confidence: f64) ->
     let share = clopper_pearson_at(apart, nights, each);
     let of_first = clopper_pearson_at(first, apart, each);
     let end = |side: f64, outer: f64, inner: f64| side * if side < 0.0 { outer } else { inner };
-    Estimate {
-        estimate: (first as f64 - second as f64) / nights.max(1) as f64,
-        low: end(2.0 * of_first.low - 1.0, share.high, share.low),
-        high: end(2.0 * of_first.high - 1.0, share.low, share.high),
-    }
+    Estimate::new(
+        (first as f64 - second as f64) / nights.max(1) as f64,
+        end(2.0 * of_first.low - 1.0, share.high, share.low),
+        end(2.0 * of_first.high - 1.0, share.low, share.high),
+    )
 }
 
 /// Confidence of each difference between the first of so many layouts and every other, so that all together hold 95 %.
@@ -149,7 +145,7 @@ pub fn confidence_against_first(layouts: usize) -> f64 {
 pub fn independent_difference([first, second]: [u64; 2], nights: u64) -> Estimate {
     let each = 0.5 * (1.0 + CONFIDENCE);
     let (a, b) = (clopper_pearson_at(first, nights, each), clopper_pearson_at(second, nights, each));
-    Estimate { estimate: a.estimate - b.estimate, low: a.low - b.high, high: a.high - b.low }
+    Estimate::new(a.estimate - b.estimate, a.low - b.high, a.high - b.low)
 }
 
 /// Nights after which four runs of five decide a difference such as was seen, at 95 % for the pair alone; `None`
@@ -186,8 +182,9 @@ mod tests {
         paired.add(&[outcome(true, 4.0), outcome(true, 4.5)]);
         let (there, back) = (paired.pair(0, 1), paired.pair(1, 0));
         assert_eq!((there.over, back.over), ([1, 0], [0, 1]));
-        assert_eq!((there.hours().estimate, back.hours().estimate), (-1.25, 1.25));
-        assert_eq!(there.hours().low, -back.hours().high);
+        let hours = |pair: Pair| pair.hours(Inference::new(true));
+        assert_eq!((hours(there).estimate, hours(back).estimate), (-1.25, 1.25));
+        assert_eq!(hours(there).low, -hours(back).high);
     }
 
     #[test]

@@ -4,7 +4,7 @@
 //! In: the model and the counts. Out: `OverTemperature` and `DeviceOpened`.
 
 use super::counts::Counts;
-use super::interval::clopper_pearson;
+use super::inference::Inference;
 use super::{DeviceOpened, DeviceResult, Estimate, HotConductor, OverTemperature};
 use crate::engine::model::Model;
 use crate::network::Element;
@@ -18,10 +18,10 @@ const COLD_COPPER: f64 = 20.0;
 
 /// `None` where no conductor has insulation data.
 pub fn over_temperature(model: &Model, counts: &Counts) -> Option<OverTemperature> {
-    let modules = model.modules.len();
+    let (modules, inference) = (model.modules.len(), Inference::new(model.random));
     let hot = |(k, conductor): (usize, &crate::network::bank::ConductorElement)| {
         let (ampacity, seen) = (conductor.ampacity?, &counts.elements[modules + k]);
-        let Estimate { estimate, low, high } = clopper_pearson(seen.hot_nights, counts.trials);
+        let Estimate { estimate, low, high } = inference.probability(seen.hot_nights, counts.trials);
         Some(HotConductor {
             id: conductor.id.clone(),
             estimate,
@@ -34,19 +34,20 @@ pub fn over_temperature(model: &Model, counts: &Counts) -> Option<OverTemperatur
         })
     };
     let conductors: Vec<HotConductor> = model.bank.conductors.iter().enumerate().filter_map(hot).collect();
-    let any = clopper_pearson(counts.any_hot, counts.trials);
+    let any = inference.probability(counts.any_hot, counts.trials);
     (!conductors.is_empty()).then_some(OverTemperature { any, conductors })
 }
 
 /// `None` where there is no device.
 pub fn device_opened(model: &Model, counts: &Counts) -> Option<DeviceOpened> {
     let prospective = fault_current::prospective(&model.bank, &full_and_in_service(model)).ok()?;
+    let inference = Inference::new(model.random);
     let highest_v = model.modules.iter().map(|m| m.emf(1.0)).fold(0.0, f64::max);
     let device = |fault: &fault_current::Prospective| {
         let fitted = &model.bank.devices[fault.device];
         let kind = &model.device_types[fitted.device];
         let nights = counts.opened[fault.device];
-        let Estimate { estimate, low, high } = clopper_pearson(nights, counts.trials);
+        let Estimate { estimate, low, high } = inference.probability(nights, counts.trials);
         let suffices = |stated: Option<f64>, least: f64| stated.is_some_and(|most| most >= least);
         DeviceResult {
             id: fitted.id.clone(),
@@ -64,7 +65,7 @@ pub fn device_opened(model: &Model, counts: &Counts) -> Option<DeviceOpened> {
         }
     };
     let devices: Vec<DeviceResult> = prospective.iter().map(device).collect();
-    let any = clopper_pearson(counts.any_opened, counts.trials);
+    let any = inference.probability(counts.any_opened, counts.trials);
     (!devices.is_empty()).then_some(DeviceOpened { any, highest_v, devices })
 }
 

@@ -10,7 +10,7 @@ use crate::network::NetworkError;
 use crate::network::lanes::LANES;
 use crate::scenario::{Scenario, Trials};
 use crate::summary::HalfStep;
-use crate::summary::interval::clopper_pearson;
+use crate::summary::inference::Inference;
 use crate::time::Time;
 use rayon::prelude::*;
 use std::sync::atomic::AtomicBool;
@@ -46,7 +46,7 @@ pub fn check(scenario: &Scenario, campaign: &Campaign, stop: &AtomicBool) -> Res
     let mut tally = Tally::default();
     let pairs = outcomes.iter().flat_map(|(whole, half)| whole.iter().zip(half));
     pairs.for_each(|(whole, half)| tally.add(whole, half, trials.horizon));
-    Ok(Some(tally.finish(trials.hold)))
+    Ok(Some(tally.finish(trials.hold, Inference::new(model.random))))
 }
 
 fn how_many(trials: &Trials) -> u64 {
@@ -89,11 +89,11 @@ impl Tally {
         }
     }
 
-    fn finish(self, hold: Time) -> HalfStep {
+    fn finish(self, hold: Time, inference: Inference) -> HalfStep {
         let n = self.sums.trials as f64;
         let mean_change = self.sums.ride_through_mean_change_s / n;
         let variance = (self.ride_square / n - (self.ride / n).powi(2)).max(0.0);
-        let over = clopper_pearson(self.sums.over, self.sums.trials);
+        let over = inference.probability(self.sums.over, self.sums.trials);
         let share = self.sums.over_with_half as f64 / n;
         // Two-sided 95 % of the normal distribution.
         let moved = mean_change.abs() > (1.96 * (variance / n).sqrt()).max(hold.seconds());
@@ -142,7 +142,7 @@ mod tests {
         let tally = |half: &TrialResult| {
             let mut tally = Tally::default();
             (0..40).for_each(|_| tally.add(&Ok(whole.clone()), &Ok(half.clone()), horizon));
-            tally.finish(hold)
+            tally.finish(hold, Inference::new(true))
         };
         let same = tally(&whole);
         assert!(same.within_intervals && same.trials == 40 && same.over_changed == 0);

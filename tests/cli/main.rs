@@ -5,6 +5,7 @@
 mod cautions;
 mod check;
 mod compare;
+mod exact;
 mod folder;
 mod hidden;
 mod input;

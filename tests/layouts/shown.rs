@@ -196,7 +196,7 @@ fn no_layout_is_hidden_in_a_picture() {
 #[test]
 fn the_gain_of_the_best_is_told_with_the_error_of_picking_it() {
     let mut c = comparison(TINY);
-    let wide = bankwright::summary::Estimate { estimate: -0.125, low: -0.25, high: 0.5 };
+    let wide = bankwright::summary::Estimate::new(-0.125, -0.25, 0.5);
     let d = c.best_against_all.iter_mut().find(|d| d.second == 0).unwrap();
     (d.overload, d.decided) = (wide, false);
     let told = finding::sentences(&c).join("\n");

@@ -9,6 +9,7 @@ mod clock;
 mod drift;
 mod edges;
 mod exact;
+mod exact_chance;
 mod faults;
 mod heat;
 mod inverter;

@@ -8,7 +8,7 @@ fn share(k: u64, n: u64) -> Estimate {
     let (kf, nf) = (k as f64, n as f64);
     let low = if k == 0 { 0.0 } else { inv_beta_reg(kf, nf - kf + 1.0, 0.025) };
     let high = if k >= n { 1.0 } else { inv_beta_reg(kf + 1.0, nf - kf, 0.975) };
-    Estimate { estimate: if n == 0 { 0.0 } else { kf / nf }, low, high }
+    Estimate::new(if n == 0 { 0.0 } else { kf / nf }, low, high)
 }
 
 fn element(id: &str, rating: Option<f64>, nights: u64, trials: u64) -> ElementResult {
@@ -58,6 +58,7 @@ pub fn results() -> Results {
         scenario: "Hut on the pass: two stacks of four on one bus bar (invented)".into(),
         seed: 1,
         trials: n,
+        exact: false,
         horizon_h: 16.0,
         step_s: 60.0,
         hold_s: 10.0,
@@ -410,7 +411,7 @@ pub fn no_trials() -> Results {
 
 pub fn not_numbers() -> Results {
     let nan = f64::NAN;
-    let e = Estimate { estimate: nan, low: nan, high: nan };
+    let e = Estimate::new(nan, nan, nan);
     let mut r = results();
     r.overload.any = e;
     r.overload.any_by_night = None;

@@ -86,6 +86,10 @@ fn figure<'a>(results: &Results) -> Figure<'a> {
     } else {
         format!("After a loss, protection took out more in {}", number::of_nights(&c.any, results.trials))
     };
+    let line = match results.exact {
+        true => "",
+        false => "; line: 95 % interval; dashed bracket: upper bound where none was seen",
+    };
     let told = shown(results)
         .map(|(losses, e)| format!("{}: {}.", losses.join(", then "), number::frequency(&e, results.trials)));
     Figure {
@@ -93,7 +97,7 @@ fn figure<'a>(results: &Results) -> Figure<'a> {
         title,
         subtitle: format!(
             "{nights} of {}; a cascade is protection that takes something out within {window} after an earlier loss. \
-             Bar: share of nights; line: 95 % interval; dashed bracket: upper bound where none was seen.",
+             Bar: share of nights{line}.",
             number::hours(results.horizon_h)
         ),
         description: told.chain(std::iter::once(dark_words(results))).collect::<Vec<_>>().join(" "),
@@ -152,8 +156,10 @@ fn draw_row(sheet: &Sheet, panel: &Panel, row: &Row) -> Drawn {
     if p.estimate > 0.0 {
         let bar = Frame { left: origin.0, top: y - BAR / 2.0, width: x(p.estimate) - origin.0, height: BAR };
         canvas::area(sheet, bar, if summed { Ink::Muted.with(Texture::Rising) } else { Ink::Blue.colour() })?;
-        interval(sheet, (x(p.low), y), (x(p.high), y), Ink::Text)?;
-    } else if p.high.is_finite() {
+        if !p.is_exact() {
+            interval(sheet, (x(p.low), y), (x(p.high), y), Ink::Text)?;
+        }
+    } else if p.high.is_finite() && !p.is_exact() {
         bracket(sheet, (origin.0, y), (x(p.high), y))?;
     }
     let end = panel.plotting_area().get_x_range().end;

@@ -121,7 +121,8 @@ fn panel(sheet: &Sheet, rows: &[&InputResult], quantity: Quantity, frame: Frame)
     let shifts = || rows.iter().flat_map(|input| input.effects()).filter_map(|e| quantity.of(e));
     let ends = || shifts().flat_map(|s| [s.by.estimate, s.by.low, s.by.high]).filter(|x| x.is_finite());
     let (low, high) = (ends().fold(0.0, f64::min), ends().fold(0.0, f64::max));
-    let room = (high - low).max(1e-4) * 0.01;
+    // Where nothing moves, a point to either side.
+    let room = if high - low < 1e-4 { 0.01 } else { (high - low) * 0.01 };
     let x = Axis::root_percent(low - room, high + room, (frame.width, TICKS));
     let panel = canvas::panel(sheet, frame, &x, &Axis::bare(-(rows.len() as f64), 0.0))?;
     for (k, input) in rows.iter().enumerate() {
@@ -156,7 +157,7 @@ fn bar(sheet: &Sheet, panel: &Panel, shift: &Shift, y: f64, (ink, texture): (Ink
     let outline = [(bar.left, bar.top), (right, bar.top), (right, low), (bar.left, low), (bar.left, bar.top)];
     line(sheet, &outline, stroke(ink.colour(), 1.0))?;
     let (from, to) = (shift.by.low, shift.by.high);
-    if from.is_finite() && to.is_finite() {
+    if from.is_finite() && to.is_finite() && from < to {
         line(sheet, &[(at(from), y), (at(to), y)], stroke(Ink::Text.colour(), 1.0))?;
     }
     Ok(())

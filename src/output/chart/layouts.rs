@@ -74,9 +74,11 @@ fn risk_heading(sheet: &Sheet, top: f64) -> Drawn {
 /// What a ring is, where there is one.
 fn ring_note(c: &Comparison) -> Option<String> {
     let any = c.layouts.iter().any(|l| unseen(&l.overload));
-    any.then(|| {
-        "Ring at the foot: overload was not seen; its line ends at the upper end of its 95 % interval.".to_owned()
-    })
+    let told = match c.exact {
+        true => "Ring at the foot: no overload.",
+        false => "Ring at the foot: overload was not seen; its line ends at the upper end of its 95 % interval.",
+    };
+    any.then(|| told.to_owned())
 }
 
 /// A logarithm that a risk is drawn at.

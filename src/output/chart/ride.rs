@@ -9,7 +9,6 @@ use super::canvas::{self, Align, Drawn, Figure, Frame, Panel, Sheet, WIDTH, curv
 use super::ink::{Ink, Texture};
 use super::{ChartError, label};
 use crate::output::{finding, number, table};
-use crate::summary::interval::clopper_pearson;
 use crate::summary::{Estimate, Results};
 use plotters::element::Circle;
 use plotters::style::Color;
@@ -61,6 +60,7 @@ fn figure<'a>(results: &Results, goal: Goal) -> Figure<'a> {
             number::of_nights(&r.censored, results.trials)
         ),
     };
+    let shaded = if results.exact { "" } else { " Shaded: pointwise 95 % interval of the share." };
     let target = goal.map_or_else(String::new, |(h, p)| {
         format!(" Target: {} with probability {}.", number::hours(h), number::chosen(p))
     });
@@ -68,7 +68,7 @@ fn figure<'a>(results: &Results, goal: Goal) -> Figure<'a> {
         name: "ride",
         title,
         subtitle: format!(
-            "{}, counted by the quarter hour in which service ended. Shaded: pointwise 95 % interval of the share. \
+            "{}, counted by the quarter hour in which service ended.{shaded} \
              Nights still served at {} are not followed further.{target}",
             number::counted(results.trials, "night", "nights"),
             number::hours(results.horizon_h)
@@ -83,19 +83,20 @@ fn survival(results: &Results) -> Vec<Step> {
         results.ride_through_h.histogram.iter().copied().filter(|r| r.0.is_finite()).collect();
     rows.sort_by(|a, b| a.0.total_cmp(&b.0));
     let mut ended = 0u64;
-    let mut steps = vec![step(0.0, results.trials, 0)];
+    let mut steps = vec![step(0.0, results, 0)];
     for (hours, nights) in rows {
         ended = ended.saturating_add(nights);
-        steps.push(step(hours, results.trials, ended));
+        steps.push(step(hours, results, ended));
     }
-    steps.push(step(results.horizon_h, results.trials, ended));
+    steps.push(step(results.horizon_h, results, ended));
     steps
 }
 
-fn step(hours: f64, trials: u64, ended: u64) -> Step {
+fn step(hours: f64, results: &Results, ended: u64) -> Step {
+    let trials = results.trials;
     let share = table::share_left(trials, ended);
     let share = if share.is_finite() { share } else { 1.0 };
-    let Estimate { low, high, .. } = clopper_pearson(trials.saturating_sub(ended), trials);
+    let Estimate { low, high, .. } = results.inference().probability(trials.saturating_sub(ended), trials);
     Step { hours, share, low, high }
 }
 
@@ -108,7 +109,9 @@ fn floor_of(steps: &[Step], goal: Goal) -> f64 {
 fn draw_steps(panel: &mut Panel, steps: &[Step]) -> Drawn {
     let upper = stairs(steps, |s| s.high);
     let lower = stairs(steps, |s| s.low);
-    canvas::band(panel, &upper, &lower, Ink::Blue.colour().mix(0.25))?;
+    if steps.iter().any(|s| s.low < s.high) {
+        canvas::band(panel, &upper, &lower, Ink::Blue.colour().mix(0.25))?;
+    }
     curve(panel, stairs(steps, |s| s.share), stroke(Ink::Blue.colour(), 2.5))
 }
 

@@ -62,12 +62,13 @@ pub fn overload(results: &Results) -> Result<String, ChartError> {
 
 fn figure<'a>(results: &Results, ranking: &Ranking) -> Figure<'a> {
     let scale = if ranking.logarithmic { "; logarithmic scale" } else { "" };
+    let line = if results.exact { "" } else { "; line: 95 % interval" };
     let rows = ranking.rows.iter().map(|r| format!("{}: {}.", r.id, number::frequency(&r.probability, results.trials)));
     Figure {
         name: "overload",
         title: finding::headline(results),
         subtitle: format!(
-            "{} of {}; overload is a current over the rating for longer than {}. Mark: share of nights; line: 95 % interval{scale}.",
+            "{} of {}; overload is a current over the rating for longer than {}. Mark: share of nights{line}{scale}.",
             number::counted(results.trials, "night", "nights"),
             number::hours(results.horizon_h),
             number::duration(results.hold_s / 3600.0),
@@ -153,9 +154,11 @@ fn draw_row(sheet: &Sheet, panel: &mut Panel, ranking: &Ranking, (at, row): (f64
     let ink = if over { Ink::Vermillion } else { Ink::Blue };
     let (low, high) = (ranking.at(panel, p.low, at), ranking.at(panel, p.high, at));
     if p.estimate > 0.0 {
-        interval(sheet, low, high, ink)?;
+        if !p.is_exact() {
+            interval(sheet, low, high, ink)?;
+        }
         draw_mark(sheet, ranking.at(panel, p.estimate, at), (over, ink))?;
-    } else {
+    } else if !p.is_exact() {
         bracket(sheet, low, high)?;
     }
     draw_words(sheet, ranking, (row, status), low.1)
@@ -202,9 +205,8 @@ fn left_over(results: &Results, ranking: &Ranking) -> String {
         parts.push(format!("{} with fewer overloads", number::counted(seen as u64, "element", "elements")));
     }
     if !hidden.is_empty() {
-        let bound = number::upper(finding::greatest_bound(&hidden));
         let elements = number::counted(hidden.len() as u64, "further element", "further elements");
-        parts.push(format!("{elements} never seen over (each below {bound})"));
+        parts.push(format!("{elements} never seen over{}", finding::each_below(&hidden)));
     }
     if unrated > 0 {
         parts.push(format!("{} without a rating, not judged", number::counted(unrated as u64, "element", "elements")));

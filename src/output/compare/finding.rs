@@ -2,6 +2,7 @@
 //!
 //! In: the comparison. Out: sentences that terminal, charts and document share.
 
+use crate::output::finding::EXACT;
 use crate::output::number;
 use crate::study::compare::{Comparison, Difference, LayoutResult};
 use crate::summary::Verdict;
@@ -13,10 +14,14 @@ const LISTED: usize = 3;
 /// All sentences.
 pub fn sentences(c: &Comparison) -> Vec<String> {
     let mut told = vec![least_risk(c)];
-    told.extend(against_as_written(c));
-    told.extend(sufficiency(c));
+    if c.exact {
+        told.push(EXACT.to_owned());
+    } else {
+        told.extend(against_as_written(c));
+        told.extend(sufficiency(c));
+    }
     told.extend(cheapest(c));
-    told.extend(together(c));
+    told.extend(together(c).filter(|_| !c.exact));
     if c.layouts.iter().any(|l| l.price.is_some()) {
         told.extend(unpriced(&items_unpriced(c)));
     }

@@ -2,6 +2,7 @@
 //!
 //! In: the proposal. Out: sentences, plain text, CSV.
 
+use crate::output::finding::EXACT;
 use crate::output::table::{number as cell, text as csv_text};
 use crate::output::{finding, limit_words, number};
 use crate::study::propose::{Fate, Judged, Proposal};
@@ -50,6 +51,9 @@ pub fn cheaper_and_open(p: &Proposal) -> usize {
 }
 
 fn looks(p: &Proposal) -> String {
+    if p.exact {
+        return format!("{EXACT} One night decides a layout.");
+    }
     let looks: Vec<String> = p.looks.iter().map(|n| number::count(*n)).collect();
     format!(
         "Looked at after {} nights; each interval has {} %, so that with {} % none misleads.",

@@ -31,7 +31,7 @@ fn table(c: &Comparison) -> String {
     table.set_header([
         "",
         "layout",
-        "nights over (95 % interval)",
+        if c.exact { "nights over" } else { "nights over (95 % interval)" },
         "served",
         "limit",
         "one out",
@@ -106,6 +106,7 @@ fn neighbours(c: &Comparison) -> String {
     });
     match steps().count() as u64 {
         0 => String::new(),
+        _ if c.exact => String::new(),
         n => format!(
             "Decided, each at 95 %: {decided} of {} of the ranking{open}.\n",
             number::counted(n, "step", "steps")

@@ -133,7 +133,7 @@ fn named(devices: &[&DeviceResult]) -> String {
 
 /// The chance that a device opens in a night.
 pub fn opening(d: &DeviceResult) -> Estimate {
-    Estimate { estimate: d.estimate, low: d.low, high: d.high }
+    Estimate::new(d.estimate, d.low, d.high)
 }
 
 /// Devices, those that opened most often first; equals in the order of the results.
@@ -155,7 +155,7 @@ pub fn devices_opened(results: &Results) -> Option<String> {
 
 /// The chance that a conductor is over temperature in a night.
 pub fn heat(c: &HotConductor) -> Estimate {
-    Estimate { estimate: c.estimate, low: c.low, high: c.high }
+    Estimate::new(c.estimate, c.low, c.high)
 }
 
 /// Conductors with insulation data: most often over temperature first, then the one nearest to what it stands.

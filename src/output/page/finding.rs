@@ -13,6 +13,7 @@ pub fn finding(input: &PageInput) -> Markup {
     let brief = finding::brief_shortfalls(r);
     html! {
         p.lead { (finding::headline(r)) "." }
+        @if r.exact { p { (finding::EXACT) } }
         @if let Some(first) = finding::sequences(r).first() {
             p { "The most frequent way there: " (finding::sequence(first)) "." }
         }
@@ -61,7 +62,7 @@ fn capital(text: &str) -> String {
 /// What the few calendar nights leave open, which more trials do not narrow.
 fn by_night(r: &Results) -> String {
     let Some([low, high]) = r.overload.any_by_night else { return String::new() };
-    let resampled = Estimate { low, high, ..r.overload.any };
+    let resampled = Estimate::new(r.overload.any.estimate, low, high);
     format!(
         "Resampled by whole calendar nights, of which there are {}: {}; more trials do not add nights.",
         number::count(r.nights.distinct),
@@ -126,7 +127,7 @@ fn worst(r: &Results) -> Markup {
         thead { tr {
             th scope="col" { "Element" }
             th.n scope="col" { "Rated" }
-            th scope="col" { "Nights over, 95 % interval" }
+            th scope="col" { (finding::with_interval(r, "Nights over")) }
             th scope="col" { "Most often with these out" }
             th.n scope="col" { "Greatest current" }
         } }
@@ -140,8 +141,7 @@ fn worst(r: &Results) -> Markup {
         @if !never.is_empty() {
             p.note {
                 (number::counted(never.len() as u64, "other element", "other elements")) ": none seen over in "
-                (number::counted(r.trials, "night", "nights")) ", each below "
-                (number::upper(finding::greatest_bound(&never))) "."
+                (number::counted(r.trials, "night", "nights")) (finding::each_below(&never)) "."
             }
         }
     }

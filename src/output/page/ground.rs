@@ -81,7 +81,7 @@ pub fn definitions(input: &PageInput) -> Markup {
                  something out within " (number::duration(r.cascade.window_s / 3600.0)) " after an earlier loss. The first \
                  is told; the end of the charge begins none. The time until nothing was delivered runs from a night's first loss."
             }
-            (interval())
+            @if !r.exact { (interval()) }
             (names())
         }
     }
@@ -127,11 +127,7 @@ pub fn quality(input: &PageInput) -> Markup {
             format!("{}, {}, {}", number::count(q.steps), number::count(q.solves), number::count(q.events)),
             "",
         ),
-        (
-            "Mean energy not served in a night",
-            format!("{} (standard error {})", number::energy(u.mean), number::energy(u.std_error)),
-            "",
-        ),
+        ("Mean energy not served in a night", mean_energy(input.results), ""),
         ("Mean energy not served in brief shortfalls in a night", number::energy(u.brief_mean), ""),
         ("Mean energy that the bank could not take up in a night", number::energy(u.curtailed_mean), ""),
     ];
@@ -141,6 +137,12 @@ pub fn quality(input: &PageInput) -> Markup {
         tbody { @for (what, value, check) in rows { tr { th scope="row" { (what) } td { (value) } td { (check) } } } }
     };
     tables::table("How well the equations were solved", "9", body)
+}
+
+/// With its standard error, where it has one.
+fn mean_energy(r: &Results) -> String {
+    let (mean, error) = (number::energy(r.unserved_wh.mean), number::energy(r.unserved_wh.std_error));
+    if r.exact { mean } else { format!("{mean} (standard error {error})") }
 }
 
 /// What half the step changes.

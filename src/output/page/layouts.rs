@@ -172,7 +172,7 @@ fn definitions(c: &Comparison) -> Markup {
                  are over says nothing of their difference; those in which one alone is over decide. The interval is \
                  guaranteed for any number of nights."
             }
-            (ground::interval())
+            @if !c.exact { (ground::interval()) }
             (ground::names())
         }
     }

@@ -45,7 +45,7 @@ pub fn proposal(input: &ProposalInput<'_>) -> String {
             ("layouts", "Layouts", layouts(p)),
             ("parts", "Parts", parts_list(input)),
             ("left-out", "What is not modelled", ground::left_out(input.not_modelled)),
-            ("definitions", "Definitions", definitions()),
+            ("definitions", "Definitions", definitions(p)),
             ("inputs", "Inputs", inputs(input)),
             ("cautions", "Cautions", ground::cautions()),
             ("standards", "Where to look further", ground::standards()),
@@ -129,7 +129,7 @@ fn parts_list(input: &ProposalInput<'_>) -> Markup {
     }
 }
 
-fn definitions() -> Markup {
+fn definitions(p: &Proposal) -> Markup {
     html! {
         dl {
             dt { "Limit missed" }
@@ -144,7 +144,7 @@ fn definitions() -> Markup {
             }
             dt { "Not run" }
             dd { "Dearer than those that were found to meet every target: it may meet them too." }
-            (ground::interval())
+            @if !p.exact { (ground::interval()) }
             (ground::names())
         }
     }

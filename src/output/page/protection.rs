@@ -14,7 +14,7 @@ pub fn devices(r: &Results) -> Markup {
         thead { tr {
             th scope="col" { "Device" }
             th.n scope="col" { "Rated" }
-            th scope="col" { "Nights opened, 95 % interval" }
+            th scope="col" { (finding::with_interval(r, "Nights opened")) }
             th.n scope="col" { "Prospective fault current" }
             th.n scope="col" { "Breaking capacity" }
             th.n scope="col" { "Direct voltage it breaks" }
@@ -73,7 +73,7 @@ pub fn temperatures(r: &Results) -> Markup {
             th scope="col" { "Conductor" }
             th.n scope="col" { "Stands" }
             th.n scope="col" { "Hottest" }
-            th scope="col" { "Nights over temperature, 95 % interval" }
+            th scope="col" { (finding::with_interval(r, "Nights over temperature")) }
             th.n scope="col" { "Nights" }
             th.n scope="col" { "Mean time over" }
         } }

@@ -40,7 +40,7 @@ fn elements(r: &Results) -> Markup {
         thead { tr {
             th scope="col" { "Element" }
             th.n scope="col" { "Rated" }
-            th scope="col" { "Nights over, 95 % interval" }
+            th scope="col" { (finding::with_interval(r, "Nights over")) }
             th.n scope="col" { "Nights" }
             th.n scope="col" { "Mean time over" }
             th.n scope="col" { "Greatest" }
@@ -83,10 +83,10 @@ fn chains(r: &Results) -> Markup {
             th scope="col" { "Modules out and conductors not whole when it began" }
             th scope="col" { "Over its rating" }
             th.n scope="col" { "Nights" }
-            th scope="col" { "Share of nights, 95 % interval" }
+            th scope="col" { (finding::with_interval(r, "Share of nights")) }
         } }
         tbody { @for c in &r.chains {
-            @let e = crate::summary::Estimate { estimate: c.estimate, low: c.low, high: c.high };
+            @let e = crate::summary::Estimate::new(c.estimate, c.low, c.high);
             tr {
                 th scope="row" { (finding::out_and_amiss(c, "none")) }
                 td { (c.over) }
@@ -106,13 +106,13 @@ fn dropouts(r: &Results) -> Markup {
         "by heat, cell voltage, over-current or its device",
     ];
     let body = html! {
-        thead { tr { th scope="col" { "Dropout in a night" } th scope="col" { "Share of nights, 95 % interval" } } }
+        thead { tr { th scope="col" { "Dropout in a night" } th scope="col" { (finding::with_interval(r, "Share of nights")) } } }
         tbody {
             @for (words, (_, e)) in causes.iter().zip(finding::dropouts(r)) {
                 tr { th scope="row" { (words) } td.p { (number::frequency_short(&e)) } }
             }
             @for a in &r.dropout.at_least {
-                @let e = crate::summary::Estimate { estimate: a.estimate, low: a.low, high: a.high };
+                @let e = crate::summary::Estimate::new(a.estimate, a.low, a.high);
                 tr {
                     th scope="row" { "at least " (number::counted(a.modules, "module", "modules")) " out at one moment" }
                     td.p { (number::frequency_short(&e)) }
@@ -137,7 +137,7 @@ fn cascades(r: &Results) -> Markup {
         thead { tr {
             th scope="col" { "First this, then that" }
             th.n scope="col" { "Nights" }
-            th scope="col" { "Share of nights, 95 % interval" }
+            th scope="col" { (finding::with_interval(r, "Share of nights")) }
         } }
         tbody { @for s in &c.sequences {
             @let e = finding::following(s);
@@ -164,8 +164,8 @@ fn years(r: &Results) -> Markup {
         thead { tr {
             th scope="col" { "Year" }
             th.n scope="col" { "Trials" }
-            th scope="col" { "Any overload, 95 % interval" }
-            th scope="col" { "Any dropout, 95 % interval" }
+            th scope="col" { (finding::with_interval(r, "Any overload")) }
+            th scope="col" { (finding::with_interval(r, "Any dropout")) }
         } }
         tbody { @for y in &r.nights.years {
             @let worst = r.nights.worst_year.as_deref() == Some(y.year.as_str());

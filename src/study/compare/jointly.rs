@@ -1,13 +1,10 @@
 //! Targets of many layouts, judged so that all verdicts hold together.
 //!
-//! In: how many intervals are looked at, what nights showed. Out: the confidence that each interval needs, and the
-//! verdict by it. Whoever judges many layouts finds one that meets its targets by luck alone; the error of 5 % is
+//! In: how many intervals are looked at. Out: the confidence that each interval needs. Whoever judges many layouts finds one that meets its targets by luck alone; the error of 5 % is
 //! spread evenly over every interval that could be looked at (layouts that the limit leaves × looks × targets; C. E.
 //! Bonferroni), so that with 95 % none misleads.
 
 use super::{Candidate, Field};
-use crate::summary::interval::clopper_pearson_at;
-use crate::summary::{Estimate, TargetVerdict, Verdict};
 
 /// Chance that any interval misleads.
 pub const ERROR: f64 = 0.05;
@@ -36,22 +33,4 @@ pub fn night_targets(field: &Field) -> usize {
     };
     let over = targets.overload_probability.map_or(0, |_| field.candidates.iter().map(most).max().unwrap_or(0));
     over + usize::from(targets.ride_through.is_some())
-}
-
-/// A target judged at another confidence.
-pub fn judge(target: TargetVerdict, nights: u64, confidence: f64) -> TargetVerdict {
-    let hits = (target.got.estimate * nights as f64).round() as u64;
-    let got = clopper_pearson_at(hits, nights, confidence);
-    let Estimate { low, high, .. } = got;
-    let p = target.required;
-    let (met, missed) = match target.target.as_str() {
-        "ride_through" => (low >= p, high < p),
-        _ => (high <= p, low > p),
-    };
-    let verdict = match (met, missed) {
-        (true, _) => Verdict::Met,
-        (_, true) => Verdict::Missed,
-        _ => Verdict::NotDecided,
-    };
-    TargetVerdict { got, verdict, ..target }
 }

@@ -6,7 +6,7 @@ use crate::output::chart::canvas::{self, Align, Drawn, Figure, Frame, LINE, Shee
 use crate::output::chart::ink::{Ink, Texture};
 use crate::output::{number, table};
 use crate::study::compare::{Comparison, LayoutResult};
-use crate::summary::interval::clopper_pearson;
+use crate::summary::inference::Inference;
 
 const COLUMNS: usize = 4;
 /// Panels at most.
@@ -79,12 +79,13 @@ fn figure<'a>(c: &Comparison) -> Figure<'a> {
     } else {
         String::new()
     };
+    let shaded = if c.exact { "U" } else { "Shaded: pointwise 95 % interval; u" };
     let told = c.layouts.iter().map(|l| format!("{}: {}.", l.name, number::frequency_short(&l.ride_through_met)));
     Figure {
         name: "hours",
         title,
         subtitle: format!(
-            "{} that are the same for all, least risk of overload first. Shaded: pointwise 95 % interval; upright line: what is wanted.{more}",
+            "{} that are the same for all, least risk of overload first. {shaded}pright line: what is wanted.{more}",
             number::counted(c.trials, "night", "nights")
         ),
         description: told.collect::<Vec<_>>().join(" "),
@@ -100,7 +101,7 @@ fn wanted(c: &Comparison) -> f64 {
 /// Share still served by hours, from 0 h to the horizon: estimate, low, high.
 fn survival(c: &Comparison, l: &LayoutResult) -> Vec<(f64, [f64; 3])> {
     let step = |hours: f64, ended: u64| {
-        let e = clopper_pearson(c.trials.saturating_sub(ended), c.trials);
+        let e = Inference::new(!l.exact).probability(c.trials.saturating_sub(ended), c.trials);
         (hours, [table::share_left(c.trials, ended), e.low, e.high])
     };
     let mut ended = 0u64;

@@ -90,14 +90,12 @@ fn columns(kinds: &[Kind<'_>]) -> usize {
 
 fn figure<'a>(c: &Comparison) -> Figure<'a> {
     let wanted = target(c).map_or_else(String::new, |p| format!(" Dashed: target, {} of nights.", number::chosen(p)));
+    let line = if c.exact { "" } else { "; upright line: 95 % interval" };
     let told = c.layouts.iter().map(|l| format!("{}: {}.", l.name, number::frequency_short(&l.overload)));
     Figure {
         name: "leads",
         title: finding::least_risk(c).trim_end_matches('.').to_owned(),
-        subtitle: format!(
-            "{} Mark: share of nights; upright line: 95 % interval; logarithmic scale.{wanted}",
-            conditions(c)
-        ),
+        subtitle: format!("{} Mark: share of nights{line}; logarithmic scale.{wanted}", conditions(c)),
         description: told.collect::<Vec<_>>().join(" "),
     }
 }
@@ -209,7 +207,9 @@ fn draw_point(sheet: &Sheet, panel: &Panel, ((x, y), l): ((f64, f64), &LayoutRes
     let height = |risk: f64| place(panel, (x, at(risk).max(floor))).1;
     let here = place(panel, (x, y));
     let low = if unseen(&l.overload) { here.1 } else { height(l.overload.low) };
-    upright(sheet, here.0, [low, height(l.overload.high)], ink)?;
+    if !l.overload.is_exact() {
+        upright(sheet, here.0, [low, height(l.overload.high)], ink)?;
+    }
     mark(sheet, here, &l.overload, ink)
 }
 

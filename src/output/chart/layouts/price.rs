@@ -95,7 +95,7 @@ fn draw_marks(sheet: &Sheet, panel: &Panel, c: &Comparison, edge: &[usize]) -> D
     for (k, ink) in others.map(|k| (k, Ink::Muted)).chain(edge.iter().map(|&k| (k, Ink::Blue))) {
         let risk = &c.layouts[k].overload;
         let (Some(spot), Some(price)) = (spot(panel, c, k), c.layouts[k].price) else { continue };
-        if unseen(risk) {
+        if unseen(risk) && !risk.is_exact() {
             upright(sheet, spot.0, [spot.1, place(panel, (price, at(risk.high))).1], ink)?;
         }
         mark(sheet, spot, risk, ink)?;

@@ -9,8 +9,12 @@ use maud::{Markup, html};
 
 pub fn differences(c: &Comparison) -> Markup {
     let best = c.ranking.first().and_then(|k| c.layouts.get(*k)).map_or("", |l| l.name.as_str());
-    let of_best = format!("\"{best}\", the first of the ranking, less every other; all intervals together at 95 %");
-    let of_each = "Each layout less the scenario as written; each interval by itself at 95 %";
+    let (together, apart) = match c.exact {
+        true => ("", ""),
+        false => ("; all intervals together at 95 %", "; each interval by itself at 95 %"),
+    };
+    let of_best = format!("\"{best}\", the first of the ranking, less every other{together}");
+    let of_each = format!("Each layout less the scenario as written{apart}");
     html! {
         p {
             "A layout less another, in the same nights. Below zero the first has the less risk. "
@@ -18,7 +22,7 @@ pub fn differences(c: &Comparison) -> Markup {
              how many nights would, for two layouts alone."
         }
         (pairs(c, &c.best_against_all, true, (&of_best, "2", "Less")))
-        (pairs(c, &c.against_first, false, (of_each, "3", "Layout")))
+        (pairs(c, &c.against_first, false, (&of_each, "3", "Layout")))
         p.note { "Each layout of the ranking against the next, and hours served: differences.csv." }
     }
 }

@@ -25,8 +25,9 @@ pub fn layouts(c: &Comparison) -> Markup {
         tbody { @for &k in c.ranking.iter().take(SHOWN) { (row(c, &c.layouts[k])) } }
     };
     let more = c.ranking.len().saturating_sub(SHOWN);
+    let caption = if c.exact { "Layouts, least risk first" } else { "Layouts, least risk first, with 95 % intervals" };
     html! {
-        div.wide { (table("Layouts, least risk first, with 95 % intervals", "1", body)) }
+        div.wide { (table(caption, "1", body)) }
         @if more > 0 { p.note { "And " (number::counted(more as u64, "more layout", "more layouts")) " in layouts.csv." } }
         p.note {
             "Limit: greatest safe discharge current with all modules in, and with the worst one out. Loss and drop: at the \

@@ -1,0 +1,86 @@
+//! From what the trials showed to what is said of the chance behind it: the one place where a count becomes an
+//! estimate.
+//!
+//! In: whether anything in the model is random, and counts. Out: estimates with their intervals. Where nothing is
+//! random every trial is the same night: one of them is the answer, and no interval is put around it.
+
+use super::Estimate;
+use super::fixed_sum::FixedSum;
+use super::interval::{CONFIDENCE, clopper_pearson_at};
+use super::means::mean_of;
+use super::paired::difference_at;
+use super::quantile::Quantile;
+
+/// How counts become estimates.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Inference {
+    random: bool,
+    confidence: f64,
+}
+
+impl Inference {
+    /// At 95 %.
+    pub fn new(random: bool) -> Inference {
+        Inference { random, confidence: CONFIDENCE }
+    }
+
+    /// The same at another confidence.
+    pub fn at(self, confidence: f64) -> Inference {
+        Inference { confidence, ..self }
+    }
+
+    /// Without trials nothing is known, random or not.
+    pub fn probability(self, hits: u64, trials: u64) -> Estimate {
+        if self.random || trials == 0 {
+            return clopper_pearson_at(hits, trials, self.confidence);
+        }
+        Estimate::exact(hits as f64 / trials as f64)
+    }
+
+    /// The first probability less the second, in the same nights: those of the first alone and of the second alone.
+    pub fn difference(self, alone: [u64; 2], nights: u64) -> Estimate {
+        if self.random || nights == 0 {
+            return difference_at(alone, nights, self.confidence);
+        }
+        Estimate::exact((alone[0] as f64 - alone[1] as f64) / nights as f64)
+    }
+
+    /// The mean of a sum, or of its opposite.
+    pub fn mean(self, sum: &FixedSum, opposite: bool) -> Estimate {
+        let mean = mean_of(sum, opposite, self.confidence);
+        if self.random || sum.count() == 0 { mean } else { Estimate::exact(mean.estimate) }
+    }
+
+    /// A percentile, with its interval or without.
+    pub fn quantile(self, found: Quantile) -> Quantile {
+        if self.random { found } else { Quantile { low: found.value, high: found.value, ..found } }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::summary::Verdict;
+
+    #[test]
+    fn what_is_not_random_is_known_from_one_trial() {
+        let exact = Inference::new(false);
+        assert_eq!(exact.probability(1, 1), Estimate::exact(1.0));
+        assert_eq!(exact.at(0.9999).probability(0, 400), Estimate::exact(0.0));
+        assert_eq!(exact.difference([400, 0], 400), Estimate::exact(1.0));
+        assert_eq!(exact.probability(0, 1).stays_within(0.0), Verdict::Met);
+        assert_eq!(exact.probability(1, 1).stays_within(0.999), Verdict::Missed);
+        let mut sum = FixedSum::default();
+        sum.add(2.5).unwrap();
+        assert_eq!(exact.mean(&sum, true), Estimate::exact(-2.5));
+        assert_eq!(exact.quantile(Quantile { value: 7, low: 0, high: 99 }), Quantile { value: 7, low: 7, high: 7 });
+    }
+
+    #[test]
+    fn chance_and_no_trials_leave_an_interval() {
+        assert!(!Inference::new(true).probability(1, 1).is_exact());
+        assert!(!Inference::new(true).probability(0, 1_000_000_000).is_exact());
+        assert_eq!(Inference::new(false).probability(0, 0).stays_within(0.5), Verdict::NotDecided);
+        assert!(!Inference::new(false).difference([0, 0], 0).is_exact());
+    }
+}
