@@ -4,7 +4,7 @@ use super::{TINY, checked, field};
 use bankwright::output::{chart, inputs_words};
 use bankwright::scenario::Scenario;
 use bankwright::scenario::check::load;
-use bankwright::study::inputs::{Effect, Input, InputResult, Inputs, Plan, Side, inputs, solve};
+use bankwright::study::inputs::{Effect, Input, InputResult, Inputs, Plan, Shift, Side, inputs, solve};
 use bankwright::trials::side_by_side;
 use std::collections::BTreeSet;
 use std::path::Path;
@@ -204,10 +204,24 @@ fn a_step_that_is_not_legal_is_not_taken() {
     assert_eq!((low.trip, low.release), (-2.0, 7.0));
 }
 
-/// One night bounds no mean; nothing is then called decided, and no cell, word or picture shows what is no number.
+/// Where nothing is random one night tells all: what moves is decided, without an interval.
+#[test]
+fn a_single_night_decides_all_where_nothing_is_random() {
+    let all = solved(&pair(&[]));
+    assert!(all.exact);
+    for shift in all.inputs.iter().flat_map(InputResult::effects).flat_map(|e| [Some(e.ride_through_h), e.margin]) {
+        let Shift { by, decided } = shift.unwrap();
+        assert!(by.low == by.estimate && by.high == by.estimate && decided == (by.estimate != 0.0), "{by:?}");
+    }
+    assert!(all.best.margin.as_ref().is_some_and(|best| best.by.estimate > 0.0));
+    assert!(!inputs_words::text(&all).contains("at 95 %"));
+}
+
+/// One night of many bounds no mean; nothing is then called decided, and no cell, word or picture shows what is no
+/// number.
 #[test]
 fn a_single_night_decides_nothing() {
-    let all = solved(&pair(&[]));
+    let all = solved(&pair(&[("[trials]", "[spread]\nload = \"1 %\"\n[trials]")]));
     assert!(all.inputs.iter().flat_map(InputResult::effects).all(|e| {
         !e.overload.decided && !e.short.decided && !e.ride_through_h.decided && !e.margin.unwrap().decided
     }));
