@@ -80,7 +80,7 @@ enum Command {
     Replay(replay::ReplayArgs),
     /// Tell from currents and drops measured on site what is not sound
     Readings(readings::ReadingsArgs),
-    /// Work out cases whose answer stands outside the program, and hold it against them
+    /// Check the program against independently known answers
     Verify(verify::VerifyArgs),
     /// Print what a shell needs to complete commands and options
     Completions(completions::CompletionsArgs),

@@ -18,7 +18,7 @@ pub use estimate::Estimate;
 use inference::Inference;
 use serde::{Deserialize, Serialize};
 
-/// The results document: names of the contract, units in the names, numbers not rounded.
+/// The results document. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded.
 /// Holds nothing that differs between two runs of one scenario, seed and number of trials.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Results {

@@ -192,7 +192,7 @@ mod tests {
     use proptest::prelude::*;
 
     #[test]
-    fn every_spelling_of_the_contract_is_understood() {
+    fn every_spelling_is_understood() {
         let cases = [
             ("120 A", Kind::Current, 120.0),
             ("14 mΩ", Kind::Resistance, 0.014),

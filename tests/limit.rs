@@ -62,7 +62,7 @@ fn ladder(count: usize, jumper: &str, leads: &str) -> Scenario {
 const ONE_END: &str = "[{ cable = \"lead\", positive = 1, negative = 1 }]";
 const OPPOSITE: &str = "[{ cable = \"lead\", positive = 8, negative = 1 }]";
 
-/// 100 A over the greatest share of eight modules, r/j = 50 (derived: γ from cosh γ = 1 + j/r; one end
+/// 100 A over the greatest share of eight modules, r/j = 50 (by hand: γ from cosh γ = 1 + j/r; one end
 /// s₁ = 2·sinh(γ/2)·cosh(7.5γ)/sinh(8γ); opposite ends s₁ = sinh(γ/2)·cosh(3.5γ)/sinh(4γ)).
 #[test]
 fn eight_modules_with_unrated_jumpers() {
@@ -83,7 +83,7 @@ fn eight_modules_with_unrated_jumpers() {
 }
 
 /// With A2 out, A1 works beside two empty jumper pairs and a ladder of six, seen as r·s₁(6): it reaches 100 A at
-/// 100·(1 + r/(r·s₁(6) + 4j)) = 431.917 A (derived). No other single outage is worse.
+/// 100·(1 + r/(r·s₁(6) + 4j)) = 431.917 A (by hand). No other single outage is worse.
 #[test]
 fn the_worst_neighbour_out() {
     let (r, j) = (15.0f64, 0.3f64);
@@ -95,7 +95,7 @@ fn the_worst_neighbour_out() {
     assert_eq!(found.limits[1].discharge.out, ["A2"]);
 }
 
-/// The jumper next to the leads carries I·(1 − s₁) (derived): opposite ends share better and load it more.
+/// The jumper next to the leads carries I·(1 − s₁) (by hand): opposite ends share better and load it more.
 #[test]
 fn eight_modules_with_rated_jumpers() {
     for (leads, wanted, binding) in [(ONE_END, 149.7, "A.jumper1-2+"), (OPPOSITE, 139.8, "A.jumper1-2-")] {
@@ -105,8 +105,8 @@ fn eight_modules_with_rated_jumpers() {
     }
 }
 
-/// The four lower out, leads at the lower end: at 400 A the rest carry 113.2117, 101.7402, 94.3383, 90.7099 A
-/// (derived), so the limit of 100 A is reached at 400 A·100/113.2117.
+/// The four lower out, leads at the lower end: at 400 A the rest carry 113.2117, 101.7402, 94.3383, 90.7099 A (by hand:
+/// 400 A·2·sinh(γ/2)·cosh((4.5 − k)γ)/sinh(4γ), cosh γ = 1 + j/r; the empty jumpers only lie in series), so the limit of 100 A is reached at 400 A·100/113.2117.
 #[test]
 fn the_four_lower_out() {
     let bank = ladder(8, "", ONE_END);

@@ -38,7 +38,7 @@ fn source(emf: f64, ohm: f64) -> Element {
 
 // ---- circuits with an answer: each to 1e-9 of the exact fraction ----
 
-/// Millman's theorem, textbook: 28 V/4 Ω ∥ 2 Ω ∥ 7 V/1 Ω.
+/// By hand, Millman's theorem: 28 V/4 Ω ∥ 2 Ω ∥ 7 V/1 Ω is at (28/4 + 7/1)/(1/4 + 1/2 + 1/1) = 8 V.
 #[test]
 fn millman() {
     let mut s = solver(2, 1, &[(0, 1), (0, 1), (1, 0)]);
@@ -49,7 +49,7 @@ fn millman() {
     }
 }
 
-/// Two generators on one load, textbook: 100 V/5 Ω and 95 V/3 Ω on 80 Ω.
+/// By hand, two generators on one load: 100 V/5 Ω and 95 V/3 Ω on 80 Ω are at (100/5 + 95/3)/(1/5 + 1/3 + 1/80) V.
 #[test]
 fn two_generators_on_a_load() {
     let mut s = solver(2, 1, &[(0, 1), (0, 1), (1, 0)]);
@@ -59,8 +59,7 @@ fn two_generators_on_a_load() {
     close(s.currents()[1], 15.0 / 131.0);
 }
 
-/// Textbook circuit, recomputed: 60 V/0.5 Ω and 30 V/0.6 Ω on 10 Ω; the second is charged.
-/// Exact: V = (120 + 50)/(2 + 5/3 + 1/10) = 5100/113.
+/// By hand: 60 V/0.5 Ω and 30 V/0.6 Ω on 10 Ω; the second is charged. V = (120 + 50)/(2 + 5/3 + 1/10) = 5100/113.
 #[test]
 fn a_source_that_is_charged() {
     let mut s = solver(2, 1, &[(0, 1), (0, 1), (1, 0)]);
@@ -71,7 +70,7 @@ fn a_source_that_is_charged() {
     assert!((t.voltage - 45.133).abs() < 5e-4 && (s.currents()[1] + 25.221).abs() < 5e-4);
 }
 
-/// Textbook: 20 V/40 Ω ∥ 30 V/60 Ω, open: 24 V behind 24 Ω, 0.1 A circulating.
+/// By hand: 20 V/40 Ω ∥ 30 V/60 Ω, open: (20/40 + 30/60)/(1/40 + 1/60) = 24 V behind 24 Ω, 10 V/100 Ω = 0.1 A circulating.
 #[test]
 fn circulating_current_at_open_circuit() {
     let mut s = solver(2, 1, &[(0, 1), (0, 1)]);
@@ -84,7 +83,8 @@ fn circulating_current_at_open_circuit() {
     close(loaded.voltage, 12.0);
 }
 
-/// Textbook ladder: 240 V, series 5, 4, 1 Ω and shunts 6, 6 Ω, end 2 Ω: 30 A in, 10 A in the last.
+/// By hand, from the end: 1 + 2 = 3 Ω, beside 6 Ω 2, with 4 Ω 6, beside 6 Ω 3, with 5 Ω 8: 240 V drive 30 A in, of
+/// which a half and then two thirds, 10 A, reach the end.
 #[test]
 fn resistive_ladder() {
     let mut s = solver(4, 1, &[(0, 1), (1, 0), (1, 2), (2, 0), (2, 3), (3, 0)]);
@@ -102,7 +102,8 @@ fn resistive_ladder() {
     close(s.currents()[5], 10.0);
 }
 
-/// n sections of 1 Ω series and 1 Ω shunt: input resistances 2, 5/3, 13/8, 34/21 (derived).
+/// n sections of 1 Ω series and 1 Ω shunt: input resistances 2, 5/3, 13/8, 34/21 (by hand: the next is
+/// 1 + R/(1 + R)).
 #[test]
 fn golden_ladder() {
     for (sections, wanted) in [(1, 2.0), (2, 5.0 / 3.0), (3, 13.0 / 8.0), (4, 34.0 / 21.0)] {
@@ -159,7 +160,8 @@ fn stack_elements(s: &Solver, count: usize, emf: f64, r: f64, j: f64) -> Vec<Ele
 
 /// Shares of current in a stack of equal modules, nodal solution and closed form, N 2–8 and four
 /// ratios; "diagonal" is positive at one end and negative at the other, "middle" both leads at one
-/// module (derived; see `closed_forms_of_the_stack`).
+/// module. By hand, both columns worked out outside the program: the shares of `closed_forms_of_the_stack`, and the
+/// nodal equations.
 #[test]
 fn every_share_of_the_table() {
     let mut rows = 0;
@@ -192,7 +194,8 @@ fn every_share_of_the_table() {
     assert_eq!(rows, 700);
 }
 
-/// γ from cosh γ = 1 + j/r: shares, stack resistance and greatest jumper current (derived).
+/// By hand: the differences of neighbours' currents obey s_(k−1) − 2·s_k + s_(k+1) = 2·(j/r)·s_k, so shares go as
+/// cosh and sinh of γ with cosh γ = 1 + j/r; stack resistance r·s₁, greatest jumper current I·(1 − s₁).
 #[test]
 fn closed_forms_of_the_stack() {
     for n in 2..=8usize {
@@ -221,7 +224,8 @@ fn closed_forms_of_the_stack() {
     }
 }
 
-/// Open-circuit voltage of a stack with unequal EMFs is Σ s_k·E_k (derived).
+/// Open-circuit voltage of a stack with unequal EMFs is Σ s_k·E_k (by hand: superposition, and
+/// reciprocity of the shares).
 #[test]
 fn unequal_emfs_at_open_circuit() {
     let (n, r, j) = (4, 0.010, 0.5e-3);
@@ -235,7 +239,8 @@ fn unequal_emfs_at_open_circuit() {
     close(t.voltage, shares.iter().zip(emfs).map(|(s, e)| s * e).sum());
 }
 
-/// r 10 mΩ, j 0.5 mΩ, E 51.2 V, 200 A, N 4 (derived, equal to a nodal solution to 1e-14).
+/// r 10 mΩ, j 0.5 mΩ, E 51.2 V, 200 A, N 4: the forms of `closed_forms_of_the_stack` by hand, and equal to the nodal
+/// equations solved outside the program to 1e-14.
 #[test]
 fn worked_example_of_four() {
     let mut s = stack(4, &[(1, 1)]);
@@ -253,21 +258,25 @@ fn worked_example_of_four() {
     assert!((t.voltage - 50.52619).abs() < 5e-6);
 }
 
-/// Worked by others (a public solar forum, thread "Calculation of parallel string battery
-/// currents", 2022, examples 16 and 17): four batteries, 100 A, opposite ends.
+/// Four batteries on links of j with opposite ends, by hand: the loop of the first two, r·(i₁ − i₂) = j·(I − 2·i₁), and
+/// i₁ + i₂ = I/2 give the outer ones I/4·(1 + 2j/r)/(1 + j/r) each, the inner ones I/4/(1 + j/r).
 #[test]
-fn worked_by_others() {
-    for (j, wanted) in [(1e-3, [37.5, 12.5, 12.5, 37.5]), (1e-4, [27.3, 22.7, 22.7, 27.3])] {
+fn four_batteries_from_opposite_ends() {
+    let (amps, r) = (100.0, 1e-3);
+    for j in [1e-3, 1e-4] {
         let mut s = stack(4, &[(4, 1)]);
-        let elements = stack_elements(&s, 4, 51.2, 1e-3, j);
-        solve(&mut s, &elements, Demand::Current(100.0));
-        for (got, wanted) in s.currents().iter().zip(wanted) {
-            assert!((got - wanted).abs() < 0.05, "{got} {wanted}");
+        let elements = stack_elements(&s, 4, 51.2, r, j);
+        solve(&mut s, &elements, Demand::Current(amps));
+        let inner = amps / 4.0 / (1.0 + j / r);
+        let outer = inner * (1.0 + 2.0 * j / r);
+        for (got, wanted) in s.currents().iter().zip([outer, inner, inner, outer]) {
+            close(*got, wanted);
         }
     }
 }
 
-/// r/j = 50, N 8: one end max/mean 1.585399, opposite ends 1.132117 (derived).
+/// r/j = 50, N 8: greatest share by the mean, N·s₁ of `closed_forms_of_the_stack`: one end 1.585399, opposite ends
+/// 1.132117 (by hand).
 #[test]
 fn eight_modules_max_over_mean() {
     for (leads, wanted) in [([(1, 1)], 1.585399), ([(8, 1)], 1.132117)] {
@@ -279,7 +288,7 @@ fn eight_modules_max_over_mean() {
     }
 }
 
-/// Rejoining, N equal modules on an ideal bus, one lower by ΔE: ΔE/(r(1 + 1/(N−1))) (derived).
+/// Rejoining, N equal modules on an ideal bus, one lower by ΔE: ΔE/(r(1 + 1/(N−1))) (by hand).
 #[test]
 fn current_into_a_module_that_rejoins() {
     for n in 2..6usize {

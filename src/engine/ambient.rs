@@ -15,7 +15,7 @@ use crate::time::Time;
 /// Air around the bank where a scenario gives no climate [°C].
 pub const DEFAULT_AIR: f64 = 25.0;
 
-/// Spacing of the derived records [s]: between its points they are drawn as straight lines.
+/// Spacing of the records made from it [s]: between its points they are drawn as straight lines.
 const GRID: i64 = 600;
 
 /// A temperature by time.
@@ -190,7 +190,7 @@ mod tests {
     use crate::profile::Clock;
 
     /// First-order lag of a 24 h sine with τ 5.47 h: amplitude 1/√(1+(ωτ)²) = 0.573, lag
-    /// arctan(ωτ)/ω = 3.67 h (derived).
+    /// arctan(ωτ)/ω = 3.67 h (by hand).
     #[test]
     fn a_lag_of_a_daily_sine() {
         let omega = std::f64::consts::TAU / 24.0;

@@ -238,7 +238,7 @@ mod tests {
     }
 
     /// 45 kJ/K with 5.7 W/K has a time constant of 2.2 h; 150 W (100 A through 15 mΩ) warm it at
-    /// 12 K/h at first (derived; the conductances are assumed).
+    /// 12 K/h at first (by hand: C/G and q/C; the conductances are assumed).
     #[test]
     fn thermal_step_of_one_module() {
         let heat = Heat { capacity: 45e3, to_air: 5.7, to_floor: 0.0, to_neighbour: 0.0 };
@@ -254,7 +254,7 @@ mod tests {
     }
 
     /// A step in parts is the same as whole, and two coupled modules exchange what they should: the
-    /// difference of two equal ones decays with C/(G + 2·Gn) (derived).
+    /// difference of two equal ones decays with C/(G + 2·Gn) (by hand).
     #[test]
     fn neighbours_even_out() {
         let heat = Heat { capacity: 45e3, to_air: 2.3, to_floor: 0.0, to_neighbour: 6.0 };
@@ -283,7 +283,7 @@ mod tests {
         assert!(at_once.iter().zip(&later).all(|(a, b)| (a - b).abs() < 1e-12), "{at_once:?} {later:?}");
     }
 
-    /// What no heat leaves keeps all of its loss: q·t/C (derived).
+    /// What no heat leaves keeps all of its loss: q·t/C (by hand).
     #[test]
     fn an_insulated_module_keeps_its_heat() {
         let mut h = one(Heat { capacity: 45e3, to_air: 0.0, to_floor: 0.0, to_neighbour: 0.0 });

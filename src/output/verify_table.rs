@@ -24,8 +24,8 @@ pub fn table(record: &Record) -> String {
 fn heading(record: &Record) -> String {
     let all = record.checks.len();
     match record.failed {
-        0 => format!("All {all} checks against outside answers pass"),
-        failed => format!("✖ {failed} of {all} checks against outside answers do not pass"),
+        0 => format!("All {all} checks pass: the program computes what independently known answers say"),
+        failed => format!("✖ {failed} of {all} checks do not pass: the program does not compute what is known"),
     }
 }
 

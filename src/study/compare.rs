@@ -106,7 +106,7 @@ fn seen_by_nights(scenario: &Scenario, model: &Model) -> String {
     format!("{bank:?} {fitted:?} {modules:?} {devices:?} {floors:?} {:?}", scenario.controller)
 }
 
-/// The answer: names are a contract, units in the names, numbers not rounded. Holds nothing that differs between two
+/// The answer. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded. Holds nothing that differs between two
 /// comparisons of one scenario, seed and number of trials.
 #[derive(Clone, Debug, Serialize)]
 pub struct Comparison {

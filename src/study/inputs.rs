@@ -70,7 +70,7 @@ fn campaign(scenario: &Scenario) -> Option<Result<Campaign, NetworkError>> {
     Some(Campaign::new(scenario, scenario.load.as_ref()?, scenario.trials.as_ref()?))
 }
 
-/// The answer: names are a contract, units in the names, numbers not rounded. Holds nothing that differs between two
+/// The answer. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded. Holds nothing that differs between two
 /// answers for one scenario, seed and number of trials.
 #[derive(Clone, Debug, Serialize)]
 pub struct Inputs {

@@ -24,7 +24,7 @@ pub struct Question {
     pub without: Vec<String>,
 }
 
-/// The answer; names of the contract.
+/// The answer. Other programs rely on its names: add, never rename.
 #[derive(Clone, Debug, Serialize)]
 pub struct Point {
     pub bus: Bus,

@@ -27,7 +27,7 @@ const WANTED: usize = 3;
 /// Each look goes this share of the nights, and the last all of them.
 const LOOKS: [u64; 3] = [16, 4, 1];
 
-/// The answer: names are a contract, units in the names, numbers not rounded.
+/// The answer. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded.
 #[derive(Clone, Debug, Serialize)]
 pub struct Proposal {
     pub schema_version: u32,

@@ -47,7 +47,7 @@ const DOUBTFUL: f64 = 5.0;
 const KNOWN: f64 = 0.25;
 const BETTER: f64 = 0.5;
 
-/// The answer; names of the contract, and some more.
+/// The answer. Other programs rely on its names: add, never rename.
 #[derive(Clone, Debug, Serialize)]
 pub struct SiteFindings {
     pub estimates: Vec<ResistanceEstimate>,

@@ -19,7 +19,7 @@ use crate::scenario::check::parse;
 use serde::Serialize;
 use std::path::Path;
 
-/// One check; names of the contract, and some more.
+/// One check. Other programs rely on its names: add, never rename.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Check {
     /// Of the program.

@@ -27,7 +27,7 @@ fn near(got: &Value, wanted: f64) {
 }
 
 #[test]
-fn the_document_has_the_keys_of_the_contract() {
+fn the_document_has_the_keys_that_others_rely_on() {
     let document = point("--current 120");
     for key in ["voltage_v", "current_a"] {
         assert!(document["bus"][key].is_f64(), "{key}");

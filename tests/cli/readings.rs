@@ -13,7 +13,7 @@ fn place(readings: &str) -> Place {
 }
 
 #[test]
-fn the_document_has_the_names_of_the_contract() {
+fn the_document_has_the_names_that_others_rely_on() {
     let place = place(READINGS);
     let ran = place.run("readings bank.toml readings.csv --json").ends(0);
     let document: Value = serde_json::from_str(&ran.out).unwrap();

@@ -9,7 +9,7 @@ fn is_probability(value: &Value) {
 }
 
 #[test]
-fn the_document_has_the_keys_of_the_contract() {
+fn the_document_has_the_keys_that_others_rely_on() {
     let document = Place::winter().run("run bank.toml --json --quiet").ends(3).json();
     assert_eq!(document["scenario"], "invented hut in winter");
     assert_eq!((document["seed"].as_u64(), document["trials"].as_u64()), (Some(7), Some(300)));
@@ -163,8 +163,8 @@ fn a_constant_load_is_an_exact_calculation() {
 }
 
 #[test]
-fn the_scenario_of_the_contract_runs() {
-    let place = Place::with(&contract());
+fn a_stack_of_four_with_profiles_by_hours_or_dates_runs() {
+    let place = Place::with(&stack_of_four());
     place.write("load.csv", "hours,power\n0,1200\n6,2400\n10,900\n16,1000\n");
     place.write("air.csv", "hours,air\n0,5\n8,-8\n16,-3\n");
     let point = place.run("point bank.toml --current 240 --soc 0.9 --air 20 --without A2 --json").ends(0).json();
@@ -179,7 +179,7 @@ fn the_scenario_of_the_contract_runs() {
     assert!(dated.json()["nights"]["distinct"].as_u64() > Some(1) && !dated.err.contains("warning"), "{}", dated.err);
 }
 
-fn contract() -> String {
+fn stack_of_four() -> String {
     let stack = SMALL.split("[[stack]]").nth(1).unwrap();
     let types = SMALL.split("[[stack]]").next().unwrap();
     let four = stack.replace("count = 2", "count = 4").replace("positive = 2", "positive = 4");

@@ -67,7 +67,7 @@ fn every_kind_starts_in_its_long_run_state() {
 }
 
 /// Motor starts at random are a Poisson process where they are short: in 10 h at one in 30 min there are 20 on
-/// average, and their variance is their mean (any textbook; both within four standard errors). Where they last,
+/// average, and their variance is their mean (by hand: a Poisson count; both within four standard errors). Where they last,
 /// the process renews: the share of the time under way comes to lasts/(lasts + every).
 #[test]
 fn motor_starts_come_at_their_rate() {

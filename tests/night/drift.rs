@@ -1,4 +1,4 @@
-//! Two modules that drift apart: check values, section 3, "Drift".
+//! Two modules that drift apart, against the solution of their two first-order equations by hand (`apart_exactly`).
 
 use super::{Night, SHORT, module, near, night, single, trials};
 

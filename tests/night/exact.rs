@@ -63,8 +63,8 @@ fn the_one_that_gives_most_empties_first_and_the_rest_take_over() {
     }
 }
 
-/// A stack of four with both leads at module 1 (check values, section 3: r 10 mΩ, jumpers 0.5 mΩ,
-/// 200 A: 65.244/51.768/43.470/39.518 A). The first is empty at 90 Ah/65.244 A; whatever the shares
+/// A stack of four with both leads at module 1, r 10 mΩ, jumpers 0.5 mΩ, 200 A: 65.244/51.768/43.470/39.518 A (by
+/// hand: s_k = 2·sinh(γ/2)·cosh((4.5 − k)γ)/sinh(4γ), cosh γ = 1 + j/r). The first is empty at 90 Ah/65.244 A; whatever the shares
 /// are after that, the last is at 360 Ah/200 A.
 #[test]
 fn a_stack_gives_all_its_charge() {
@@ -110,7 +110,7 @@ fn constant_power_on_a_constant_voltage() {
 }
 
 /// Constant power, E = E0 + a·z: with E = P/i + R·i, dz = (R − P/i²)·di/a, so that
-/// t = ∫ Q/i·(−dz) = (Q/a)·[P/2·(1/i² at the start − 1/i² at the end) − R·ln(start/end)]: derived. It checks
+/// t = ∫ Q/i·(−dz) = (Q/a)·[P/2·(1/i² at the start − 1/i² at the end) − R·ln(start/end)]: by hand. It checks
 /// the order of the step too: second, so that halving it quarters the error.
 #[test]
 fn constant_power_on_a_straight_curve() {
@@ -130,7 +130,7 @@ fn constant_power_on_a_straight_curve() {
 }
 
 /// Constant power, constant EMF, R = r·(2 − z): R = E/i − P/i², so that
-/// t = ∫ Q/(r·i)·dR = (Q/r)·[E/(2·i²) − 2·P/(3·i³)] from the start's current to the end's: derived. Second
+/// t = ∫ Q/(r·i)·dR = (Q/r)·[E/(2·i²) − 2·P/(3·i³)] from the start's current to the end's: by hand. Second
 /// order, for the resistance too is that of the step's end.
 #[test]
 fn constant_power_on_a_resistance_that_rises_as_charge_falls() {

@@ -120,7 +120,7 @@ fn census(start: &str) -> [u64; 3] {
 const TRIALS: u64 = 3000;
 
 /// P(down at t) = MTTR/(MTBF + MTTR) = 1/5 throughout a stationary night; from new
-/// 1 − A(t) = λ/(λ+μ)·(1 − e^(−(λ+μ)·t)) (Trivedi; design, section 5). Counted in the states that the
+/// 1 − A(t) = λ/(λ+μ)·(1 − e^(−(λ+μ)·t)) (by hand: the two-state Markov model, dA/dt = μ − (λ+μ)·A). Counted in the states that the
 /// engine was in, against the 99.99 % interval of Clopper and Pearson for 3000 × 4 modules.
 #[test]
 fn availability_through_the_night() {
@@ -145,7 +145,7 @@ impl Observer for First {
 }
 
 /// Resistances with a relative standard deviation σ on an ideal bus give currents with σ·√((N−1)/N): 8
-/// modules, 5 % → 4.68 % (check values, section 3; first order). The sample's own error is
+/// modules, 5 % → 4.68 % (by hand, first order: i_k/i − 1 = −(δ_k − mean of δ), whose variance is σ²·(N−1)/N). The sample's own error is
 /// 1/√(2·7·3000) = 0.5 % of it, and the second order about σ² = 0.25 %, twice over.
 #[test]
 fn spread_of_resistance_becomes_spread_of_current() {

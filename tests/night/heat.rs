@@ -17,7 +17,7 @@ fn warming(heat: &str, around: &str) -> Night {
     night(&[&m, SHORT, &single("A", "m", ""), HUNDRED, &climate, &trials("1 h", "")])
 }
 
-/// Check values, section 4: 150 W into 45 kJ/K is 12 K/h with nowhere to go.
+/// By hand: q·t/C, 150 W for an hour into 45 kJ/K is 12 K with nowhere to go.
 #[test]
 fn joule_heat_alone() {
     let n = warming("heat_capacity = \"45 kJ/K\"\nheat_to_air = \"0 W/K\"", "");
@@ -25,7 +25,7 @@ fn joule_heat_alone() {
     near(n.at(3600.0).temperatures[0], 22.0, 1e-9);
 }
 
-/// T = air + q/G·(1 − e^(−G·t/C)); 5.7 W/K: τ = 2.2 h (check values, section 4). The standing draw of
+/// T = air + q/G·(1 − e^(−G·t/C)); 5.7 W/K: τ = C/G = 2.2 h (by hand). The standing draw of
 /// 3 W has warmed it since long before the start.
 #[test]
 fn towards_a_steady_state() {
@@ -232,8 +232,8 @@ fn the_module_on_the_cold_floor_drops_first_and_takes_up_the_load_again() {
     assert_eq!(campaign.model.bank.modules[0].id, "A1");
 }
 
-/// Cells that resist more in the cold: 20 kJ/mol is 2.0926 at 0 °C and 4.1961 at −20 °C (check values,
-/// section 4), and copper at the air's temperature by 0.00393 a kelvin.
+/// Cells that resist more in the cold: 20 kJ/mol is 2.0926 at 0 °C and 4.1961 at −20 °C (by hand:
+/// exp(Ea/R·(1/T − 1/298.15 K)), R = 8.314463 J/(mol·K)), and copper at the air's temperature by 0.00393 a kelvin.
 #[test]
 fn resistance_follows_temperature() {
     let cable = "[cable.short]\nsize = \"35 mm2\"\nlength = \"2 m\"\n";

@@ -1,4 +1,4 @@
-//! Overload, shortfall and ride-through as the report states them (design, section 3).
+//! Overload, shortfall and ride-through as the page of a run defines them; currents and times by hand.
 
 use super::{Night, SHORT, campaign_in, module, near, night, run, single, trials};
 use bankwright::time::Time;
@@ -72,7 +72,7 @@ fn at_its_rating_is_not_over() {
 }
 
 /// Constant power on a falling voltage: the current comes to 62 A at the moment of the integral in
-/// `exact` (derived); a step of 60 s finds it to 0.1 s.
+/// `exact` (by hand); a step of 60 s finds it to 0.1 s.
 #[test]
 fn a_slow_crossing_begins_where_it_crosses() {
     let (ohm, watts, slope, limit) = (0.015, 3000.0, 8.0, 62.0_f64);

@@ -73,7 +73,7 @@ const FUSE: &str = "[device.link]\nkind = \"fuse\"\nrated = \"100 A\"\nbreaking_
                     voltage = \"80 V\"\nresistance = \"0.5 mΩ\"\n";
 
 /// The main fuse carries 300 A, three times its rating, and opens after 2400/(3⁴ − 4) s. What is left is a loop: the
-/// higher module charges the lower one with ΔE/(Σ R), as in the textbook's 20 V/40 Ω beside 30 V/60 Ω, which
+/// higher module charges the lower one with ΔE/(Σ R), as 20 V/40 Ω beside 30 V/60 Ω (by hand, 10 V/100 Ω), which
 /// circulates 0.1 A at open circuit. Nothing is delivered from that moment on.
 #[test]
 fn behind_an_open_main_fuse_the_modules_circulate() {
@@ -157,7 +157,7 @@ fn devices_are_in_the_balance() {
 
 /// Eight modules of 100 A under 600 A, four fail, the inverter comes down to 400 A in 0.3 s. On ideal rails each that is
 /// left carries 150 A until then and its 100 A from then on; on jumpers of 0.3 mΩ the nearest carries 113.2117 A of the
-/// same 400 A for good (derived): the limit adds up modules and knows nothing of unequal shares.
+/// same 400 A for good (by hand, see `the_four_lower_out` of the limits): the limit adds up modules and knows nothing of unequal shares.
 #[test]
 fn a_limit_that_falls_in_time_helps_where_shares_are_equal() {
     for (jumper, over) in [("1e-6 mΩ", false), ("0.3 mΩ", true)] {
@@ -243,7 +243,7 @@ fn over_current_in_charge_blocks_charge_alone() {
 }
 
 /// What stayed out while the other was charged comes back lower, and takes most of the charge until it has caught up:
-/// I/2 + ΔE/(2r) at first, then e^(−t/τ) of the difference with τ = R·Q/a for two alike (derived).
+/// I/2 + ΔE/(2r) at first, then e^(−t/τ) of the difference with τ = R·Q/a for two alike (by hand).
 #[test]
 fn a_module_that_rejoins_in_charge_catches_up() {
     let m = module("m", 15.0, "[[\"0 %\", \"3.2 V\"], [\"100 %\", \"3.3 V\"]]", "");

@@ -27,8 +27,8 @@ fn four_lower_out(campaign: &Campaign) -> Luck {
 
 const STAGE: &str = "over_current = [{ discharge = \"150 A\", delay = \"0.5 s\" }]";
 
-/// With the four lower out, 400 A puts 113.2117, 101.7402, 94.3383, 90.7099 A on the rest (derived, from
-/// the nodal equations of the ladder).
+/// With the four lower out, 400 A puts 113.2117, 101.7402, 94.3383, 90.7099 A on the rest (by hand:
+/// 400 A·2·sinh(γ/2)·cosh((4.5 − k)γ)/sinh(4γ), cosh γ = 1 + j/r).
 #[test]
 fn four_of_eight_share_400_amperes() {
     let c = eight("current = \"400 A\"", "", "");
@@ -41,7 +41,7 @@ fn four_of_eight_share_400_amperes() {
 
 /// 600 A puts 169.8 and 152.6 A on the nearest two: they trip half a second after the dropout, the last
 /// two half a second after that, and the bank is dark at 1.0 s: an inverter that acts after 1.5 s is
-/// too late (derived).
+/// too late (by hand: the same shares of 600 A).
 #[test]
 fn a_slow_inverter_lets_the_bank_go_dark_in_a_second() {
     let slow = "[controller]\nperiod = \"1 ms\"\ndelay = \"1 s\"\nreaction = \"0.5 s\"\n";
@@ -111,7 +111,7 @@ fn retries_and_then_lock_out() {
 }
 
 /// Two modules at rest, one that has discharged alone: it waits, and rejoins when the voltage across its
-/// switch is small enough. The current with which it comes back is ΔE/(2r) (derived).
+/// switch is small enough. The current with which it comes back is ΔE/(2r) (by hand).
 #[test]
 fn rejoining_waits_for_the_voltages() {
     let linear = "[[\"0 %\", \"3.2 V\"], [\"100 %\", \"3.3 V\"]]";
@@ -215,7 +215,7 @@ fn a_heater_costs_charge() {
     let load = "[load]\ncurrent = \"0 A\"\n";
     let n = night(&[&m, SHORT, &a, load, "[climate]\nair = \"0 °C\"\n", &trials("1 h", "soc = \"50 %\"")]);
     let last = n.seen.last().unwrap();
-    // C·dT/dt = 60 − 2·T: T(1 h) = 30·(1 − e^(−0.16)) (derived).
+    // C·dT/dt = 60 − 2·T: T(1 h) = 30·(1 − e^(−0.16)) (by hand).
     near(last.temperatures[0], 30.0 * (1.0 - (-0.16_f64).exp()), 1e-3);
     near(0.5 - last.charges[0], 60.0 / 52.8 / 100.0, 1e-6);
 }

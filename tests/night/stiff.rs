@@ -1,7 +1,7 @@
 //! The steep ends of the built-in curve: bounded, without oscillation, and the step has no say.
 //!
 //! An explicit step is stable there only for dt < 2·Q·R/(dE/dz): 16 cells lose 6.5 V between 0.33 and
-//! 0 %, 1976 V a unit of charge, so 5.5 s for 100 Ah and 15 mΩ (derived).
+//! 0 %, 1976 V a unit of charge, so 5.5 s for 100 Ah and 15 mΩ (by hand).
 
 use super::{Night, SHORT, at_moment, module, near, night, single, trials};
 

@@ -105,7 +105,7 @@ fn two_on_one_pair() {
 
 /// Three on two pairs and two on one at 300 A. By equal shares the single pair carries 120 A, just its
 /// rating; by the network about 115 A, for the two have one pair where the three have two. With r, j and
-/// l for module, jumper and lead (derived): the three, with pairs at both ends, are
+/// l for module, jumper and lead (by hand): the three, with pairs at both ends, are
 /// r·(1 + j/r)/(3 + 2·j/r) + l; the two, with leads at opposite ends, r/2 + j/2 + 2·l.
 /// Common practice, no source.
 #[test]
@@ -149,7 +149,7 @@ fn six_modules_on_four_pairs() {
         near(amps[k], amps[k + 3], 1e-9);
         near(amps[k], 80.0, 1.0);
     }
-    // Middle: i·r + 2·j·i/2 = outer·r, with i + 2·outer = 240 (derived).
+    // Middle: i·r + 2·j·i/2 = outer·r, with i + 2·outer = 240 (by hand).
     let middle = 240.0 / (1.0 + 2.0 * (0.014 + 0.0002) / 0.014);
     near(amps[1], middle, 1e-9);
 }
@@ -174,7 +174,8 @@ fn five_on_one_pair() {
 }
 
 /// Positive from one end and negative from the other evens the sharing: every path crosses as many
-/// jumpers. Common practice, no source; the shares by the closed forms of the check values, section 3.
+/// jumpers. Common practice, no source; the shares by hand: cosh γ = 1 + j/r, at one end s₁ =
+/// 2·sinh(γ/2)·cosh((N − ½)γ)/sinh(Nγ), at opposite ends sinh(γ/2)·cosh((N − 1)γ/2)/sinh(Nγ/2).
 #[test]
 fn opposite_ends_share_more_evenly() {
     let spread = |pair: [usize; 2]| {

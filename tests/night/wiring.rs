@@ -85,7 +85,7 @@ fn breakers_open_by_their_curves() {
 }
 
 /// Rated 90 °C in air of 30 °C at 100 A: at that current it comes to 90 °C, with R(T) of copper, and no
-/// further; at 1.25 times to 137.46 °C (derived). The first steps follow the time constant.
+/// further; at 1.25 times to 137.46 °C (by hand: T − 30 = 60·1.25²·R(T)/R(90), R(T) ∝ 1 + 0.00393·(T − 20)). The first steps follow the time constant.
 #[test]
 fn a_conductor_warms_to_its_steady_temperature() {
     let keys = "size = \"35 mm2\"\nlength = \"2 m\"\ninsulation = \"90 °C\"\nampacity = \"100 A\"\n\

@@ -5,8 +5,9 @@ use bankwright::draw::{Purpose, Source};
 use bankwright::summary::interval::clopper_pearson_at;
 use bankwright::summary::quantile::{Quantile, bounding_ranks, quantile};
 
-/// H. A. David, H. N. Nagaraja, Order Statistics: the median of 20 lies between the 6th and the
-/// 15th value with 95.86 %.
+/// By hand: of 20 tosses at most 5 are heads with 21700/2²⁰ = 2.07 %, at most 6 with 5.8 %, so the median of 20 lies
+/// between the 6th and the 15th value with 95.86 % (the argument is in H. A. David, H. N. Nagaraja, Order Statistics,
+/// 3rd ed., Wiley 2003, from memory).
 #[test]
 fn median_of_twenty() {
     assert_eq!(bounding_ranks(20, 50, 0.025), (Some(6), Some(15)));

@@ -7,7 +7,7 @@ use crate::engine::module::State;
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
 
-/// The answer; names of the contract.
+/// The answer. Other programs rely on its names: add, never rename.
 #[derive(Clone, Debug, Serialize)]
 pub struct Limits {
     /// For each number of modules out, the worst set.
@@ -144,7 +144,7 @@ impl Bound {
     }
 }
 
-/// One flat row: names of the contract for discharge, the same with `charge_` before them for charge.
+/// One flat row: plain names for discharge, the same with `charge_` before them for charge.
 impl Serialize for Row {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
         let mut map = serializer.serialize_map(None)?;

@@ -60,7 +60,8 @@ fn resistances(part: &mut Part) {
     });
     part.check(
         "resistance at 75 °C, 4 to 4/0 AWG: greatest departure from diameter, resistivity and 2 % lay",
-        "ASTM B258; IEC 60028; IEC 60287-1-1",
+        "by hand: d = 0.127 mm·92^((36−n)/39) (ASTM B258), 1.7241e-8 Ω·m at 20 °C (IEC 60028), 0.00393/K (IEC 60287-1-1, \
+         table 1), 1.02 for the lay (an assumption of ours)",
         Answer(0.0, 0.2, "%"),
         greatest(apart),
     );
@@ -101,7 +102,7 @@ fn ampacities(part: &mut Part) {
         let warmer = rating("1/0 AWG", insulation, 40.0).zip(rating("1/0 AWG", insulation, 30.0));
         part.check(
             format!("factor for air of 40 °C, {insulation} °C"),
-            "NFPA 70, 310.15(B)(1), the printed table",
+            "NFPA 70, 310.15(B)(1), the printed table (read in reproductions)",
             Answer(factor, 0.005, ""),
             warmer.map(|(warm, base)| warm / base),
         );
@@ -109,7 +110,7 @@ fn ampacities(part: &mut Part) {
     for (conductors, factor) in [(5, 0.8), (8, 0.7), (12, 0.5)] {
         part.check(
             format!("factor for {conductors} conductors in one bundle"),
-            "NFPA 70, 310.15(C)(1)",
+            "NFPA 70, 310.15(C)(1) (read in reproductions)",
             Answer(factor, 0.0, ""),
             bundling(conductors),
         );
@@ -125,7 +126,7 @@ fn warmth(part: &mut Part) {
         let settles = |bank| point(bank, share * 100.0, 30.0, None)?.conductors.first()?.steady_temperature_c;
         part.check(
             format!("where {share} of the current that makes it 90 °C takes it, in air of 30 °C"),
-            "heat balance with copper of 0.00393/K, in closed form",
+            "by hand: T − 30 = 60·x²·R(T)/R(90), x the share, R(T) ∝ 1 + 0.00393·(T − 20) (IEC 60287-1-1, table 1)",
             Answer(celsius, tolerance, "°C"),
             bank.as_ref().and_then(settles),
         );
@@ -135,14 +136,15 @@ fn warmth(part: &mut Part) {
     {
         part.check(
             format!("time constant of {section} mm², its copper alone"),
-            "C′·ΔT/(I²·R′) with IEC 60949 and IEC 60364-5-52, by hand",
+            "by hand: 3.45e6 J/(K·m³)·S·60 K/(I²·R′(90 °C)), heat capacity of IEC 60949, I of IEC 60364-5-52, method F, R′ of \
+             IEC 60228, class 2 (all read in reproductions)",
             Answer(minutes, 0.05, "min"),
             time_constant(section, ohm_per_km / 1e3, amps, 90.0, 30.0) / 60.0,
         );
     }
     part.check(
         "time that 35 mm² of 90 °C stands 5 kA",
-        "IEC 60364-5-54: k = 143",
+        "by hand: (k·S/I)², k = 143 A·√s/mm² for copper in XLPE (IEC 60364-5-54, read in reproductions)",
         Answer(1.002, 5e-4, "s"),
         adiabatic_time(35.0, 90.0, 5000.0),
     );

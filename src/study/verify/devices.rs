@@ -19,17 +19,22 @@ fn device(rated: u32, keys: &str) -> Option<DeviceType> {
 
 fn breakers(part: &mut Part) {
     let cases = [
-        ("curve = \"very inverse\"", "very inverse, at twice its rating", "IEC 60255-151", Answer(13.5, 1e-9, "s")),
+        (
+            "curve = \"very inverse\"",
+            "very inverse, at twice its rating",
+            "by hand: k/(M^α − 1), k = 13.5 s, α = 1 (IEC 60255-151)",
+            Answer(13.5, 1e-9, "s"),
+        ),
         (
             "curve = \"extremely inverse\"",
             "extremely inverse, at twice its rating",
-            "IEC 60255-151",
+            "by hand: k/(M^α − 1), k = 80 s, α = 2 (IEC 60255-151)",
             Answer(80.0 / 3.0, 1e-9, "s"),
         ),
         (
             "curve = \"thermal\"\ntime_constant = \"600 s\"",
             "thermal memory of 600 s, from cold, at twice its rating",
-            "IEC 60255-149: τ·ln(4/3)",
+            "by hand: τ·ln(M²/(M² − 1)) = τ·ln(4/3) (IEC 60255-149)",
             Answer(172.609, 5e-4, "s"),
         ),
     ];
@@ -55,7 +60,7 @@ fn fuse_links(part: &mut Part) {
     {
         part.check(
             format!("gG fuse-link of {rated} A: current that it carries for {seconds} s"),
-            "IEC 60269-1, gates; from memory",
+            "IEC 60269-1, gates of gG links, from memory",
             Answer::between(least, most, "A"),
             device(rated, "kind = \"fuse\"").map(|d| carried_for(&d, seconds)),
         );

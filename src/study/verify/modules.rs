@@ -9,15 +9,18 @@ pub fn part() -> Part {
     for (charge, volts) in [(0.2972, 3.2772), (0.9833, 3.3511), (1.0, 3.5981)] {
         part.check(
             format!("open-circuit voltage of a cell at {:.2} % charge", charge * 100.0),
-            "Sunil, Pattipati, Balasingam, IEEE Trans. Instrum. Meas. 2025, table of 10 knots",
+            "Sunil, Pattipati, Balasingam, IEEE Transactions on Instrumentation and Measurement, 2025: open-circuit voltage \
+             of an LFP cell at C/32 and 25 °C, table of 10 knots",
             Answer(volts, 1e-9, "V"),
             rests(charge),
         );
     }
     for (charge, volts) in [(0.1, 3.1882), (0.5, 3.2781), (0.9, 3.3218)] {
         part.check(
-            format!("open-circuit voltage of a cell at {:.0} % charge, another maker's", charge * 100.0),
-            "open BPX example of a 2 Ah LFP cell; generic curves lie within 35 mV",
+            format!("open-circuit voltage of a cell at {:.0} % charge, beside that of another cell", charge * 100.0),
+            "by hand from the electrode curves of the 2 Ah LFP example of the open standard Battery Parameter eXchange \
+             (BPX 0.1.0, 2022; FaradayInstitution/BPX, examples/lfp_18650_cell_BPX.json); 35 mV is an assumption of ours: \
+             how far LFP cells differ",
             Answer(volts, 0.035, "V"),
             rests(charge),
         );
@@ -27,7 +30,7 @@ pub fn part() -> Part {
     {
         part.check(
             format!("resistance at {celsius} °C by that at 25 °C, {kilojoule} kJ/mol"),
-            "Arrhenius' law, exp(Ea/R·(1/T − 1/298.15 K)), by hand",
+            "by hand, Arrhenius' law: exp(Ea/R·(1/T − 1/298.15 K)), R = 8.314463 J/(mol·K)",
             Answer(factor, 6e-5, ""),
             resistance(kilojoule, celsius).map(|ohm| ohm / 0.015),
         );

@@ -31,14 +31,14 @@ fn endurance(part: &mut Part) {
     let served = |load: &str| Some(of_one("", "24 h", load)?.1.served_until?.hours());
     part.check(
         "100 Ah from 90 % at 10 A: hours to empty",
-        "charge over current, by hand",
+        "by hand: 90 Ah/10 A",
         Answer(9.0, 1e-6, "h"),
         served("[load]\ncurrent = \"10 A\""),
     );
     let amps = (52.0 - f64::sqrt(52.0 * 52.0 - 4.0 * 0.015 * 2000.0)) / (2.0 * 0.015);
     part.check(
         "the same at 2 kW, 52 V behind 15 mΩ: hours to empty",
-        "I from P = (E − R·I)·I, by hand; the leads' 2 nΩ do not show",
+        "by hand: 90 Ah over I of P = (E − R·I)·I; the leads' 2 nΩ do not show",
         Answer(90.0 / amps, 1e-6, "h"),
         served("[load]\npower = \"2 kW\""),
     );
@@ -61,7 +61,8 @@ fn drift(part: &mut Part) {
         module("b", 20, 90)
     ));
     let last = found.as_ref().and_then(|f| f.0.moments.last());
-    let source = "two first-order equations in closed form: τ = (R₁+R₂)/(a·(1/Q₁+1/Q₂)) = 3730.26 s";
+    let source = "by hand: Δz = I·(R₁Q₁−R₂Q₂)/(a·(Q₁+Q₂))·(1 − e^(−t/τ)), τ = (R₁+R₂)/(a·(1/Q₁+1/Q₂)) = 3730.26 s, \
+                  i₁ = (R₂·I + a·Δz)/(R₁+R₂)";
     part.check(
         "15 mΩ, 100 Ah beside 20 mΩ, 90 Ah, 100 A: current of the first after an hour",
         source,
@@ -86,14 +87,14 @@ fn heat(part: &mut Part) {
     };
     part.check(
         "150 W into 45 kJ/K for an hour, from 10 °C, with nowhere to go",
-        "Q = C·ΔT, by hand",
+        "by hand: Q = C·ΔT",
         Answer(22.0, 1e-8, "°C"),
         after_an_hour("0 W/K"),
     );
     let cooled = 10.0 + 150.0 / 5.7 * (1.0 - f64::exp(-5.7 * 3600.0 / 45e3));
     part.check(
         "the same with 5.7 W/K to the air",
-        "Newton's law of cooling, by hand",
+        "by hand: ΔT = q/G·(1 − e^(−G·t/C))",
         Answer(cooled, 1e-8, "°C"),
         after_an_hour("5.7 W/K"),
     );

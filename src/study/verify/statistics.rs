@@ -17,8 +17,9 @@ pub fn part() -> Part {
 }
 
 fn intervals(part: &mut Part) {
-    const SCIPY: &str = "SciPy manual, `binomtest`";
-    const NEWCOMBE: &str = "R. G. Newcombe, Statistics in Medicine 17 (1998), his data";
+    const SCIPY: &str = "SciPy manual, example of `scipy.stats.binomtest`, `proportion_ci`";
+    const NEWCOMBE: &str = "by hand, with 60 digits: where a tail of the binomial sum is 2.5 %; counts of R. G. Newcombe, Two-sided \
+                            confidence intervals for the single proportion, Statistics in Medicine 17 (1998) 857";
     for (k, n, low, high, source) in [
         (7, 50, 0.05819170, 0.26739600, SCIPY),
         (81, 263, 0.25273675, 0.36762192, NEWCOMBE),
@@ -33,7 +34,7 @@ fn intervals(part: &mut Part) {
     }
     part.check(
         "at least 3 of 16 out, each with 0.01: a bank that needs 14",
-        "binomial sum, by hand",
+        "by hand: 1 − Σ C(16,k)·0.01^k·0.99^(16−k), k = 0, 1, 2",
         Answer(5.079424e-4, 6e-11, ""),
         binomial_at_least(3, 16, 0.01),
     );
@@ -44,7 +45,7 @@ fn quantiles(part: &mut Part) {
     for (end, rank, got) in [("low", 6.0, low), ("high", 15.0, high)] {
         part.check(
             format!("median of 20: rank of the {end} end of its 95 % interval"),
-            "order statistics, tables of the sign test",
+            "by hand: of 20 tosses at most 5 are heads with 21700/2²⁰ = 2.07 %, at most 6 with 5.8 %",
             Answer(rank, 0.0, ""),
             got.map(|rank| rank as f64),
         );
@@ -53,7 +54,8 @@ fn quantiles(part: &mut Part) {
     let least = (1..200).find(|&n| bounding_ranks(n, 95, 0.05).1.is_some());
     part.check(
         "nights of which the greatest bounds 95 % of all, with 95 % confidence",
-        "S. S. Wilks, Annals of Mathematical Statistics 12 (1941), from memory: ln 0.05/ln 0.95",
+        "by hand: ln 0.05/ln 0.95 = 58.4 (S. S. Wilks, Determination of sample sizes for setting tolerance limits, Annals \
+         of Mathematical Statistics 12 (1941) 91, from memory)",
         Answer(59.0, 0.0, ""),
         least.map(|n| n as f64),
     );
@@ -62,8 +64,9 @@ fn quantiles(part: &mut Part) {
 /// Modules that fail every 2000 h on average and take 24 h to repair, drawn for many nights of 14 h.
 fn failures(part: &mut Part) {
     const TRIALS: u64 = 200_000;
-    const SOURCE: &str = "K. S. Trivedi, Probability and Statistics with Reliability, two-state model; tolerance: the \
-                          99.99 % interval of 200,000 draws";
+    const SOURCE: &str = "by hand, two states: A(t) = μ/(λ+μ) + λ/(λ+μ)·e^(−(λ+μ)t) (K. S. Trivedi, Probability and Statistics \
+                          with Reliability, Queuing, and Computer Science Applications, 2nd ed., Wiley 2002, from memory); \
+                          tolerance: the 99.99 % interval of 200,000 draws";
     let night = Time::from_seconds(14.0 * 3600.0);
     let share_down = |start, seed| {
         let faults = Faults { mtbf: 2000.0 * 3600.0, mttr: Some(24.0 * 3600.0), start };
