@@ -1,5 +1,8 @@
 //! What is written for people is true: the scenario format, the results folder, the README's commands.
 
+#[path = "documents/citations.rs"]
+mod citations;
+
 use bankwright::diagnostic::render;
 use bankwright::scenario::check::parse;
 use bankwright::units::Kind;
