@@ -61,8 +61,10 @@ fn every_document_that_is_named_is_here() {
     for (file, text) in texts() {
         let beside = root().join(&file).parent().unwrap().to_owned();
         let in_a_name = |c: char| c.is_ascii_alphanumeric() || "_-./".contains(c);
-        for name in text.split(|c| !in_a_name(c)).filter(|word| word.ends_with(".md")) {
-            let there = [root().join(name), beside.join(name)].iter().any(|path| path.is_file());
+        for name in text.split(|c| !in_a_name(c)).filter(|word| Path::new(word).extension().is_some_and(|e| e == "md"))
+        {
+            let there =
+                [root().join(name.trim_start_matches('/')), beside.join(name)].iter().any(|path| path.is_file());
             assert!(there, "{file} names {name}");
             named += 1;
         }
