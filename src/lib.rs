@@ -9,8 +9,8 @@
 //!                                                                step       intervals          the stages page
 //! ```
 //!
-//! At the far left stand what every stage may use: [`time`], [`curve`], [`escape`], [`units`], [`diagnostic`],
-//! [`profile`] and [`draw`].
+//! At the far left stand what every stage may use: [`time`], [`math`], [`curve`], [`escape`], [`units`],
+//! [`diagnostic`], [`profile`] and [`draw`].
 //!
 //! # One point and one night
 //!
@@ -46,7 +46,7 @@ pub mod diagnostic;
 pub mod draw;
 pub mod engine;
 pub mod escape;
-pub mod exp;
+pub mod math;
 pub mod network;
 pub mod output;
 pub mod profile;

@@ -12,8 +12,8 @@ use source::{File, files};
 /// Each module imports only from those before it.
 const ORDER: [&str; 17] = [
     "time",
+    "math",
     "curve",
-    "exp",
     "escape",
     "diagnostic",
     "units",
@@ -72,6 +72,27 @@ fn functions_are_short() {
     };
     let wrong: Vec<String> = files().iter().flat_map(long).collect();
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// What the standard library leaves to the platform, to the last bit or beyond ("unspecified precision" in its
+/// documentation), and the sum that is rounded once, which few processors do fast.
+const OF_THE_PLATFORM: [&str; 32] = [
+    "acos", "acosh", "asin", "asinh", "atan", "atan2", "atanh", "cbrt", "cos", "cosh", "erf", "erfc", "exp", "exp2",
+    "exp_m1", "gamma", "hypot", "ln", "ln_1p", "ln_gamma", "log", "log10", "log2", "mul_add", "powf", "powi", "sin",
+    "sin_cos", "sinh", "tan", "tanh", "to_polar",
+];
+
+#[test]
+fn mathematics_comes_from_one_place_whatever_the_platform() {
+    let calls = |f: &File| -> Vec<String> {
+        let calls = f.float_calls(&OF_THE_PLATFORM).into_iter();
+        calls.map(|(line, call)| format!("src/{}:{line}: {call} is the platform's; math has one", f.name)).collect()
+    };
+    let wrong: Vec<String> = files().iter().flat_map(calls).collect();
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+    nowhere_but(&["math"], &["libm"]);
+    // They pass such calls on to the platform.
+    nowhere_but(&[], &["num_traits", "rand_distr", "statrs", "simba", "RealField", "ComplexField"]);
 }
 
 #[test]

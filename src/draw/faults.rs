@@ -10,11 +10,10 @@
 //! Computer Science Applications). An exponential has no memory, so what remains of a repair or of
 //! service at a stationary start is exponential with the same mean.
 
-use super::Source;
+use super::{Source, ziggurat};
 use crate::scenario::{FaultStart, Faults, Surge, SurgeWhen};
 use crate::time::Time;
 use rand::RngExt;
-use rand_distr::{Distribution, Exp1};
 
 /// Failures and repairs of one module in one trial.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
@@ -51,7 +50,7 @@ pub fn timeline(source: &Source, trial: u64, faults: &Faults, horizon: Time) -> 
     let mut at = Time::ZERO;
     let mut down = down_at_start;
     while let Some(mean) = if down { faults.mttr } else { Some(faults.mtbf) } {
-        let unit: f64 = Exp1.sample(&mut rng);
+        let unit = ziggurat::exponential(&mut rng);
         at = at.after(Time::from_seconds(unit * mean).max(Time(1)));
         if at >= horizon {
             break;
@@ -79,7 +78,7 @@ pub fn surges(source: &Source, trial: u64, surge: &Surge, horizon: Time) -> Time
             let mut rng = source.rng(trial, 0);
             let mut at = Time::ZERO;
             while at < horizon {
-                let unit: f64 = Exp1.sample(&mut rng);
+                let unit = ziggurat::exponential(&mut rng);
                 at = add(at.after(Time::from_seconds(unit * mean).max(Time(1))));
             }
         }

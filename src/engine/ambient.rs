@@ -8,6 +8,7 @@
 //! weather record, exactly for straight lines between its readings, and drawn from by each night
 //! with their history. They start settled at the record's first reading.
 
+use crate::math;
 use crate::profile::{Cursor, Night, Piece, Series};
 use crate::scenario::{Air, Climate, Floor, FloorFollows, Room, Scenario};
 use crate::time::Time;
@@ -54,7 +55,7 @@ impl Course {
             let to = (from + GRID).min(end);
             let (a, u, h) = (followed(from), followed(to), (to - from) as f64);
             let ramp = (u - a) / h * lag;
-            celsius = u - ramp + (celsius - a + ramp) * (-h / lag).exp();
+            celsius = u - ramp + (celsius - a + ramp) * math::exp(-h / lag);
             times.push(to);
             values.push(celsius);
             from = to;

@@ -6,6 +6,7 @@
 //! under its pickup. A thermal memory follows its own equation (IEC 60255-149): its rise θ, as a share
 //! of that of the rated current, relaxes to the square of the current over the rated one.
 
+use crate::math;
 use crate::scenario::{DeviceType, TripCurve};
 
 /// A protective device at one moment.
@@ -50,7 +51,7 @@ fn mean_square((a, b): (f64, f64), rated: f64) -> f64 {
 
 /// A thermal memory after so many time constants.
 fn relaxed(rise: f64, target: f64, constants: f64) -> f64 {
-    let after = rise - (target - rise) * (-constants).exp_m1();
+    let after = rise - (target - rise) * math::exp_m1(-constants);
     // It nears the rise of the rated current for ever and never comes to it: rounding must not.
     if rise < 1.0 && target <= 1.0 { after.min(1.0 - f64::EPSILON) } else { after }
 }
@@ -89,7 +90,7 @@ fn stretch(device: &DeviceType, spent: f64, (a, b): (f64, f64), seconds: f64) ->
     let time = |share: f64| device.operating_time(a + (b - a) * share);
     let middle = time(0.5);
     if middle == f64::INFINITY {
-        return spent * (-seconds / device.cooling).exp();
+        return spent * math::exp(-seconds / device.cooling);
     }
     if a == b {
         return spent + seconds / middle;

@@ -5,6 +5,7 @@
 //! exponential over the step, with its neighbours half way to where a first pass has them.
 
 use super::ambient::Surroundings;
+use crate::math;
 use crate::scenario::Heat;
 
 /// How one module is coupled to what surrounds it.
@@ -62,8 +63,8 @@ impl Relaxation {
         let Some(heat) = &coupling.heat else { return Relaxation::NONE };
         let (total, unhindered) = (coupling.total(heat), seconds / heat.capacity);
         let exponent = -total * unhindered;
-        let rise = if total > 0.0 { -exponent.exp_m1() / total } else { unhindered };
-        Relaxation { decay: exponent.exp(), rise }
+        let rise = if total > 0.0 { -math::exp_m1(exponent) / total } else { unhindered };
+        Relaxation { decay: math::exp(exponent), rise }
     }
 }
 

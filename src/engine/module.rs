@@ -13,7 +13,7 @@ mod guards;
 use super::guard::{GuardState, Side};
 use super::luck::ModuleLuck;
 use crate::curve::{Curve, Line};
-use crate::exp::exp;
+use crate::math::vector;
 use crate::network::Law;
 use crate::scenario::{Guard, ModuleType, Position, Protection, Switches};
 use crate::time::Time;
@@ -76,7 +76,7 @@ impl ModuleModel {
         let r = &self.kind.resistance;
         let cold = match r.activation {
             0.0 => 1.0,
-            energy => exp(energy / GAS * (1.0 / (celsius + 273.15) - 1.0 / 298.15)),
+            energy => vector::exp(energy / GAS * (1.0 / (celsius + 273.15) - 1.0 / 298.15)),
         };
         let cell = self.scale * r.cell * factor * cold;
         (cell, cell + self.scale * r.fixed)

@@ -4,6 +4,7 @@
 //! Bounds are rounded outwards, so that a printed interval never claims more than the exact one.
 //! A probability of zero is never printed as such: it is an upper bound.
 
+use crate::math;
 use crate::summary::Estimate;
 
 /// Stands where there is no number.
@@ -112,10 +113,10 @@ pub fn rounded_up(x: f64) -> f64 {
     if x == 0.0 || !x.is_finite() {
         return x;
     }
-    let decimals = 2 - x.abs().log10().floor() as i32;
+    let decimals = 2 - math::log10(x.abs()).floor() as i32;
     // A hair down, so that 54.4 does not become 54.5 by representation. Powers of ten are exact
     // above one alone.
-    let (x, unit) = (x * (1.0 - 1e-12), 10f64.powi(decimals.abs()));
+    let (x, unit) = (x * (1.0 - 1e-12), math::powi(10.0, decimals.abs()));
     if decimals < 0 { (x / unit).ceil() * unit } else { (x * unit).ceil() / unit }
 }
 
@@ -239,7 +240,7 @@ pub fn interval(e: &Estimate) -> String {
     let Some(d) = decimals(e) else {
         return format!("{}–{}", power_of_ten(e.low), power_of_ten(e.high));
     };
-    let unit = 10f64.powi(d as i32);
+    let unit = math::powi(10.0, d as i32);
     let low = ((e.low * 100.0 * unit + 1e-6).floor() / unit).max(0.0);
     let high = ((e.high * 100.0 * unit - 1e-6).ceil() / unit).min(100.0);
     format!("{low:.d$}–{high:.d$} %")
@@ -265,7 +266,7 @@ pub fn lower(p: f64) -> String {
         return bound(p, f64::floor);
     }
     let d = digits_after_point(gap * 100.0, 2);
-    let unit = 10f64.powi(d as i32);
+    let unit = math::powi(10.0, d as i32);
     format!("{} %", trimmed((p * 100.0 * unit + 1e-6).floor() / unit, d))
 }
 
@@ -277,7 +278,7 @@ fn bound(p: f64, round: fn(f64) -> f64) -> String {
         return power_of_ten(p);
     }
     let d = digits_after_point(p * 100.0, 2);
-    let unit = 10f64.powi(d as i32);
+    let unit = math::powi(10.0, d as i32);
     // A hair towards the exact value, so that 0.1 % does not become 0.11 % by representation.
     let hair = if round(0.5) > 0.5 { -1e-6 } else { 1e-6 };
     format!("{} %", trimmed(round(p * 100.0 * unit + hair) / unit, d))
@@ -322,7 +323,7 @@ fn digits_after_point(x: f64, digits: usize) -> usize {
     if x == 0.0 || !x.is_finite() {
         return 0;
     }
-    (digits as i32 - 1 - x.abs().log10().floor() as i32).clamp(0, 15) as usize
+    (digits as i32 - 1 - math::log10(x.abs()).floor() as i32).clamp(0, 15) as usize
 }
 
 fn trimmed(x: f64, d: usize) -> String {
@@ -334,7 +335,7 @@ fn trimmed(x: f64, d: usize) -> String {
 }
 
 fn no_negative_zero(x: f64, d: usize) -> f64 {
-    if x.abs() < 0.5 * 10f64.powi(-(d as i32)) { 0.0 } else { x }
+    if x.abs() < 0.5 * math::powi(10.0, -(d as i32)) { 0.0 } else { x }
 }
 
 /// `3.1×10⁻⁹`

@@ -3,6 +3,7 @@
 //! In: the record. Out: plain text.
 
 use super::number;
+use crate::math;
 use crate::study::verify::{Check, Record};
 use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
@@ -62,7 +63,7 @@ fn rows(part: &[Check], sources: &mut Vec<&'static str>) -> Table {
 
 /// So many decimals that a tenth of the tolerance shows, ten at most.
 fn figure(x: f64, tolerance: f64) -> String {
-    let decimals = if tolerance > 0.0 { (1.0 - tolerance.log10()).ceil().clamp(0.0, 10.0) as usize } else { 4 };
+    let decimals = if tolerance > 0.0 { (1.0 - math::log10(tolerance)).ceil().clamp(0.0, 10.0) as usize } else { 4 };
     let text = format!("{x:.decimals$}");
     if text.contains('.') { text.trim_end_matches('0').trim_end_matches('.').to_string() } else { text }
 }

@@ -9,7 +9,7 @@
 
 use super::cable::Ampacity;
 use super::tables::{COPPER_ALPHA_20, copper_resistance};
-use crate::exp::exp;
+use crate::math::{self, vector};
 use crate::units::in_words;
 
 /// Amperes by the insulation's temperature [°C].
@@ -139,7 +139,7 @@ pub fn adiabatic_time(section_mm2: f64, insulation: f64, amps: f64) -> f64 {
 fn short_circuit_factor(insulation: f64) -> f64 {
     let last = if insulation >= 90.0 { 250.0 } else { 160.0 };
     let rise = (last - insulation).max(0.0) / (234.5 + insulation);
-    (226.0 * rise.ln_1p().sqrt()).round()
+    (226.0 * math::ln_1p(rise).sqrt()).round()
 }
 
 /// How a conductor warms: τ·dT/dt = H·R(T)/R(Tr) − (T − air) with H the steady rise that the current would give with
@@ -176,7 +176,7 @@ impl Warming {
         let damping = 1.0 - self.per_kelvin * heating;
         let constants = seconds * self.constants_per_second;
         let damped = damping * constants;
-        let left = exp(-damped);
+        let left = vector::exp(-damped);
         // (1 − e^(−g·s))/g, which is s where the air takes just what each kelvin adds.
         let series = constants * (1.0 - damped * (0.5 - damped * (1.0 / 6.0)));
         let risen = if damped.abs() < SMALL { series } else { (1.0 - left) / damping };

@@ -1,5 +1,7 @@
 //! Protective devices: fuse-links and breakers, and where they are fitted.
 
+use crate::math;
+
 /// A type of protective device.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DeviceType {
@@ -96,8 +98,12 @@ impl TripCurve {
         let beyond = multiple > self.least();
         match self {
             TripCurve::FuseLink if beyond => fuse_link_time(multiple),
-            TripCurve::Inverse { k, alpha, multiplier } if beyond => multiplier * k / (multiple.powf(*alpha) - 1.0),
-            TripCurve::Thermal { time_constant } if beyond => -time_constant * (-1.0 / (multiple * multiple)).ln_1p(),
+            TripCurve::Inverse { k, alpha, multiplier } if beyond => {
+                multiplier * k / (math::powf(multiple, *alpha) - 1.0)
+            }
+            TripCurve::Thermal { time_constant } if beyond => {
+                -time_constant * math::ln_1p(-1.0 / (multiple * multiple))
+            }
             TripCurve::Points(points) => time_by_points(points, multiple),
             _ => f64::INFINITY,
         }
@@ -119,13 +125,13 @@ fn time_by_points(points: &[(f64, f64)], multiple: f64) -> f64 {
     let Some(&last) = points.last() else { return f64::INFINITY };
     let next = points.partition_point(|p| p.0 <= multiple).max(1);
     let (Some(&below), Some(&above)) = (points.get(next - 1), points.get(next)) else {
-        return last.1 * (last.0 / multiple).powi(2);
+        return last.1 * math::powi(last.0 / multiple, 2);
     };
     if below.1 <= 0.0 {
         return 0.0;
     }
-    let share = (multiple / below.0).ln() / (above.0 / below.0).ln();
-    below.1 * (above.1 / below.1).powf(share.clamp(0.0, 1.0))
+    let share = math::ln(multiple / below.0) / math::ln(above.0 / below.0);
+    below.1 * math::powf(above.1 / below.1, share.clamp(0.0, 1.0))
 }
 
 /// A device type where it stands.

@@ -3,6 +3,7 @@
 //! In: a size as written. Out: resistance by length at 20 °C [Ω/m], or why there is none.
 //! R(T) = R20·(1 + α20·(T − 20 °C)), α20 = 0.00393 /K (IEC 60287-1-1, Table 1).
 
+use crate::math;
 use crate::units::in_words;
 
 /// Temperature coefficient of the resistance of copper at 20 °C [1/K] (IEC 60287-1-1, Table 1).
@@ -79,7 +80,7 @@ impl AwgRow {
 
     /// Section [mm²] by ASTM B258: a wire of 0.127 mm·92^((36−n)/39).
     pub fn section(&self) -> f64 {
-        let diameter = 0.127 * 92f64.powf(f64::from(36 - self.number) / 39.0);
+        let diameter = 0.127 * math::powf(92.0, f64::from(36 - self.number) / 39.0);
         std::f64::consts::PI / 4.0 * diameter * diameter
     }
 }

@@ -11,6 +11,7 @@
 mod fit;
 
 use super::steady::Steady;
+use crate::math;
 use crate::network::NetworkError;
 use crate::network::bank::{Bank, ConductorElement};
 use crate::network::solve::Solver;
@@ -107,7 +108,7 @@ pub fn explain(scenario: &Scenario, readings: &[SiteReading], air: f64) -> Resul
         odds = after;
     }
     for (odds, likely) in odds.iter().zip(&mut likely) {
-        *likely = likely.max(1.0 / (1.0 + (-odds).exp()));
+        *likely = likely.max(1.0 / (1.0 + math::exp(-odds)));
     }
     let found = study.fit(&plain.x, &study.as_given(&free))?;
     Ok(SiteFindings {
@@ -125,7 +126,7 @@ fn likeliest(odds: &[f64]) -> Option<usize> {
 /// Another that would have explained the same explains nothing any more; one with a fault of its own still does.
 fn shares(found: usize, before: &[f64], after: &[f64]) -> Vec<f64> {
     // Against the odds of `found`, so that nothing overflows. Those that are free have none.
-    let weight = |odds: f64| (odds - before[found]).exp();
+    let weight = |odds: f64| math::exp(odds - before[found]);
     let shared = |k: usize| match k == found {
         true => 1.0,
         false => (weight(before[k]) - weight(after[k])).max(0.0),
@@ -170,7 +171,7 @@ impl Study {
         let (cases, listed) = listed(readings, &ids);
         let currents = cases.iter().map(|case| first_guess(readings, case, bank));
         let emf = steady.elements[..modules].iter().map(|element| element.emf);
-        let logs = ohms.iter().map(|ohm| ohm.ln());
+        let logs = ohms.iter().map(|ohm| math::ln(*ohm));
         let expected = DVector::from_vec(logs.chain(emf).chain(currents).collect());
         let solver = Solver::new(bank.network.clone());
         let bench = Bench { solver, devices, cases: cases.len(), readings: listed, expected };
@@ -215,14 +216,14 @@ impl Study {
                 odds[k] = fit.evidence - plain.evidence;
             }
         }
-        odds.iter().map(|gain| gain + RARE.ln()).collect()
+        odds.iter().map(|gain| gain + math::ln(RARE)).collect()
     }
 
     fn suspects(&self, likely: &[f64], fit: &Fit) -> Vec<Suspect> {
         let told = likely.iter().enumerate().filter(|(_, p)| **p >= TOLD);
         let suspect = |(k, p): (usize, &f64)| Suspect {
             id: self.ids[k].clone(),
-            why: self.why(k, fit.x[k].exp()),
+            why: self.why(k, math::exp(fit.x[k])),
             probability: *p,
         };
         let mut suspects: Vec<Suspect> = told.map(suspect).collect();
@@ -232,7 +233,7 @@ impl Study {
 
     /// `4.2 mΩ where 0.35 mΩ was expected, 3.85 mΩ more: a joint, or the conductor itself`
     fn why(&self, k: usize, ohm: f64) -> String {
-        let expected = self.bench.expected[k].exp();
+        let expected = math::exp(self.bench.expected[k]);
         let shown = |ohm: f64| Kind::Resistance.show(rounded(ohm));
         let cause = match (k < self.bench.devices.len(), ohm > expected) {
             (true, true) => "its cells, or a connection within it",
@@ -267,10 +268,10 @@ impl Study {
     fn estimates(&self, fit: &Fit, free: &[usize]) -> Vec<ResistanceEstimate> {
         let before = self.as_given(free);
         let estimate = |(k, id): (usize, &String)| {
-            let (ohm, deviation) = (fit.x[k].exp(), fit.deviations[k]);
+            let (ohm, deviation) = (math::exp(fit.x[k]), fit.deviations[k]);
             ResistanceEstimate {
                 id: id.clone(),
-                expected_ohm: self.bench.expected[k].exp(),
+                expected_ohm: math::exp(self.bench.expected[k]),
                 resistance_ohm: ohm,
                 std_error_ohm: ohm * deviation,
                 determined: deviation <= KNOWN.min(BETTER * before[k]),
@@ -282,7 +283,7 @@ impl Study {
 
 /// Three digits.
 fn rounded(x: f64) -> f64 {
-    let unit = 10.0_f64.powf(x.abs().log10().floor() - 2.0);
+    let unit = math::powf(10.0, math::log10(x.abs()).floor() - 2.0);
     if unit > 0.0 && unit.is_finite() { (x / unit).round() * unit } else { x }
 }
 
@@ -322,7 +323,7 @@ fn conductor_spread(conductor: &ConductorElement, joint: f64, ohm: f64) -> f64 {
         ConductorResistance::Copper { .. } => ORDINARY_COPPER,
         ConductorResistance::Fixed(_) => ORDINARY_CONDUCTOR,
     };
-    metal.hypot(joint * conductor.contact * std::f64::consts::SQRT_2 / ohm)
+    math::hypot(metal, joint * conductor.contact * std::f64::consts::SQRT_2 / ohm)
 }
 
 /// The bank's current in a case: read, or by the positive leads, or by the modules.

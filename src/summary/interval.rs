@@ -12,6 +12,7 @@
 //! the tests compare the two where it does.)
 
 use super::Estimate;
+use crate::math::{exp, exp_m1, ln, ln_1p};
 use std::f64::consts::PI;
 
 /// Confidence of every interval in the results.
@@ -42,7 +43,7 @@ pub fn clopper_pearson_at(k: u64, n: u64, confidence: f64) -> Estimate {
 fn low(k: u64, n: u64, tail: f64) -> f64 {
     match k {
         0 => 0.0,
-        k if k == n => (tail.ln() / n as f64).exp(),
+        k if k == n => exp(ln(tail) / n as f64),
         k => Odds::with_tail(k, n, tail).p(),
     }
 }
@@ -50,7 +51,7 @@ fn low(k: u64, n: u64, tail: f64) -> f64 {
 /// The p at which P(B ≤ k) = `tail`: that of the n − k misses, at 1 − p.
 fn high(k: u64, n: u64, tail: f64) -> f64 {
     match k {
-        0 => -(tail.ln() / n as f64).exp_m1(),
+        0 => -exp_m1(ln(tail) / n as f64),
         k if k == n => 1.0,
         k => Odds::with_tail(n - k, n, tail).q(),
     }
@@ -72,10 +73,10 @@ pub fn binomial_at_least(k: u64, n: u64, p: f64) -> f64 {
 /// P(B ≥ k) for 1 ≤ k ≤ n and 0 < p < 1; meant for k at or above the mean.
 fn upper_tail(k: u64, n: u64, p: f64) -> f64 {
     if k == n {
-        return (n as f64 * p.ln()).exp();
+        return exp(n as f64 * ln(p));
     }
-    let odds = Odds(p.ln() - (-p).ln_1p());
-    (ln_binomial(k, n, odds) + tail_factor(k, n, odds).ln()).exp()
+    let odds = Odds(ln(p) - ln_1p(-p));
+    exp(ln_binomial(k, n, odds) + ln(tail_factor(k, n, odds)))
 }
 
 /// A probability as ln(p/(1−p)): both p and 1 − p keep their digits when small.
@@ -84,11 +85,11 @@ struct Odds(f64);
 
 impl Odds {
     fn p(self) -> f64 {
-        1.0 / (1.0 + (-self.0).exp())
+        1.0 / (1.0 + exp(-self.0))
     }
 
     fn q(self) -> f64 {
-        1.0 / (1.0 + self.0.exp())
+        1.0 / (1.0 + exp(self.0))
     }
 
     /// Where P(B ≥ k) = `tail`, 1 ≤ k < n, by Newton's method.
@@ -98,10 +99,10 @@ impl Odds {
     /// The derivative is k·(1−p)/(1 + t₁ + …).
     fn with_tail(k: u64, n: u64, tail: f64) -> Odds {
         let (hits, misses) = (k as f64, (n - k + 1) as f64);
-        let mut odds = Odds((hits / misses).ln() - 2.0 * (1.0 / hits + 1.0 / misses).sqrt());
+        let mut odds = Odds(ln(hits / misses) - 2.0 * (1.0 / hits + 1.0 / misses).sqrt());
         for _ in 0..100 {
             let factor = tail_factor(k, n, odds);
-            let excess = ln_binomial(k, n, odds) + factor.ln() - tail.ln();
+            let excess = ln_binomial(k, n, odds) + ln(factor) - ln(tail);
             let step = excess * factor / (hits * odds.q());
             odds.0 -= step;
             if step.abs() <= 1e-13 {
@@ -114,7 +115,7 @@ impl Odds {
 
 /// P(B ≥ k) / P(B = k) = 1 + t₁ + t₂ + …
 fn tail_factor(k: u64, n: u64, odds: Odds) -> f64 {
-    let ratio = odds.0.exp();
+    let ratio = exp(odds.0);
     let (mut above, mut left) = ((k + 1) as f64, (n - k) as f64);
     let (mut term, mut sum) = (1.0, 1.0);
     while left > 0.0 && term > 1e-17 * sum {
@@ -134,16 +135,16 @@ fn ln_binomial(k: u64, n: u64, odds: Odds) -> f64 {
         - stirling_error(n - k)
         - deviance(hits, all * odds.p())
         - deviance(misses, all * odds.q())
-        + 0.5 * (all / (2.0 * PI * hits * misses)).ln()
+        + 0.5 * ln(all / (2.0 * PI * hits * misses))
 }
 
 /// x·ln(x/mean) + mean − x, where the two are near by their relative difference, else as written.
 fn deviance(x: f64, mean: f64) -> f64 {
     if mean < 0.5 * x {
-        return x * (x / mean).ln() + mean - x;
+        return x * ln(x / mean) + mean - x;
     }
     let d = (mean - x) / x;
-    x * (d - d.ln_1p())
+    x * (d - ln_1p(d))
 }
 
 /// ln n! less Stirling's formula for it, n ≥ 1: the asymptotic series, exact factorials below it.
@@ -151,7 +152,7 @@ fn stirling_error(n: u64) -> f64 {
     let x = n as f64;
     if n < 16 {
         let factorial: u64 = (1..=n).product();
-        return (factorial as f64).ln() - (0.5 * (2.0 * PI * x).ln() + x * x.ln() - x);
+        return ln(factorial as f64) - (0.5 * ln(2.0 * PI * x) + x * ln(x) - x);
     }
     let s = 1.0 / (x * x);
     (1.0 / 12.0 - s * (1.0 / 360.0 - s * (1.0 / 1260.0 - s * (1.0 / 1680.0 - s / 1188.0)))) / x

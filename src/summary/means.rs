@@ -6,6 +6,7 @@
 use super::Estimate;
 use super::fixed_sum::FixedSum;
 use super::inference::Inference;
+use crate::math;
 
 /// Sums over a set of nights; they merge in any order.
 #[derive(Clone, Debug, PartialEq)]
@@ -64,7 +65,7 @@ pub fn mean_of(sum: &FixedSum, opposite: bool, confidence: f64) -> Estimate {
 /// with a trace more: the rational approximation 26.2.23 of Abramowitz and Stegun, Handbook of Mathematical Functions
 /// (1964), which errs by less than 4.5e-4, and that added.
 pub fn normal(confidence: f64) -> f64 {
-    let t = (-2.0 * (0.5 * (1.0 - confidence)).clamp(1e-300, 0.5).ln()).sqrt();
+    let t = (-2.0 * math::ln((0.5 * (1.0 - confidence)).clamp(1e-300, 0.5))).sqrt();
     let above = 2.515_517 + t * (0.802_853 + t * 0.010_328);
     let below = 1.0 + t * (1.432_788 + t * (0.189_269 + t * 0.001_308));
     t - above / below + 4.5e-4

@@ -13,6 +13,7 @@ use super::Estimate;
 use super::fixed_sum::FixedSum;
 use super::inference::Inference;
 use super::interval::{CONFIDENCE, clopper_pearson_at};
+use crate::math;
 use crate::time::Time;
 
 /// What one layout came to in one night.
@@ -160,7 +161,7 @@ pub fn nights_to_decide([first, second]: [u64; 2], nights: u64) -> Option<u64> {
         return None;
     }
     let root = NORMAL_9875 * apart.sqrt() + NORMAL_80 * (apart - delta * delta).max(0.0).sqrt();
-    Some((root / delta).powi(2).ceil() as u64)
+    Some(math::powi(root / delta, 2).ceil() as u64)
 }
 
 #[cfg(test)]

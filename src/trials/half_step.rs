@@ -6,6 +6,7 @@ use super::Campaign;
 use crate::engine::luck::Luck;
 use crate::engine::result::{TrialError, TrialResult};
 use crate::engine::trial::lanes;
+use crate::math;
 use crate::network::NetworkError;
 use crate::network::lanes::LANES;
 use crate::scenario::{Scenario, Trials};
@@ -92,7 +93,7 @@ impl Tally {
     fn finish(self, hold: Time, inference: Inference) -> HalfStep {
         let n = self.sums.trials as f64;
         let mean_change = self.sums.ride_through_mean_change_s / n;
-        let variance = (self.ride_square / n - (self.ride / n).powi(2)).max(0.0);
+        let variance = (self.ride_square / n - math::powi(self.ride / n, 2)).max(0.0);
         let over = inference.probability(self.sums.over, self.sums.trials);
         let share = self.sums.over_with_half as f64 / n;
         // Two-sided 95 % of the normal distribution.

@@ -85,6 +85,23 @@ impl File {
         self.numbered().flat_map(hits).collect()
     }
 
+    /// Each use of a number's own function of one of these names, called (`x.exp()`) or named (`f64::exp`), with its line.
+    pub fn float_calls<'w>(&self, names: &[&'w str]) -> Vec<(usize, &'w str)> {
+        let mut calls = Vec::new();
+        for name in names {
+            for at in words(&self.code, name) {
+                let (before, after) = (self.code[..at].trim_end(), self.code[at + name.len()..].trim_start());
+                let method = before.ends_with('.') && (after.starts_with('(') || after.starts_with("::"));
+                let path =
+                    ["f64::", "f32::", "f64>::", "f32>::", "Float::"].iter().any(|owner| before.ends_with(owner));
+                if method || path {
+                    calls.push((before.matches('\n').count() + 1, *name));
+                }
+            }
+        }
+        calls
+    }
+
     /// Functions with a body, by the indentation that rustfmt gives their closing brace.
     pub fn functions(&self) -> Vec<Function> {
         let lines: Vec<&str> = self.code.lines().collect();
@@ -218,6 +235,9 @@ fn the_reader_sees_code_and_nothing_else() {
     assert_eq!(file.module, "network");
     assert!(file.lines_with(&["unsafe"]).is_empty());
     assert_eq!(file.lines_with(&["long"]), [(4, "long")]);
+    let text = "let a = x.exp() + math::exp(x) + y\n    .ln() * exp(z) + self.exp;\nv.map(f64::sin); // x.cos()\n";
+    let calls = File::new("network/plan.rs", text).float_calls(&["exp", "ln", "sin", "cos"]);
+    assert_eq!(calls, [(1, "exp"), (2, "ln"), (3, "sin")]);
     let functions = file.functions();
     assert_eq!(functions.len(), 1);
     assert_eq!((functions[0].name.as_str(), functions[0].line, functions[0].lines), ("long", 4, 3));

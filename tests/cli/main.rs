@@ -11,6 +11,7 @@ mod hidden;
 mod input;
 mod interrupt;
 mod limit;
+mod platform;
 mod point;
 mod propose;
 mod readings;

@@ -22,6 +22,7 @@ use crate::engine::observe::Observer;
 use crate::engine::result::TrialError;
 use crate::engine::tally::Taken;
 use crate::engine::wiring::Strain;
+use crate::math;
 use crate::time::Time;
 
 /// Segments that a step's end is looked for on. A module crosses one or two; the steps that are tried
@@ -213,7 +214,7 @@ impl Trial<'_> {
         let modules = modules.map(|(k, m)| self.heating.to_air(k, m.temperature, self.start.losses[k], &air));
         let inverter = if self.served() { InverterState::loss(self.asked, self.demand()) } else { 0.0 };
         let settled = (modules.sum::<f64>() + self.start.conductor_loss + inverter) / loss;
-        settled + (self.own_warmth - settled) * (-loss * seconds / capacity).exp()
+        settled + (self.own_warmth - settled) * math::exp(-loss * seconds / capacity)
     }
 
     /// Greatest excess of any guard at the end ahead: positive where the step crosses an event.

@@ -1,5 +1,6 @@
 //! Axes: a range, at most seven round ticks, and how a tick is written.
 
+use crate::math;
 use crate::output::number;
 use plotters::coord::ranged1d::{DefaultFormatting, KeyPointHint, Ranged};
 use std::ops::Range;
@@ -59,8 +60,8 @@ impl Axis {
 
     /// A logarithmic axis for probabilities: data are their decimal logarithms.
     pub fn log_percent(low: f64, high: f64, name: &str) -> Axis {
-        let (low, high) = sound(low.log10(), high.log10());
-        let show = Box::new(|v: f64| number::significant(10f64.powf(v) * 100.0, 2));
+        let (low, high) = sound(math::log10(low), math::log10(high));
+        let show = Box::new(|v: f64| number::significant(math::powf(10.0, v) * 100.0, 2));
         Axis { scale: Scale { low, high, ticks: log_ticks(low, high) }, show, name: name.into() }
     }
 
@@ -123,7 +124,7 @@ fn signed(v: f64) -> String {
 /// Multiples of 1, 2 or 5 times a power of ten.
 fn round_ticks(low: f64, high: f64, most: usize) -> Vec<f64> {
     let rough = (high - low) / most as f64;
-    let decade = 10f64.powf(rough.log10().floor());
+    let decade = math::powf(10.0, math::log10(rough).floor());
     let step = [1.0, 2.0, 5.0, 10.0].map(|m| m * decade).into_iter().find(|s| *s >= rough * 0.999_999);
     let step = step.unwrap_or(10.0 * decade);
     let first = (low / step - 1e-9).ceil() as i64;
@@ -139,7 +140,7 @@ fn log_ticks(low: f64, high: f64) -> Vec<f64> {
         return decades.iter().copied().step_by(decades.len().div_ceil(MOST)).collect();
     }
     let finer = |steps: &[f64]| -> Vec<f64> {
-        let all = (first - 1..=last + 1).flat_map(|d| steps.iter().map(move |m| m.log10() + f64::from(d)));
+        let all = (first - 1..=last + 1).flat_map(|d| steps.iter().map(move |m| math::log10(*m) + f64::from(d)));
         all.filter(|t| *t >= low - 1e-9 && *t <= high + 1e-9).collect()
     };
     let candidates = [finer(&[1.0, 2.0, 5.0]), finer(&[1.0, 3.0]), decades];
@@ -153,7 +154,7 @@ pub fn root(x: f64) -> f64 {
 
 /// Zero, and 1, 2 and 5 times powers of ten on both sides of it, the greatest first, none nearer to another than `near`.
 fn root_ticks(low: f64, high: f64, near: f64) -> Vec<f64> {
-    let steps = (-12..=6).rev().flat_map(|decade| [5.0, 2.0, 1.0].map(|m| m * 10f64.powi(decade)));
+    let steps = (-12..=6).rev().flat_map(|decade| [5.0, 2.0, 1.0].map(|m| m * math::powi(10.0, decade)));
     let sides = steps.flat_map(|step: f64| [-step.sqrt(), step.sqrt()]).filter(|v| (low..=high).contains(v));
     let mut ticks = vec![0.0];
     for tick in sides {

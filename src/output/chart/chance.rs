@@ -7,6 +7,7 @@ use super::axis::Axis;
 use super::canvas::{self, Align, Drawn, Figure, Frame, LINE, Panel, SMALL, Sheet, WIDTH, curve, place, stroke};
 use super::ink::{Ink, Texture};
 use super::{ChartError, label};
+use crate::math;
 use crate::output::chance_words::{chance, conditions, load, ranked, share};
 use crate::output::number;
 use crate::study::moment::{AtLoad, Chances};
@@ -129,7 +130,7 @@ fn axes(chances: &Chances, shown: &[Group]) -> (Axis, Axis) {
     x.scale.ticks = (0..chances.loads.len()).map(|k| k as f64).collect();
     x.show = Box::new(|_| String::new());
     let mut y = Axis::log_percent(low, high, "");
-    y.show = Box::new(|v| number::probability(10f64.powf(v)));
+    y.show = Box::new(|v| number::probability(math::powf(10.0, v)));
     (x, y)
 }
 
@@ -154,7 +155,7 @@ fn lines(sheet: &Sheet, panel: &mut Panel, shown: &[Group], frame: Frame) -> Dra
     let mut ends = Vec::with_capacity(shown.len());
     for (group, (ink, _, texture)) in shown.iter().zip(LOOKS) {
         let points = group.chances.iter().enumerate().filter(|(_, p)| **p >= FLOOR);
-        let points: Vec<(f64, f64)> = points.map(|(k, p)| (k as f64, p.log10())).collect();
+        let points: Vec<(f64, f64)> = points.map(|(k, p)| (k as f64, math::log10(*p))).collect();
         for &point in &points {
             let (x, y) = place(panel, point);
             let disc = Circle::new((canvas::px(x), canvas::px(y)), canvas::px(4.5), ink.colour().filled());

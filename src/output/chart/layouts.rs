@@ -17,6 +17,7 @@ pub use proposal::proposal;
 use super::axis::Axis;
 use super::canvas::{self, Align, Drawn, Sheet, line, stroke};
 use super::ink::Ink;
+use crate::math;
 use crate::output::number;
 use crate::study::compare::Comparison;
 use crate::summary::Estimate;
@@ -83,7 +84,7 @@ fn ring_note(c: &Comparison) -> Option<String> {
 
 /// A logarithm that a risk is drawn at.
 fn at(risk: f64) -> f64 {
-    risk.max(1e-300).log10()
+    math::log10(risk.max(1e-300))
 }
 
 /// A disc where overload was seen, a ring where it was not.

@@ -8,6 +8,7 @@ use super::canvas::{self, Align, Drawn, Figure, Frame, LINE, Panel, Sheet, WIDTH
 use super::ink::{Ink, Texture};
 use super::mark::{bracket, interval};
 use super::{ChartError, label};
+use crate::math;
 use crate::output::{finding, number};
 use crate::summary::{ElementResult, Estimate, Results};
 use plotters::element::Circle;
@@ -128,7 +129,7 @@ impl Ranking {
 
     /// Where a probability lies on the axis; below its low end, at that end.
     fn at(&self, panel: &Panel, p: f64, row: f64) -> (f64, f64) {
-        let x = if self.logarithmic { p.max(1e-300).log10() } else { p };
+        let x = if self.logarithmic { math::log10(p.max(1e-300)) } else { p };
         let range = panel.plotting_area().get_x_range();
         place(panel, (x.clamp(range.start, range.end), row))
     }

@@ -7,6 +7,7 @@
 //! far below, i = (E₁ − E₂)/(R₁ + R₂), without conductors, at 25 °C. In the cold it is less; one module against several
 //! that are all low drives more.
 
+use crate::math;
 use crate::scenario::document::Section;
 use crate::scenario::{Direction, Distribution, ModuleType, Position, Scenario};
 use crate::units::{Kind, plain};
@@ -165,7 +166,7 @@ fn of_stack(table: &DeTable<'_>, number: usize) -> Option<Range<usize>> {
 
 /// To three digits.
 fn amps(amps: f64) -> String {
-    let digits = 10f64.powf(2.0 - amps.log10().floor());
+    let digits = math::powf(10.0, 2.0 - math::log10(amps).floor());
     Kind::Current.show((amps * digits).round() / digits)
 }
 

@@ -10,6 +10,7 @@
 //! that of a normal distribution of this height and width (Laplace's method; A. Gelman et al., Bayesian Data Analysis,
 //! 3rd ed., 4.1, from memory).
 
+use crate::math;
 use crate::network::solve::Solver;
 use crate::network::{Demand, Element, Outcome};
 use nalgebra::{DMatrix, DVector};
@@ -74,9 +75,9 @@ impl Bench {
     /// (f(x) − y)/σ; `None` where a case cannot be carried.
     fn misfit(&mut self, x: &DVector<f64>) -> Option<DVector<f64>> {
         let (branches, modules) = (self.branches(), self.devices.len());
-        let mut elements: Vec<Element> = (0..branches).map(|k| Element::conductor(x[k].exp())).collect();
+        let mut elements: Vec<Element> = (0..branches).map(|k| Element::conductor(math::exp(x[k]))).collect();
         for (k, device) in self.devices.iter().enumerate() {
-            elements[k] = Element::source(x[branches + k], x[k].exp() + device);
+            elements[k] = Element::source(x[branches + k], math::exp(x[k]) + device);
         }
         let mut misfit = DVector::zeros(self.readings.len());
         for case in 0..self.cases {
@@ -86,8 +87,10 @@ impl Bench {
             for (k, reading) in self.readings.iter().enumerate().filter(|(_, r)| r.case == case) {
                 let found = match reading.what {
                     What::Current(branch) => currents[branch],
-                    What::Drop(branch) if branch < modules => x[branches + branch] - x[branch].exp() * currents[branch],
-                    What::Drop(branch) => x[branch].exp() * currents[branch],
+                    What::Drop(branch) if branch < modules => {
+                        x[branches + branch] - math::exp(x[branch]) * currents[branch]
+                    }
+                    What::Drop(branch) => math::exp(x[branch]) * currents[branch],
                     What::BusCurrent => amps,
                     What::BusVoltage => bus.voltage,
                 };
@@ -147,7 +150,7 @@ impl Bench {
         let slope = self.slope(&x)?;
         let (normal, _) = self.normal(&misfit, &slope, &x, deviations);
         let cholesky = normal.cholesky()?;
-        let evidence = -0.5 * here - half_log_determinant(&cholesky) - deviations.map(f64::ln).sum();
+        let evidence = -0.5 * here - half_log_determinant(&cholesky) - deviations.map(math::ln).sum();
         let variances = cholesky.inverse().diagonal();
         Some(Fit { x, deviations: variances.map(f64::sqrt), evidence, misfit, slope })
     }
@@ -175,10 +178,10 @@ impl Bench {
         let misfit = &fit.misfit + &fit.slope * &step;
         let apart = (&fit.x + step - &self.expected).component_div(deviations);
         let cost = misfit.norm_squared() + apart.norm_squared();
-        Some(-0.5 * cost - half_log_determinant(&cholesky) - deviations.map(f64::ln).sum())
+        Some(-0.5 * cost - half_log_determinant(&cholesky) - deviations.map(math::ln).sum())
     }
 }
 
 fn half_log_determinant(cholesky: &nalgebra::Cholesky<f64, nalgebra::Dyn>) -> f64 {
-    cholesky.l_dirty().diagonal().map(f64::ln).sum()
+    cholesky.l_dirty().diagonal().map(math::ln).sum()
 }

@@ -1,6 +1,7 @@
 //! Resistance, ampacity and warmth of conductors.
 
 use super::{Answer, Part, greatest, one_module, point, scenario};
+use crate::math;
 use crate::scenario::ampacity::{adiabatic_time, bundling, time_constant};
 use crate::scenario::tables::{StrandClass, conductor};
 use std::f64::consts::PI;
@@ -69,7 +70,7 @@ fn resistances(part: &mut Part) {
 
 /// [Ω/km] at 20 °C: d = 0.127 mm·92^((36−n)/39), 1.7241e-8 Ω·m, 2 % longer by the lay.
 fn by_diameter(number: i32) -> f64 {
-    let metres = 0.127e-3 * 92.0_f64.powf(f64::from(36 - number) / 39.0);
+    let metres = 0.127e-3 * math::powf(92.0, f64::from(36 - number) / 39.0);
     1.02 * 1.7241e-8 / (0.25 * PI * metres * metres) * 1e3
 }
 

@@ -3,6 +3,7 @@
 use super::{Answer, Part, SHORT, one_module, scenario};
 use crate::engine::record::Record;
 use crate::engine::result::TrialResult;
+use crate::math;
 use crate::trials::Campaign;
 use crate::trials::replay::replay;
 
@@ -91,7 +92,7 @@ fn heat(part: &mut Part) {
         Answer(22.0, 1e-8, "°C"),
         after_an_hour("0 W/K"),
     );
-    let cooled = 10.0 + 150.0 / 5.7 * (1.0 - f64::exp(-5.7 * 3600.0 / 45e3));
+    let cooled = 10.0 + 150.0 / 5.7 * (1.0 - math::exp(-5.7 * 3600.0 / 45e3));
     part.check(
         "the same with 5.7 W/K to the air",
         "by hand: ΔT = q/G·(1 − e^(−G·t/C))",

@@ -6,6 +6,7 @@ use super::{Heat, Neighbour, Ride};
 use crate::engine::heat::{Heating, Relaxation};
 use crate::engine::model::Model;
 use crate::engine::trial::rough::SHORT;
+use crate::math;
 use crate::network::lanes::{LANES, Lane, ZERO};
 use crate::time::Time;
 
@@ -41,7 +42,7 @@ impl Widths {
 impl Decays {
     fn over(width: Time, heating: &mut Heating, room: Option<(f64, f64)>) -> Decays {
         let seconds = width.seconds();
-        let room = room.map_or(1.0, |(loss, capacity)| (-loss * seconds / capacity).exp());
+        let room = room.map_or(1.0, |(loss, capacity)| math::exp(-loss * seconds / capacity));
         Decays { modules: heating.over(seconds).to_vec(), room }
     }
 }
