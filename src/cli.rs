@@ -7,6 +7,7 @@ mod colour;
 mod compare;
 mod completions;
 mod failure;
+mod folder;
 mod inputs;
 mod limit;
 mod origin;
@@ -16,7 +17,6 @@ mod readings;
 mod replay;
 mod run;
 mod screen;
-mod study_folder;
 mod verify;
 
 pub use failure::Failure;
