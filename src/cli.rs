@@ -23,7 +23,7 @@ pub use failure::Failure;
 
 use crate::scenario::check::{Checked, load};
 use clap::{Args, CommandFactory, FromArgMatches, Parser, Subcommand};
-use screen::{complain, document, print, print_json, refuse, tell, to_json};
+use screen::{complain, document, print, print_json, refuse, tell};
 use std::ffi::OsString;
 use std::path::PathBuf;
 

@@ -10,7 +10,12 @@ mod folder;
 mod hidden;
 mod input;
 mod interrupt;
+#[cfg(unix)]
+mod kills;
+mod lasting;
 mod limit;
+#[cfg(unix)]
+mod others;
 mod point;
 mod propose;
 mod readings;

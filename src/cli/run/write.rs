@@ -130,7 +130,7 @@ pub fn mended(
     let dir = escape::path(store.dir());
     let again: Vec<&str> = found.missing.iter().filter(|name| !lost.contains(name)).map(String::as_str).collect();
     if !again.is_empty() && !common.quiet {
-        tell(&format!("in {dir}, missing and made again to the byte: {}\n", again.join(", ")));
+        tell(&format!("in {dir}, missing and made again to the byte: {}\n", escape::line(&again.join(", "))));
     }
     // Also where only results and errors are asked for: the folder is not what it was.
     for (names, what) in [
@@ -138,7 +138,7 @@ pub fn mended(
         (&found.changed, "changed since written, and left alone"),
     ] {
         if !names.is_empty() {
-            tell(&format!("in {dir}, {what}: {}; --force makes all anew\n", names.join(", ")));
+            tell(&format!("in {dir}, {what}: {}; --force makes all anew\n", escape::line(&names.join(", "))));
         }
     }
     Ok(results)
