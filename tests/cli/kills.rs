@@ -26,6 +26,8 @@ struct Kills {
     writing: Duration,
     kills: usize,
     while_writing: usize,
+    /// Of these, when the first had taken its place.
+    while_placing: usize,
 }
 
 impl Kills {
@@ -40,7 +42,8 @@ impl Kills {
         std::fs::remove_dir_all(place.path("out")).unwrap();
         let state = SEED;
         let writing = Duration::ZERO;
-        let mut kills = Kills { place, state, old, new, whole, length, writing, kills: 0, while_writing: 0 };
+        let mut kills =
+            Kills { place, state, old, new, whole, length, writing, kills: 0, while_writing: 0, while_placing: 0 };
         let mut child = kills.spawn("");
         kills.await_writing(&mut child);
         let began = Instant::now();
@@ -82,6 +85,7 @@ impl Kills {
         if killed {
             self.kills += 1;
             self.while_writing += usize::from(self.is_half_written());
+            self.while_placing += usize::from(self.is_half_placed());
             self.nothing_is_half();
         }
         killed
@@ -91,10 +95,12 @@ impl Kills {
     fn is_half_written(&self) -> bool {
         let names = self.names();
         let shards = names.iter().any(|name| name == "shards");
+        names.iter().any(|name| name.starts_with(".bankwright-")) && shards || self.is_half_placed()
+    }
+
+    fn is_half_placed(&self) -> bool {
         let list = std::fs::read_to_string(self.place.path("out/manifest.json")).unwrap_or_default();
-        names.iter().any(|name| name.starts_with(".bankwright-")) && shards
-            || list.contains("\"complete\": false")
-            || shards && list.contains("\"seed\": 7")
+        list.contains("\"complete\": false") || self.place.path("out/shards").exists() && list.contains("\"seed\": 7")
     }
 
     /// Every file of the set is the old or the new, and what is the user's is his.
@@ -172,5 +178,8 @@ fn fifty_kills_at_random_moments_lose_nothing_and_change_no_byte() {
         rounds += 1;
         assert!(rounds < 200, "{} of {} kills came while files were written", kills.while_writing, kills.kills);
     }
-    println!("{} kills, {} of them while files were written", kills.kills, kills.while_writing);
+    let Kills { kills, while_writing, while_placing, .. } = kills;
+    println!(
+        "{kills} kills, {while_writing} while files were written, {while_placing} of these when some had their places"
+    );
 }

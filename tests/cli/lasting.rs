@@ -169,3 +169,70 @@ fn an_input_that_is_called_like_a_result_is_not_written_over() {
     }
     assert_eq!(place.text("bank.toml"), format!("{SMALL}\n{CONSTANT}"));
 }
+
+/// A file that cannot be renamed over, since something is mounted there: the set is stopped in the middle.
+#[cfg(target_os = "linux")]
+struct Stuck(std::path::PathBuf);
+
+#[cfg(target_os = "linux")]
+impl Stuck {
+    /// `None` where mounting is not permitted.
+    fn at(path: std::path::PathBuf) -> Option<Stuck> {
+        let mount = std::process::Command::new("mount").arg("--bind").arg(&path).arg(&path).output();
+        mount.is_ok_and(|m| m.status.success()).then_some(Stuck(path))
+    }
+}
+
+#[cfg(target_os = "linux")]
+impl Drop for Stuck {
+    fn drop(&mut self) {
+        let _ = std::process::Command::new("umount").arg(&self.0).output();
+    }
+}
+
+#[cfg(target_os = "linux")]
+#[test]
+fn a_set_that_was_stopped_between_two_files_is_known_and_goes_on() {
+    let place = Place::winter();
+    place.run(&format!("{RUN} --out new --seed 9")).ends(3);
+    for again in ["--resume", "--force"] {
+        place.run(&format!("{RUN} --out old --force")).ends(3);
+        let (old, new) = (place.contents("old"), place.contents("new"));
+        let Some(stuck) = Stuck::at(place.path("old/night.csv")) else {
+            eprintln!("not permitted to mount: not tested here");
+            return;
+        };
+        place.run(&format!("{RUN} --out old --seed 9 --force")).ends(1).says(&["old/night.csv"]);
+        drop(stuck);
+        let half = place.contents("old");
+        let of = |set: &[(String, Vec<u8>)]| half.iter().filter(|file| set.contains(file)).count();
+        assert!(half.len() == old.len() && of(&old) > 0 && of(&new) > 0, "{} old, {} new", of(&old), of(&new));
+        // It holds something, but not what was there before.
+        place.run(&format!("{RUN} --out old --seed 9")).ends(2).says(&["--resume", "--force"]);
+        place.run(&format!("{RUN} --out old --resume")).ends(2).says(&["seed 9 there, 7 here"]);
+        // Nothing of it is taken for somebody's change.
+        assert_eq!(place.run(&format!("run bank.toml --json --out old --seed 9 {again}")).ends(3).err, "");
+        assert!(place.contents("old") == new && place.list("old").len() == new.len() + 1);
+    }
+}
+
+/// What `--force` was told to write over it writes over when the interrupted run goes on.
+#[cfg(unix)]
+#[test]
+fn an_interrupted_run_goes_on_over_what_it_was_forced_to_write_over_and_no_more() {
+    let (place, _, _) = finished();
+    let run = "run bank.toml --json --quiet --trials 300 --seed 9 --threads 1 --out output/bank";
+    place.run(&with_out(run, "fresh")).ends(3);
+    place.write("output/bank/elements.csv", "mine");
+    super::interrupt::stopped_after(&place, &format!("{run} --force"), "output/bank", 3);
+    place.write("output/bank/chains.csv", "mine, later");
+    place.run(&format!("{run} --resume")).ends(2).says(&["changed since written: chains.csv. --resume"]);
+    assert_eq!(place.text("output/bank/chains.csv"), "mine, later");
+    std::fs::remove_file(place.path("output/bank/chains.csv")).unwrap();
+    place.run(&format!("{run} --resume")).ends(3);
+    assert!(place.contents("output/bank") == place.contents("fresh"));
+}
+
+fn with_out(run: &str, out: &str) -> String {
+    run.replace("output/bank", out)
+}
