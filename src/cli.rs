@@ -7,6 +7,7 @@ mod colour;
 mod compare;
 mod completions;
 mod failure;
+mod folder;
 mod inputs;
 mod limit;
 mod origin;
@@ -16,14 +17,13 @@ mod readings;
 mod replay;
 mod run;
 mod screen;
-mod study_folder;
 mod verify;
 
 pub use failure::Failure;
 
 use crate::scenario::check::{Checked, load};
 use clap::{Args, CommandFactory, FromArgMatches, Parser, Subcommand};
-use screen::{complain, document, print, print_json, refuse, tell, to_json};
+use screen::{complain, document, print, print_json, refuse, tell};
 use std::ffi::OsString;
 use std::path::PathBuf;
 

@@ -104,6 +104,11 @@ fn nothing_is_unsafe() {
 fn one_file_writes_files() {
     let writes = [
         "fs::write",
+        "fs::remove_file",
+        "fs::remove_dir",
+        "fs::remove_dir_all",
+        "fs::hard_link",
+        "set_permissions",
         "fs::copy",
         "fs::rename",
         "fs::create_dir",

@@ -122,9 +122,9 @@ fn the_folders_of_studies_hold_what_is_described() {
     let dir = tempfile::tempdir().unwrap();
     let described = tables(RESULTS).into_iter().find(|t| t[0][0] == "file of a comparison").unwrap();
     let described: BTreeSet<String> = described.iter().skip(1).map(|row| row[0].trim_matches('`').to_owned()).collect();
-    let proposal = ["overview.html", "parts.csv", "proposal.csv", "proposal.svg", "results.json"];
+    let proposal = ["manifest.json", "overview.html", "parts.csv", "proposal.csv", "proposal.svg", "results.json"];
     let proposal = proposal.map(str::to_owned).into();
-    let inputs = ["inputs.csv", "inputs.svg", "results.json"].map(str::to_owned).into();
+    let inputs = ["inputs.csv", "inputs.svg", "manifest.json", "results.json"].map(str::to_owned).into();
     for (command, files) in [("compare", described), ("propose", proposal), ("compare --inputs", inputs)] {
         let out = dir.path().join(command);
         let rest = ["tests/layouts/tiny.toml", "--trials", "40", "--quiet", "--out", out.to_str().unwrap()];

@@ -4,12 +4,12 @@ use super::origin::Origin;
 use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
 use super::run::{Override, lacking, pool, prepare};
-use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study_folder};
+use super::{Common, DONE, Failure, TARGET_MISSED, folder, print, print_json, read};
 use crate::escape;
 use crate::output::cautions::{Answer, Cautions};
 use crate::output::chart::{self, ChartError};
 use crate::output::compare::{csv, finding, text};
-use crate::output::folder::{PAGE, RESULTS};
+use crate::output::folder::{PAGE, RESULTS, Writer};
 use crate::output::page::{self, LayoutFigures, LayoutsInput};
 use crate::scenario::check::Checked;
 use crate::study::compare::{self, Comparison, Field, Still, StillError};
@@ -21,7 +21,7 @@ use crate::trials::shard::Identity;
 use crate::trials::side_by_side::{self, SideBySide};
 use clap::Args;
 use serde::Serialize;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::atomic::AtomicBool;
 
 #[derive(Debug, Args)]
@@ -62,6 +62,9 @@ const OUTAGES: usize = 2;
 const FILES: [&str; 8] =
     ["layouts.csv", "differences.csv", "parts.csv", "leads.svg", "price.svg", "hours.svg", PAGE, RESULTS];
 
+/// Name and bytes.
+type File = (&'static str, Vec<u8>);
+
 /// The document with what it shows in words.
 #[derive(Serialize)]
 struct Document<'a> {
@@ -76,8 +79,8 @@ pub fn compare(args: &CompareArgs) -> Result<u8, Failure> {
     }
     let mut checked = read(&args.common)?;
     let field = field(&mut checked, &args.study)?;
-    let dir = study_folder::of(args.study.out.as_ref(), &args.common.scenario, "compare");
-    study_folder::refuse_taken(&dir, args.study.force, &FILES)?;
+    let dir = folder::of(args.study.out.as_ref(), &args.common.scenario, "-compare");
+    let folder = folder::open(&dir, Writer::Compare, args.study.force, &FILES, &args.common)?;
     let stop = stop_on_signal()?;
     // First what needs no night: a limit that cannot be told must not cost the nights.
     let stills = stills(&field, args, &stop)?;
@@ -87,7 +90,8 @@ pub fn compare(args: &CompareArgs) -> Result<u8, Failure> {
     let origin = Origin::of(&args.common.scenario, &checked);
     let cautions = Cautions::new(Answer::Compare, checked.from_memory());
     let results = super::document(&document, &cautions)?;
-    write(&dir, &field, &origin, (&comparison, results))?;
+    let files = files(&field, &origin, (&comparison, results))?;
+    folder::put(&folder, &files, &args.common)?;
     if args.common.json {
         print_json(&document, &cautions)?;
     } else {
@@ -147,12 +151,7 @@ pub fn nights(
     found.ok_or_else(|| progress.interrupted())
 }
 
-fn write(
-    dir: &Path,
-    field: &Field,
-    origin: &Origin,
-    (comparison, document): (&Comparison, String),
-) -> Result<(), Failure> {
+fn files(field: &Field, origin: &Origin, (comparison, document): (&Comparison, String)) -> Result<Vec<File>, Failure> {
     let parts = field.candidates.iter().map(|c| (c.name.as_str(), &c.parts));
     let [layouts, differences, parts_list, leads, price, hours, overview, results] = FILES;
     let drawn = |figure: Result<String, ChartError>| figure.map_err(|e| Failure::Machine(e.to_string()));
@@ -166,17 +165,14 @@ fn write(
         not_modelled: &field.candidates[0].scenario.left_out(),
         provenance: origin.provenance(),
     });
-    study_folder::write(
-        dir,
-        &[
-            (layouts, csv::layouts(comparison).into_bytes()),
-            (differences, csv::differences(comparison).into_bytes()),
-            (parts_list, csv::parts(parts, comparison.currency.as_deref()).into_bytes()),
-            (leads, of_leads.into_bytes()),
-            (price, of_price.into_bytes()),
-            (hours, of_hours.into_bytes()),
-            (overview, html.into_bytes()),
-            (results, document.into_bytes()),
-        ],
-    )
+    Ok(vec![
+        (layouts, csv::layouts(comparison).into_bytes()),
+        (differences, csv::differences(comparison).into_bytes()),
+        (parts_list, csv::parts(parts, comparison.currency.as_deref()).into_bytes()),
+        (leads, of_leads.into_bytes()),
+        (price, of_price.into_bytes()),
+        (hours, of_hours.into_bytes()),
+        (overview, html.into_bytes()),
+        (results, document.into_bytes()),
+    ])
 }

@@ -3,10 +3,10 @@
 use super::compare::{StudyArgs, nights};
 use super::run::signal::stop_on_signal;
 use super::run::{Override, prepare};
-use super::{Common, DONE, Failure, print, print_json, read, study_folder};
+use super::{Common, DONE, Failure, folder, print, print_json, read};
 use crate::escape;
 use crate::output::cautions::{Answer, Cautions};
-use crate::output::folder::RESULTS;
+use crate::output::folder::{RESULTS, Writer};
 use crate::output::{chart, inputs_words};
 use crate::study::inputs::{self, Inputs, Plan};
 use serde::Serialize;
@@ -28,8 +28,8 @@ pub fn inputs(common: &Common, study: &StudyArgs) -> Result<u8, Failure> {
     let machine = |error: &dyn ToString| Failure::Machine(error.to_string());
     let plan = Plan::new(&checked.scenario).map_err(|e| machine(&e))?;
     let plan = plan.ok_or_else(|| machine(&"the scenario has lost its load or its trials"))?;
-    let dir = study_folder::of(study.out.as_ref(), &common.scenario, "inputs");
-    study_folder::refuse_taken(&dir, study.force, &FILES)?;
+    let dir = folder::of(study.out.as_ref(), &common.scenario, "-inputs");
+    let folder = folder::open(&dir, Writer::Inputs, study.force, &FILES, common)?;
     let stop = stop_on_signal()?;
     let all = inputs::solve(&plan, &nights(&plan.campaigns, common, study, &stop)?);
     let document = Document { finding: inputs_words::sentences(&all), inputs: &all };
@@ -41,7 +41,7 @@ pub fn inputs(common: &Common, study: &StudyArgs) -> Result<u8, Failure> {
         (picture, figure.into_bytes()),
         (results, super::document(&document, &cautions)?.into_bytes()),
     ];
-    study_folder::write(&dir, &files)?;
+    folder::put(&folder, &files, common)?;
     if common.json {
         print_json(&document, &cautions)?;
     } else {

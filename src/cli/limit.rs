@@ -3,12 +3,11 @@
 use super::point::{celsius, finite, share};
 use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
-use super::{Common, DONE, Failure, print, print_json, read, tell};
+use super::{Common, DONE, Failure, folder, print, print_json, read, tell};
 use crate::engine::ambient::DEFAULT_AIR;
-use crate::escape;
 use crate::network::Demand;
 use crate::output::cautions::{Answer, Cautions};
-use crate::output::folder::{Mode, RESULTS, ResultsFolder, SHARDS};
+use crate::output::folder::Writer;
 use crate::output::{chance_words, chart, limit_csv, limit_table, sensitivity_words};
 use crate::scenario::Scenario;
 use crate::study::limit::{LimitError, Limits, MOST_SETS, Question, sets_to_solve, solve_until};
@@ -17,7 +16,7 @@ use crate::study::pace::{Halt, Pace};
 use crate::study::sensitivity::{self, Sensitivity, SensitivityError};
 use clap::Args;
 use serde::Serialize;
-use std::path::{Path, PathBuf};
+use std::path::PathBuf;
 use std::sync::atomic::AtomicBool;
 
 #[derive(Debug, Args)]
@@ -53,7 +52,7 @@ pub struct LimitArgs {
     /// Folder for the document, a table and charts [default: none is written]
     #[arg(long)]
     out: Option<PathBuf>,
-    /// Write over what the folder holds
+    /// Write over earlier results
     #[arg(long, requires = "out")]
     force: bool,
 }
@@ -81,21 +80,17 @@ fn airs(text: &str) -> Result<Airs, String> {
     Ok(Airs(degrees.chain([to]).collect()))
 }
 
-/// The document in the folder; it makes a folder one of limits.
+const TABLE: &str = "limit.csv";
+const FIGURE: &str = "limit.svg";
 const DOCUMENT: &str = "limit.json";
 const BY_AIR: &str = "limit_by_air.svg";
 const CHANCE_TABLE: &str = "chance.csv";
 const CHANCE_FIGURE: &str = "chance.svg";
 const SENSITIVITY_TABLE: &str = "sensitivity.csv";
 const SENSITIVITY_FIGURE: &str = "sensitivity.svg";
-/// What a folder holds only where it was asked for.
-const OPTIONAL: [&str; 5] = [BY_AIR, CHANCE_TABLE, CHANCE_FIGURE, SENSITIVITY_TABLE, SENSITIVITY_FIGURE];
 
 pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
     let checked = read(&args.common)?;
-    if let Some(dir) = args.out.as_deref().filter(|_| !args.force) {
-        refuse_results(dir)?;
-    }
     let air = chief_air(args);
     let airs = args.air.iter().flat_map(|airs| airs.0.iter().copied());
     let question = Question {
@@ -105,6 +100,9 @@ pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
         also_air: airs.filter(|other| *other != air).collect(),
         most_sets: args.most_sets,
     };
+    let names = names(args, &question);
+    let opened = |dir: &PathBuf| folder::open(dir, Writer::Limit, args.force, &names, &args.common);
+    let folder = args.out.as_ref().map(opened).transpose()?;
     let stop = stop_on_signal()?;
     let limits = limits(args, &checked.scenario, &question, &stop)?;
     let chance = if args.chance { chances(args, &checked.scenario, &stop)? } else { Vec::new() };
@@ -114,8 +112,8 @@ pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
         limits.warnings.iter().for_each(|text| tell(&format!("warning: {text}\n")));
     }
     let cautions = Cautions::new(Answer::Limit, checked.scenario.from_memory());
-    if let Some(dir) = &args.out {
-        write(dir, &document, &cautions)?;
+    if let Some(folder) = &folder {
+        folder::put(folder, &files(&document, &cautions)?, &args.common)?;
     }
     if args.common.json {
         print_json(&document, &cautions)?;
@@ -194,26 +192,27 @@ fn chances(args: &LimitArgs, scenario: &Scenario, stop: &AtomicBool) -> Result<V
     })
 }
 
-/// A folder that holds results is not written over unasked.
-fn refuse_results(dir: &Path) -> Result<(), Failure> {
-    if ![DOCUMENT, RESULTS, SHARDS].iter().any(|name| dir.join(name).exists()) {
-        return Ok(());
-    }
-    let dir = escape::path(dir);
-    let how = "write over them by --force, or name another folder with --out";
-    Err(Failure::Usage(format!("{dir} holds results already; {how}")))
-}
-
 fn machine(error: impl ToString) -> Failure {
     Failure::Machine(error.to_string())
 }
 
+/// Names of all files, the document last.
+fn names(args: &LimitArgs, question: &Question) -> Vec<&'static str> {
+    let asked = |is: bool, names: &[&'static str]| if is { names.to_vec() } else { Vec::new() };
+    let mut names = vec![TABLE, FIGURE];
+    names.extend(asked(!question.also_air.is_empty(), &[BY_AIR]));
+    names.extend(asked(args.chance, &[CHANCE_TABLE, CHANCE_FIGURE]));
+    names.extend(asked(args.sensitivity, &[SENSITIVITY_TABLE, SENSITIVITY_FIGURE]));
+    names.push(DOCUMENT);
+    names
+}
+
 /// All files, the document last.
-fn write(dir: &Path, document: &Document, cautions: &Cautions) -> Result<(), Failure> {
+fn files(document: &Document, cautions: &Cautions) -> Result<Vec<(&'static str, Vec<u8>)>, Failure> {
     let limits = document.limits;
     let mut files = vec![
-        ("limit.csv", limit_csv::limits(limits).into_bytes()),
-        ("limit.svg", chart::limits(limits).map_err(machine)?.into_bytes()),
+        (TABLE, limit_csv::limits(limits).into_bytes()),
+        (FIGURE, chart::limits(limits).map_err(machine)?.into_bytes()),
     ];
     if !limits.by_air.is_empty() {
         files.push((BY_AIR, chart::limits_by_air(limits).map_err(machine)?.into_bytes()));
@@ -228,10 +227,5 @@ fn write(dir: &Path, document: &Document, cautions: &Cautions) -> Result<(), Fai
         files.push((SENSITIVITY_FIGURE, figure.into_bytes()));
     }
     files.push((DOCUMENT, super::document(document, cautions)?.into_bytes()));
-    let folder = ResultsFolder::create(dir, Mode::Force).map_err(machine)?;
-    let _lock = folder.lock().map_err(machine)?;
-    folder.write_all(&files).map_err(machine)?;
-    // What an earlier question left would belie the document.
-    let mut stale = OPTIONAL.iter().filter(|name| files.iter().all(|(written, _)| written != *name));
-    stale.try_for_each(|name| folder.remove(name).map_err(machine))
+    Ok(files)
 }

@@ -5,13 +5,13 @@ use super::origin::Origin;
 use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
 use super::run::{lacking, pool};
-use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read, study_folder};
+use super::{Common, DONE, Failure, TARGET_MISSED, folder, print, print_json, read};
 use crate::diagnostic::Diagnostic;
 use crate::escape;
 use crate::output::cautions::{Answer, Cautions};
 use crate::output::chart;
 use crate::output::compare::{csv, proposal as words};
-use crate::output::folder::{PAGE, RESULTS};
+use crate::output::folder::{PAGE, RESULTS, Writer};
 use crate::output::page::{self, ProposalInput};
 use crate::scenario::check::Checked;
 use crate::study::compare::Field;
@@ -48,8 +48,8 @@ struct Document<'a> {
 pub fn propose(args: &ProposeArgs) -> Result<u8, Failure> {
     let mut checked = read(&args.common)?;
     let field = field(&mut checked, &args.study)?;
-    let dir = study_folder::of(args.study.out.as_ref(), &args.common.scenario, "propose");
-    study_folder::refuse_taken(&dir, args.study.force, &FILES)?;
+    let dir = folder::of(args.study.out.as_ref(), &args.common.scenario, "-propose");
+    let folder = folder::open(&dir, Writer::Propose, args.study.force, &FILES, &args.common)?;
     let proposal = search(&field, args, &checked)?;
     let document = Document { finding: words::sentences(&proposal), proposal: &proposal };
     let cautions = Cautions::new(Answer::Propose, checked.from_memory());
@@ -62,16 +62,14 @@ pub fn propose(args: &ProposeArgs) -> Result<u8, Failure> {
         not_modelled: &checked.scenario.left_out(),
         provenance: Origin::of(&args.common.scenario, &checked).provenance(),
     });
-    study_folder::write(
-        &dir,
-        &[
-            (FILES[0], words::csv(&proposal).into_bytes()),
-            (FILES[1], csv::parts(parts.into_iter(), proposal.currency.as_deref()).into_bytes()),
-            (FILES[2], figure.into_bytes()),
-            (FILES[3], html.into_bytes()),
-            (FILES[4], super::document(&document, &cautions)?.into_bytes()),
-        ],
-    )?;
+    let files = [
+        (FILES[0], words::csv(&proposal).into_bytes()),
+        (FILES[1], csv::parts(parts.into_iter(), proposal.currency.as_deref()).into_bytes()),
+        (FILES[2], figure.into_bytes()),
+        (FILES[3], html.into_bytes()),
+        (FILES[4], super::document(&document, &cautions)?.into_bytes()),
+    ];
+    folder::put(&folder, &files, &args.common)?;
     if args.common.json {
         print_json(&document, &cautions)?;
     } else {

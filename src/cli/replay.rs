@@ -1,11 +1,11 @@
 //! `bankwright replay`: one night again from its number, as CSV, JSON, or files in a folder.
 
 use super::run::{Override, prepare};
-use super::{Common, DONE, Failure, print, print_json, read};
+use super::{Common, DONE, Failure, folder, print, print_json, read};
 use crate::engine::record::Record;
 use crate::engine::result::TrialResult;
 use crate::output::cautions::{Answer, Cautions};
-use crate::output::folder::{Mode, ResultsFolder};
+use crate::output::folder::Writer;
 use crate::output::{chart, table};
 use crate::trials::{Campaign, replay};
 use clap::Args;
@@ -27,20 +27,25 @@ pub struct ReplayArgs {
     /// Write night-NUMBER.csv and night-NUMBER.svg into this folder instead
     #[arg(long)]
     out: Option<PathBuf>,
+    /// Write over an earlier replay of that night
+    #[arg(long, requires = "out")]
+    force: bool,
 }
 
 pub fn replay(args: &ReplayArgs) -> Result<u8, Failure> {
     let mut checked = read(&args.common)?;
     let overrides = Override { trials: None, seed: args.seed };
     let campaign = prepare(&mut checked, &overrides)?;
+    let names = ["csv", "svg"].map(|ending| format!("night-{}.{ending}", args.trial));
+    let names = names.each_ref().map(String::as_str);
+    let opened = |dir: &PathBuf| folder::open(dir, Writer::Replay, args.force, &names, &args.common);
+    let folder = args.out.as_ref().map(opened).transpose()?;
     let (record, result) = replay::replay(&campaign, args.trial).map_err(|e| Failure::Machine(e.to_string()))?;
-    if let Some(dir) = &args.out {
-        let machine = |e: &dyn ToString| Failure::Machine(e.to_string());
-        let folder = ResultsFolder::create(dir, Mode::Resume).map_err(|e| machine(&e))?;
-        let svg = chart::night(&record).map_err(|e| machine(&e))?;
-        let name = |ending: &str| format!("night-{}.{ending}", args.trial);
-        folder.write(&name("csv"), table::record_csv(&record).as_bytes()).map_err(|e| machine(&e))?;
-        folder.write(&name("svg"), svg.as_bytes()).map_err(|e| machine(&e))?;
+    if let Some(folder) = &folder {
+        let svg = chart::night(&record).map_err(|e| Failure::Machine(e.to_string()))?;
+        let [table, picture] = names;
+        let files = [(table, table::record_csv(&record).into_bytes()), (picture, svg.into_bytes())];
+        folder::put(folder, &files, &args.common)?;
     }
     let cautions = Cautions::new(Answer::Replay, checked.scenario.from_memory());
     match (args.common.json, &args.out) {

@@ -4,14 +4,13 @@
 
 pub mod progress;
 pub mod signal;
-mod store;
 mod write;
 
-use super::{Common, DONE, Failure, TARGET_MISSED, print, print_json, read};
+use super::{Common, DONE, Failure, TARGET_MISSED, folder, print, print_json, read};
 use crate::diagnostic::{Diagnostic, Severity, SourceText};
 use crate::escape;
 use crate::output::cautions::{Answer, Cautions};
-use crate::output::folder::PAGE;
+use crate::output::folder::{Mode, PAGE, RunFolder};
 use crate::output::verdict;
 use crate::scenario::check::Checked;
 use crate::study::compare;
@@ -23,10 +22,9 @@ use crate::trials::{Campaign, half_step};
 use clap::{Args, ValueEnum};
 use progress::Progress;
 use signal::stop_on_signal;
-use std::path::PathBuf;
+use std::path::{Path, PathBuf};
 use std::sync::atomic::{AtomicBool, Ordering};
 use std::sync::{Arc, Mutex};
-use store::Store;
 
 #[derive(Debug, Args)]
 pub struct RunArgs {
@@ -72,9 +70,11 @@ pub fn run(args: &RunArgs) -> Result<u8, Failure> {
     let campaign = prepare(&mut checked, &Override { trials: args.trials, seed: args.seed })?;
     let trials = &campaign.model.trials;
     let identity = Identity::new(&checked.digest, trials.seed, trials.count);
-    let store = Store::open(&folder_of(args), mode(args), identity)?;
-    let results = match store.finished()? {
-        Some(results) => results,
+    let dir = folder::of(args.out.as_ref(), &args.common.scenario, "");
+    let store = RunFolder::open(&dir, mode(args), identity, &write::FILES)?;
+    folder::notes(&store.notes(), args.common.quiet);
+    let results = match store.finished() {
+        Some(found) => write::mended(&args.common, &checked, &campaign, (&store, found))?,
         None => fill(args, &checked, &campaign, &store)?,
     };
     tell(args, &store, (&results, &cautions(&checked)))?;
@@ -82,7 +82,7 @@ pub fn run(args: &RunArgs) -> Result<u8, Failure> {
 }
 
 /// Runs what is missing and fills the folder.
-fn fill(args: &RunArgs, checked: &Checked, campaign: &Campaign, store: &Store) -> Result<Results, Failure> {
+fn fill(args: &RunArgs, checked: &Checked, campaign: &Campaign, store: &RunFolder) -> Result<Results, Failure> {
     let started = std::time::SystemTime::now();
     let stop = stop_on_signal()?;
     store.begin()?;
@@ -100,30 +100,18 @@ fn fill(args: &RunArgs, checked: &Checked, campaign: &Campaign, store: &Store) -
     let Some(record) = write::shown_night(campaign, &results, &stop)? else {
         return Err(interrupted(args, store));
     };
-    write::write(&write::Written {
-        checked,
-        results: &results,
-        record: &record,
-        store,
-        scenario_file: &args.common.scenario,
-        started,
-        threads: threads(args.threads),
-    })?;
+    let scenario_file: &Path = &args.common.scenario;
+    let files = write::files(&write::Written { checked, results: &results, record: &record, scenario_file })?;
+    let details = write::details((checked, scenario_file), store, started, threads(args.threads));
+    folder::notes(&store.finish(&files, details)?, args.common.quiet);
     Ok(results)
 }
 
-fn folder_of(args: &RunArgs) -> PathBuf {
-    args.out.clone().unwrap_or_else(|| {
-        let stem = args.common.scenario.file_stem().unwrap_or_default();
-        PathBuf::from("output").join(stem)
-    })
-}
-
-fn mode(args: &RunArgs) -> store::Mode {
+fn mode(args: &RunArgs) -> Mode {
     match (args.resume, args.force) {
-        (true, _) => store::Mode::Resume,
-        (_, true) => store::Mode::Force,
-        _ => store::Mode::Fresh,
+        (true, _) => Mode::Resume,
+        (_, true) => Mode::Force,
+        _ => Mode::Fresh,
     }
 }
 
@@ -175,7 +163,7 @@ pub fn pool(wanted: Option<u16>) -> Result<rayon::ThreadPool, Failure> {
 }
 
 /// Runs the blocks that are missing, on rayon's current pool, and merges all; fewer trials than wanted if `stop` was raised.
-fn counts(args: &RunArgs, campaign: &Campaign, store: &Store, stop: &AtomicBool) -> Result<Counts, Failure> {
+fn counts(args: &RunArgs, campaign: &Campaign, store: &RunFolder, stop: &AtomicBool) -> Result<Counts, Failure> {
     let total = Mutex::new(Counts::new(&campaign.model));
     let merge = |counts: &Counts| {
         let mut total = total.lock().unwrap_or_else(std::sync::PoisonError::into_inner);
@@ -200,7 +188,7 @@ fn limit_target(
     args: &RunArgs,
     checked: &Checked,
     stop: &AtomicBool,
-    (pool, store): (&rayon::ThreadPool, &Store),
+    (pool, store): (&rayon::ThreadPool, &RunFolder),
 ) -> Result<Option<LimitVerdict>, Failure> {
     let scenario = &checked.scenario;
     let sets = scenario.targets.limit.map_or(Ok(0), |_| compare::sets_of_one(scenario, 0));
@@ -211,7 +199,7 @@ fn limit_target(
     judged.map_err(|e| if e.is_interruption() { interrupted(args, store) } else { super::compare::failure(e) })
 }
 
-fn interrupted(args: &RunArgs, store: &Store) -> Failure {
+fn interrupted(args: &RunArgs, store: &RunFolder) -> Failure {
     let folder = store.dir();
     let mut command =
         format!("bankwright run {} --out {}", escape::shell(&args.common.scenario), escape::shell(folder));
@@ -235,7 +223,7 @@ fn cautions(checked: &Checked) -> Cautions {
     Cautions::new(Answer::Run, checked.scenario.from_memory())
 }
 
-fn tell(args: &RunArgs, store: &Store, (results, cautions): (&Results, &Cautions)) -> Result<(), Failure> {
+fn tell(args: &RunArgs, store: &RunFolder, (results, cautions): (&Results, &Cautions)) -> Result<(), Failure> {
     if args.common.json {
         return print_json(results, cautions);
     }

@@ -61,9 +61,20 @@ impl Identity {
     }
 }
 
+/// How a block begins as it is stored; also one that was cut short is known by it.
+pub const HEAD: &str = "{\n  \"bankwright\": \"block of a run\",\n  \"identity\": {";
+
+#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
+enum Kind {
+    #[serde(rename = "block of a run")]
+    Block,
+}
+
 /// One block as it is stored.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Shard {
+    #[serde(rename = "bankwright")]
+    kind: Kind,
     pub identity: Identity,
     pub block: usize,
     pub counts: Counts,
@@ -74,14 +85,17 @@ pub struct Shard {
 impl Shard {
     pub fn new(identity: Identity, block: usize, counts: Counts) -> Shard {
         let digest = digest(&identity, block, &counts);
-        Shard { identity, block, counts, digest }
+        Shard { kind: Kind::Block, identity, block, counts, digest }
+    }
+
+    /// Whether its bytes are those that were written.
+    pub fn is_as_written(&self) -> bool {
+        self.digest == digest(&self.identity, self.block, &self.counts)
     }
 
     /// Whether it is as it was written, and is the block of this number and these trials.
     pub fn is_sound(&self, block: usize, trials: &Range<u64>) -> bool {
-        self.block == block
-            && self.counts.trials == trials.end - trials.start
-            && self.digest == digest(&self.identity, self.block, &self.counts)
+        self.block == block && self.counts.trials == trials.end - trials.start && self.is_as_written()
     }
 }
 
@@ -117,7 +131,8 @@ mod tests {
         counts.elements[0].greatest = 55.393_536_131_272_924;
         counts.work.kirchhoff = 1.065_814_103_640_150_3e-13;
         let shard = Shard::new(Identity::new("d", 1, 100), 3, counts);
-        let text = serde_json::to_string(&shard).unwrap();
+        let text = serde_json::to_string_pretty(&shard).unwrap();
+        assert!(text.starts_with(HEAD));
         let read = |text: &str| serde_json::from_str::<Shard>(text).unwrap();
         assert!(read(&text).is_sound(3, &(21..28)));
         assert!(!read(&text).is_sound(4, &(28..35)) && !read(&text).is_sound(3, &(21..29)));

@@ -49,6 +49,11 @@ fn stopped(place: &Place, args: &str, out: &str, many: usize, name: &str) -> Ran
     wait(child)
 }
 
+/// A run that is killed when so many shards are there.
+pub fn stopped_after(place: &Place, args: &str, out: &str, many: usize) {
+    assert_eq!(stopped(place, args, out, many, "KILL").code, None);
+}
+
 #[test]
 fn a_run_that_was_stopped_goes_on_to_the_same_bytes() {
     let place = Place::winter();

@@ -8,7 +8,7 @@ const LIMIT: &str = "limit bank.toml --quiet --out safe";
 fn the_folder_holds_document_table_and_chart() {
     let place = Place::small();
     let ran = place.run(&format!("{LIMIT} --json")).ends(0);
-    assert_eq!(place.list("safe"), ["limit.csv", "limit.json", "limit.svg"]);
+    assert_eq!(place.list("safe"), ["limit.csv", "limit.json", "limit.svg", "manifest.json"]);
     assert_eq!(place.text("safe/limit.json").trim_end(), ran.out.trim_end());
     let table = place.text("safe/limit.csv");
     let rows: Vec<&str> = table.lines().collect();
@@ -60,7 +60,7 @@ fn chances_are_told_printed_and_written_where_asked() {
     let ran = place.run(&format!("{LIMIT} --json --chance --air 25,0")).ends(0);
     assert_eq!(
         place.list("safe"),
-        ["chance.csv", "chance.svg", "limit.csv", "limit.json", "limit.svg", "limit_by_air.svg"]
+        ["chance.csv", "chance.svg", "limit.csv", "limit.json", "limit.svg", "limit_by_air.svg", "manifest.json"]
     );
     let chance = &ran.json()["chance"];
     assert_eq!(number(&chance[1]["air_c"]), 0.0);
@@ -79,7 +79,8 @@ fn chances_are_told_printed_and_written_where_asked() {
 fn what_moves_the_limit_is_told_printed_and_written_where_asked() {
     let place = Place::small();
     let ran = place.run(&format!("{LIMIT} --json --sensitivity --outages 1")).ends(0);
-    assert_eq!(place.list("safe"), ["limit.csv", "limit.json", "limit.svg", "sensitivity.csv", "sensitivity.svg"]);
+    let files = ["limit.csv", "limit.json", "limit.svg", "manifest.json", "sensitivity.csv", "sensitivity.svg"];
+    assert_eq!(place.list("safe"), files);
     let found = &ran.json()["sensitivity"];
     assert_eq!((&found[0]["direction"], &found[1]["direction"]), (&"discharge".into(), &"charge".into()));
     assert_eq!(found[0]["limit_a"], ran.json()["limits"][1]["current_a"]);

@@ -10,8 +10,13 @@ mod folder;
 mod hidden;
 mod input;
 mod interrupt;
+#[cfg(unix)]
+mod kills;
+mod lasting;
 mod limit;
 mod platform;
+#[cfg(unix)]
+mod others;
 mod point;
 mod propose;
 mod readings;

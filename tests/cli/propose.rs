@@ -25,7 +25,7 @@ fn the_cheapest_that_meets_the_limit_is_proposed_without_a_night() {
     assert_eq!(document["layouts"][2]["fate"], "runner_up");
     assert_eq!(document["screening"]["nights_run"], 0);
     assert_eq!(document["screening"]["nights_spared"], 9);
-    let files = ["overview.html", "parts.csv", "proposal.csv", "proposal.svg", "results.json"];
+    let files = ["manifest.json", "overview.html", "parts.csv", "proposal.csv", "proposal.svg", "results.json"];
     assert_eq!(place.list("output/bank-propose"), files);
     let html = place.text("output/bank-propose/overview.html");
     for words in

@@ -76,7 +76,7 @@ fn the_course_is_csv_on_standard_output_or_files_in_a_folder() {
     assert!(rows.len() > 14 * 12 && rows.iter().all(|row| row.split(',').count() == columns));
     let ran = place.run("replay bank.toml --trial 3 --out deep/nights").ends(0);
     assert!(ran.out.is_empty());
-    assert_eq!(place.list("deep/nights"), ["night-3.csv", "night-3.svg"]);
+    assert_eq!(place.list("deep/nights"), ["manifest.json", "night-3.csv", "night-3.svg"]);
     assert_eq!(place.text("deep/nights/night-3.csv"), csv);
 }
 

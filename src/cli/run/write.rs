@@ -1,20 +1,16 @@
-//! Fills the results folder of a finished run.
-//!
-//! All files are on disk before the first takes its place, `results.json` last; then the shards go.
+//! Every file of a finished run, from its results; also those that have been lost since.
 
 use super::super::origin::Origin;
-use super::super::{Failure, document, to_json};
-use super::store::{MANIFEST, Store};
+use super::super::{Common, Failure, document, folder, tell};
 use crate::engine::record::Record;
 use crate::engine::result::TrialError;
 use crate::escape;
-use crate::output::folder::{PAGE, RESULTS};
+use crate::output::folder::{Finished, PAGE, RESULTS, RunDetails, RunFolder};
 use crate::output::page::{Figures, PageInput, page};
 use crate::output::{chart, table};
 use crate::scenario::check::Checked;
 use crate::summary::Results;
 use crate::trials::{Campaign, replay};
-use serde::Serialize;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
 use std::time::{SystemTime, UNIX_EPOCH};
@@ -36,7 +32,7 @@ pub const FILES: [&str; 16] = [
     CASCADE_FIGURE,
     NIGHT_FIGURE,
     PAGE,
-    MANIFEST,
+    RESULTS,
 ];
 const NIGHT: &str = "night.csv";
 const OVERLOAD_FIGURE: &str = "overload.svg";
@@ -48,27 +44,13 @@ const NIGHT_FIGURE: &str = "night.svg";
 pub struct Written<'a> {
     pub checked: &'a Checked,
     pub results: &'a Results,
-    pub store: &'a Store,
     pub scenario_file: &'a Path,
-    pub started: SystemTime,
-    pub threads: usize,
     /// The night that is shown moment by moment.
     pub record: &'a Record,
 }
 
-/// What differs from run to run.
-#[derive(Serialize)]
-struct Manifest<'a> {
-    identity: &'a crate::trials::shard::Identity,
-    scenario_file: String,
-    files: &'a [(String, String)],
-    threads: usize,
-    system: String,
-    started_unix_s: u64,
-    finished_unix_s: u64,
-}
-
-pub fn write(w: &Written<'_>) -> Result<(), Failure> {
+/// Name and bytes of every file.
+pub fn files(w: &Written<'_>) -> Result<Vec<(&'static str, Vec<u8>)>, Failure> {
     let machine = |e: &dyn ToString| Failure::Machine(e.to_string());
     let record = w.record;
     let overload = chart::overload(w.results).map_err(|e| machine(&e))?;
@@ -84,19 +66,17 @@ pub fn write(w: &Written<'_>) -> Result<(), Failure> {
         replay: &format!("bankwright replay {} --seed {} --trial", escape::shell(w.scenario_file), w.results.seed),
     });
     let tables = table::all(w.results).into_iter().map(|(name, text)| (name, text.into_bytes()));
-    let mut files_of_run: Vec<(&str, Vec<u8>)> = tables.collect();
-    files_of_run.extend([
+    let mut files: Vec<(&str, Vec<u8>)> = tables.collect();
+    files.extend([
         (NIGHT, table::record_csv(record).into_bytes()),
         (OVERLOAD_FIGURE, overload.into_bytes()),
         (RIDE_THROUGH_FIGURE, ride_through.into_bytes()),
         (CASCADE_FIGURE, cascade.into_bytes()),
         (NIGHT_FIGURE, night.into_bytes()),
         (PAGE, html.into_bytes()),
-        (MANIFEST, to_json(&manifest(w, &origin.files))?.into_bytes()),
         (RESULTS, document(w.results, &super::cautions(w.checked))?.into_bytes()),
     ]);
-    w.store.write_all(&files_of_run)?;
-    w.store.remove_shards()
+    Ok(files)
 }
 
 /// The worst night of the run, or its first where none was bad; `None` if `stop` was raised.
@@ -109,15 +89,57 @@ pub fn shown_night(campaign: &Campaign, results: &Results, stop: &AtomicBool) ->
     }
 }
 
-fn manifest<'a>(w: &'a Written<'_>, files: &'a [(String, String)]) -> Manifest<'a> {
+/// What differs from run to run.
+pub fn details(
+    (checked, scenario_file): (&Checked, &Path),
+    store: &RunFolder,
+    started: SystemTime,
+    threads: usize,
+) -> RunDetails {
     let unix = |t: SystemTime| t.duration_since(UNIX_EPOCH).map_or(0, |d| d.as_secs());
-    Manifest {
-        identity: &w.store.identity,
-        scenario_file: escape::path(w.scenario_file),
-        files,
-        threads: w.threads,
+    RunDetails {
+        identity: store.identity.clone(),
+        scenario_file: scenario_file.display().to_string(),
+        inputs: Origin::of(scenario_file, checked).files,
+        threads,
         system: format!("{} {}", std::env::consts::OS, std::env::consts::ARCH),
-        started_unix_s: unix(w.started),
+        started_unix_s: unix(started),
         finished_unix_s: unix(SystemTime::now()),
     }
+}
+
+/// The results of a run that was finished before. Files that are gone since are made again; files that somebody has
+/// changed are named and left alone.
+pub fn mended(
+    common: &Common,
+    checked: &Checked,
+    campaign: &Campaign,
+    (store, found): (&RunFolder, &Finished),
+) -> Result<Results, Failure> {
+    let results = found.results.clone();
+    let mut lost = Vec::new();
+    if !found.missing.is_empty() {
+        let Some(record) = shown_night(campaign, &results, &AtomicBool::new(false))? else {
+            return Err(Failure::Machine("the night that is shown was given up".to_owned()));
+        };
+        // As it was named then, since the page names it.
+        let scenario_file = Path::new(&found.details.scenario_file);
+        lost = store.mend(found, &files(&Written { checked, results: &results, record: &record, scenario_file })?)?;
+    }
+    folder::notes(&store.tidy()?, common.quiet);
+    let dir = escape::path(store.dir());
+    let again: Vec<&str> = found.missing.iter().filter(|name| !lost.contains(name)).map(String::as_str).collect();
+    if !again.is_empty() && !common.quiet {
+        tell(&format!("in {dir}, missing and made again to the byte: {}\n", escape::line(&again.join(", "))));
+    }
+    // Also where only results and errors are asked for: the folder is not what it was.
+    for (names, what) in [
+        (&lost, "missing, and not to be made again as it was"),
+        (&found.changed, "changed since written, and left alone"),
+    ] {
+        if !names.is_empty() {
+            tell(&format!("in {dir}, {what}: {}; --force makes all anew\n", escape::line(&names.join(", "))));
+        }
+    }
+    Ok(results)
 }

@@ -1,0 +1,44 @@
+//! The results folder as commands use it: where it is, what it says, and how its refusals end a command.
+
+use super::{Common, Failure, tell};
+use crate::output::folder::{Folder, FolderError, Mode, Writer};
+use std::path::{Path, PathBuf};
+
+/// `--out`, or `output/` with the scenario's name and an ending.
+pub fn of(out: Option<&PathBuf>, scenario: &Path, ending: &str) -> PathBuf {
+    out.cloned().unwrap_or_else(|| {
+        let mut stem = scenario.file_stem().unwrap_or_default().to_os_string();
+        stem.push(ending);
+        PathBuf::from("output").join(stem)
+    })
+}
+
+/// Opens a folder before the work whose files it takes.
+pub fn open(dir: &Path, writer: Writer, force: bool, names: &[&str], common: &Common) -> Result<Folder, Failure> {
+    let mode = if force { Mode::Force } else { Mode::Fresh };
+    let folder = Folder::open(dir, writer, mode, names)?;
+    notes(&folder.notes(), common.quiet);
+    Ok(folder)
+}
+
+/// Puts all files in their places.
+pub fn put(folder: &Folder, files: &[(&str, Vec<u8>)], common: &Common) -> Result<(), Failure> {
+    notes(&folder.put(files, None)?, common.quiet);
+    Ok(())
+}
+
+/// Tells what the folder has to say.
+pub fn notes(texts: &[String], quiet: bool) {
+    for text in texts.iter().filter(|_| !quiet) {
+        tell(&format!("warning: {text}\n"));
+    }
+}
+
+impl From<FolderError> for Failure {
+    fn from(error: FolderError) -> Failure {
+        match error.is_refusal() {
+            true => Failure::Usage(error.to_string()),
+            false => Failure::Machine(error.to_string()),
+        }
+    }
+}
