@@ -40,6 +40,7 @@
 //! ```
 #![allow(rustdoc::broken_intra_doc_links, reason = "a unit in brackets, as [A], is no link")]
 
+pub mod bounds;
 pub mod cli;
 pub mod curve;
 pub mod diagnostic;
@@ -47,6 +48,7 @@ pub mod draw;
 pub mod engine;
 pub mod escape;
 pub mod exp;
+pub mod intake;
 pub mod network;
 pub mod output;
 pub mod profile;

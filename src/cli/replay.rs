@@ -1,5 +1,6 @@
 //! `bankwright replay`: one night again from its number, as CSV, JSON, or files in a folder.
 
+use super::run::progress::Progress;
 use super::run::{Override, prepare};
 use super::{Common, DONE, Failure, print, print_json, read};
 use crate::engine::record::Record;
@@ -33,7 +34,10 @@ pub fn replay(args: &ReplayArgs) -> Result<u8, Failure> {
     let mut checked = read(&args.common)?;
     let overrides = Override { trials: None, seed: args.seed };
     let campaign = prepare(&mut checked, &overrides)?;
+    let telling = Progress::meanwhile("running the night", args.common.quiet);
     let (record, result) = replay::replay(&campaign, args.trial).map_err(|e| Failure::Machine(e.to_string()))?;
+    telling.finish();
+    drop(telling);
     if let Some(dir) = &args.out {
         let machine = |e: &dyn ToString| Failure::Machine(e.to_string());
         let folder = ResultsFolder::create(dir, Mode::Resume).map_err(|e| machine(&e))?;

@@ -11,6 +11,7 @@ mod hidden;
 mod input;
 mod interrupt;
 mod limit;
+mod limits;
 mod point;
 mod propose;
 mod readings;
