@@ -29,10 +29,41 @@ pub enum Severity {
     Warning,
 }
 
+/// What kind of slip it is, for machines: people read the message.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Fault {
+    /// A file is not there, or is no text, or gives nothing.
+    Unreadable,
+    /// The text is not of its form: TOML, CSV, a weather file; or is cut off.
+    Syntax,
+    UnknownKey,
+    /// A key, section or column that is due is not there.
+    Missing,
+    /// A number where a text is due, a table where a list is due, a row of another length.
+    WrongType,
+    /// Not a number with a unit of the kind that is due, or a time, or a size.
+    Quantity,
+    /// A word that is none of those that may stand here.
+    UnknownWord,
+    /// What is due, and not possible.
+    OutOfRange,
+    /// A name, key, column or moment a second time.
+    Duplicate,
+    /// A name of something that is not defined.
+    NotFound,
+    /// Possible by itself, and not with what else is given.
+    Conflict,
+    /// More than there may be.
+    TooMuch,
+    /// A cell of a CSV that is not what its column wants.
+    Cell,
+}
+
 /// One fault at one place.
 #[derive(Clone, Debug)]
 pub struct Diagnostic {
     pub severity: Severity,
+    pub fault: Fault,
     /// One line, lower-case, with the value.
     pub message: String,
     pub source: Arc<SourceText>,
@@ -232,6 +263,7 @@ mod tests {
     fn fault(text: &str, span: Range<usize>) -> Diagnostic {
         Diagnostic {
             severity: Severity::Error,
+            fault: Fault::OutOfRange,
             message: "a fault".into(),
             source: Arc::new(SourceText { name: "bank.toml".into(), text: text.into() }),
             span,

@@ -40,12 +40,14 @@
 //! ```
 #![allow(rustdoc::broken_intra_doc_links, reason = "a unit in brackets, as [A], is no link")]
 
+pub mod bounds;
 pub mod cli;
 pub mod curve;
 pub mod diagnostic;
 pub mod draw;
 pub mod engine;
 pub mod escape;
+pub mod intake;
 pub mod math;
 pub mod network;
 pub mod output;

@@ -16,6 +16,7 @@ mod series;
 mod site;
 mod weather;
 
+use crate::bounds;
 use crate::diagnostic::Diagnostic;
 use std::ops::Range;
 use std::path::Path;
@@ -45,8 +46,12 @@ pub struct Source {
 /// Why a profile could not be had.
 #[derive(Debug)]
 pub enum ProfileError {
-    /// The file cannot be read at all; the caller points at the place that names it.
-    Unreadable(String),
+    /// A file cannot be read at all; the caller points at the place that names it.
+    Unreadable {
+        /// Number of the file among those that were named, from 0.
+        file: usize,
+        why: String,
+    },
     /// Faults within the file, all of them (at most 20 are kept, and a count of the rest).
     Faults(Vec<Diagnostic>),
 }
@@ -75,15 +80,43 @@ pub struct Night {
     pub year: String,
 }
 
-/// One row of a file: a moment and what was read then; `None` is a missing value.
-#[derive(Clone, Debug)]
+/// One row of a file: a moment and what was read then. There may be millions of them, so it is small.
+#[derive(Clone, Copy, Debug)]
 struct Reading {
     /// On the clock of its file [s].
     time: i64,
     /// Bytes of the file's text that say when.
-    span: Range<usize>,
-    /// The quantity, and a second one where it was asked for.
-    values: [Option<f64>; 2],
+    span: (u32, u32),
+    /// The quantity, and a second one where it was asked for; not a number where there is none.
+    values: [f64; 2],
+}
+
+impl Reading {
+    fn new(time: i64, span: Range<usize>, values: [Option<f64>; 2]) -> Reading {
+        let place = |at: usize| u32::try_from(at).unwrap_or(u32::MAX);
+        Reading { time, span: (place(span.start), place(span.end)), values: values.map(|v| v.unwrap_or(f64::NAN)) }
+    }
+
+    fn span(&self) -> Range<usize> {
+        self.span.0 as usize..self.span.1 as usize
+    }
+
+    /// The quantity of a number; `None` where it is missing.
+    fn value(&self, number: usize) -> Option<f64> {
+        self.values.get(number).copied().filter(|value| !value.is_nan())
+    }
+
+    /// Takes over what is missing here.
+    fn complete(&mut self, other: &Reading) {
+        for (value, more) in self.values.iter_mut().zip(other.values) {
+            *value = if value.is_nan() { more } else { *value };
+        }
+    }
+
+    /// Whether no value differs that both have.
+    fn agrees(&self, other: &Reading) -> bool {
+        self.values.iter().zip(other.values).all(|(a, b)| a.is_nan() || b.is_nan() || *a == b)
+    }
 }
 
 /// The readings of one file, in the order of the file.
@@ -117,7 +150,7 @@ pub fn read_load(path: &Path, shown: &str, columns: &Columns, utc_offset: Option
         scale: columns.scale.unwrap_or(1.0),
     };
     let layout = csv::Layout { time: columns.time.as_deref(), quantities: vec![power], utc_offset };
-    let part = csv::read(&text, &layout).map_err(ProfileError::Faults)?;
+    let part = csv::read(&text, &layout, bounds::PROFILE_ROWS).map_err(ProfileError::Faults)?;
     let source = Source { files: vec![text.name_and_digest()], gaps: part.notes };
     fill::series(&part.readings, 0, fill::Rule::Held, part.clock, source)
         .map_err(|few| ProfileError::Faults(vec![text.too_few(few, &part.readings)]))

@@ -28,6 +28,8 @@ use std::sync::atomic::AtomicBool;
 /// Trials whose luck is drawn before they are run: so many that the lanes are full until near the end, so few that
 /// memory does not grow with the number of trials.
 const AT_ONCE: usize = 16 * LANES;
+/// Nor with what happens in them: no more are drawn once there are so many changes.
+const CHANGES_AT_ONCE: usize = 500_000;
 
 /// A scenario with all that its trials need.
 #[derive(Debug)]
@@ -81,15 +83,28 @@ impl Campaign {
         stop: &AtomicBool,
         take: &mut dyn FnMut(&Luck, Result<TrialResult, TrialError>),
     ) -> Option<()> {
-        let numbers: Vec<u64> = block.collect();
+        let mut numbers = block.peekable();
         let mut lanes = Lanes::new(&self.model);
-        for few in numbers.chunks(AT_ONCE) {
-            let lucks: Vec<Luck> = few.iter().map(|&number| self.luck(number)).collect();
+        while numbers.peek().is_some() {
+            let lucks = self.few(&mut numbers);
             for (result, luck) in lanes.run(&lucks, stop)?.into_iter().zip(&lucks) {
                 take(luck, result);
             }
         }
         Some(())
+    }
+
+    /// The luck of the next trials, as many as are run together.
+    fn few(&self, numbers: &mut impl Iterator<Item = u64>) -> Vec<Luck> {
+        let mut lucks = Vec::new();
+        let mut changes = 0;
+        while lucks.len() < AT_ONCE && changes < CHANGES_AT_ONCE {
+            let Some(number) = numbers.next() else { break };
+            let luck = self.luck(number);
+            changes += luck.mishaps.number();
+            lucks.push(luck);
+        }
+        lucks
     }
 
     /// Runs the blocks in parallel on rayon's current pool. `sink` takes each block as it is done,

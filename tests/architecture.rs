@@ -10,7 +10,9 @@ mod source;
 use source::{File, files};
 
 /// Each module imports only from those before it.
-const ORDER: [&str; 17] = [
+const ORDER: [&str; 19] = [
+    "bounds",
+    "intake",
     "time",
     "math",
     "curve",

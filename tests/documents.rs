@@ -221,3 +221,15 @@ fn every_module_is_in_the_layout() {
     let modules = source.lines().filter_map(|l| l.strip_prefix("pub mod ")?.strip_suffix(';'));
     assert_eq!(described, modules.map(str::to_owned).collect());
 }
+
+/// The limits stand in one place of the code, and as a table where users look for them.
+#[test]
+fn the_table_of_limits_is_what_the_code_holds_to() {
+    use bankwright::bounds::{ALL, grouped};
+    let (_, section) = FORMAT.split_once("\n## Limits\n").unwrap();
+    let rows: Vec<&str> = section.lines().filter(|line| line.starts_with("| ")).skip(2).collect();
+    let row = |(what, most, unit): &(&str, u64, &str)| {
+        format!("| {what} | {} |", format!("{} {unit}", grouped(*most)).trim_end())
+    };
+    assert_eq!(rows, ALL.iter().map(row).collect::<Vec<_>>());
+}

@@ -16,6 +16,8 @@ mod insulated;
 mod layouts;
 #[path = "input/library.rs"]
 mod library;
+#[path = "input/limits.rs"]
+mod limits;
 #[path = "input/names.rs"]
 mod names;
 #[path = "input/quantities.rs"]

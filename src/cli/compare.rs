@@ -5,6 +5,7 @@ use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
 use super::run::{Override, lacking, pool, prepare};
 use super::{Common, DONE, Failure, TARGET_MISSED, folder, print, print_json, read};
+use crate::bounds;
 use crate::escape;
 use crate::output::cautions::{Answer, Cautions};
 use crate::output::chart::{self, ChartError};
@@ -39,13 +40,13 @@ pub struct CompareArgs {
 #[derive(Debug, Args)]
 pub struct StudyArgs {
     /// How many nights each layout goes through [default: the scenario's]
-    #[arg(long, value_parser = clap::value_parser!(u64).range(1..=1_000_000_000))]
+    #[arg(long, value_parser = clap::value_parser!(u64).range(1..=bounds::TRIALS))]
     pub trials: Option<u64>,
     /// Seed of every random draw [default: the scenario's, or 1]
     #[arg(long)]
     pub seed: Option<u64>,
     /// Threads [default: all that the machine offers]
-    #[arg(long, value_parser = clap::value_parser!(u16).range(1..=1024))]
+    #[arg(long, value_parser = clap::value_parser!(u16).range(1..=bounds::THREADS as i64))]
     pub threads: Option<u16>,
     /// Folder of the results [default: output/<name of the scenario>-<command>]
     #[arg(long)]

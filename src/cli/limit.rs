@@ -4,6 +4,7 @@ use super::point::{celsius, finite, share};
 use super::run::progress::Progress;
 use super::run::signal::stop_on_signal;
 use super::{Common, DONE, Failure, folder, print, print_json, read, tell};
+use crate::bounds;
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::Demand;
 use crate::output::cautions::{Answer, Cautions};
@@ -35,7 +36,7 @@ pub struct LimitArgs {
           allow_hyphen_values = true, value_parser = airs)]
     air: Vec<Airs>,
     /// At most so many sets of modules are solved; for more modules out than these allow the limit is bounded
-    #[arg(long, default_value_t = MOST_SETS, value_parser = clap::value_parser!(u64).range(1..=1_000_000_000))]
+    #[arg(long, default_value_t = MOST_SETS, value_parser = clap::value_parser!(u64).range(1..=bounds::SETS))]
     most_sets: u64,
     /// Tell the chance of each element being over at a moment, by every set of modules that may be out
     #[arg(long)]
@@ -90,6 +91,7 @@ const SENSITIVITY_TABLE: &str = "sensitivity.csv";
 const SENSITIVITY_FIGURE: &str = "sensitivity.svg";
 
 pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
+    few_enough(args)?;
     let checked = read(&args.common)?;
     let air = chief_air(args);
     let airs = args.air.iter().flat_map(|airs| airs.0.iter().copied());
@@ -122,6 +124,19 @@ pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
         print(&(told + &sensitivity_words::table(&sensitivity) + &cautions.text()))?;
     }
     Ok(DONE)
+}
+
+/// Each temperature and each load is a question of its own.
+fn few_enough(args: &LimitArgs) -> Result<(), Failure> {
+    let airs: usize = args.air.iter().map(|airs| airs.0.len()).sum();
+    let loads = args.current.len() + args.power.len();
+    let asked = [("--air", airs, bounds::TEMPERATURES), ("--current and --power", loads, bounds::LOADS)];
+    match asked.into_iter().find(|(_, asked, most)| asked > most) {
+        Some((what, asked, most)) => {
+            Err(Failure::Usage(format!("{what} give {asked} values, and at most {most} are answered: leave some out")))
+        }
+        None => Ok(()),
+    }
 }
 
 /// What is printed and written.

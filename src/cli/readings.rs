@@ -29,7 +29,7 @@ pub fn readings(args: &ReadingsArgs) -> Result<u8, Failure> {
     let known: Vec<&str> = (0..bank.network.branches().len()).map(|k| bank.branch_id(k)).collect();
     let meant = |id: &str| nearest(id, known.iter().copied()).map(str::to_string);
     let readings = read_readings(&args.readings, &known, meant).map_err(|error| match error {
-        ProfileError::Unreadable(message) => Failure::Usage(message),
+        ProfileError::Unreadable { why, .. } => Failure::Usage(why),
         ProfileError::Faults(faults) => Failure::Input(faults),
     })?;
     let findings =

@@ -1,5 +1,6 @@
 //! `bankwright replay`: one night again from its number, as CSV, JSON, or files in a folder.
 
+use super::run::progress::Progress;
 use super::run::{Override, prepare};
 use super::{Common, DONE, Failure, folder, print, print_json, read};
 use crate::engine::record::Record;
@@ -40,7 +41,10 @@ pub fn replay(args: &ReplayArgs) -> Result<u8, Failure> {
     let names = names.each_ref().map(String::as_str);
     let opened = |dir: &PathBuf| folder::open(dir, Writer::Replay, args.force, &names, &args.common);
     let folder = args.out.as_ref().map(opened).transpose()?;
+    let telling = Progress::meanwhile("running the night", args.common.quiet);
     let (record, result) = replay::replay(&campaign, args.trial).map_err(|e| Failure::Machine(e.to_string()))?;
+    telling.finish();
+    drop(telling);
     if let Some(folder) = &folder {
         let svg = chart::night(&record).map_err(|e| Failure::Machine(e.to_string()))?;
         let [table, picture] = names;

@@ -7,7 +7,8 @@ pub mod signal;
 mod write;
 
 use super::{Common, DONE, Failure, TARGET_MISSED, folder, print, print_json, read};
-use crate::diagnostic::{Diagnostic, Severity, SourceText};
+use crate::bounds;
+use crate::diagnostic::{Diagnostic, Fault, Severity, SourceText};
 use crate::escape;
 use crate::output::cautions::{Answer, Cautions};
 use crate::output::folder::{Mode, PAGE, RunFolder};
@@ -31,13 +32,13 @@ pub struct RunArgs {
     #[command(flatten)]
     common: Common,
     /// How many nights [default: the scenario's]
-    #[arg(long, value_parser = clap::value_parser!(u64).range(1..=1_000_000_000))]
+    #[arg(long, value_parser = clap::value_parser!(u64).range(1..=bounds::TRIALS))]
     trials: Option<u64>,
     /// Seed of every random draw [default: the scenario's, or 1]
     #[arg(long)]
     seed: Option<u64>,
     /// Threads [default: all that the machine offers]
-    #[arg(long, value_parser = clap::value_parser!(u16).range(1..=1024))]
+    #[arg(long, value_parser = clap::value_parser!(u16).range(1..=bounds::THREADS as i64))]
     threads: Option<u16>,
     /// How nights are drawn
     #[arg(long, value_enum, default_value = "plain")]
@@ -92,6 +93,7 @@ fn fill(args: &RunArgs, checked: &Checked, campaign: &Campaign, store: &RunFolde
     if counts.trials < store.trials() {
         return Err(interrupted(args, store));
     }
+    let telling = Progress::meanwhile("trying nights with half the step", args.common.quiet);
     let halved = pool.install(|| half_step::check(&checked.scenario, campaign, &stop));
     let Some(half_step) = halved.map_err(|e| Failure::Machine(e.to_string()))? else {
         return Err(interrupted(args, store));
@@ -100,6 +102,8 @@ fn fill(args: &RunArgs, checked: &Checked, campaign: &Campaign, store: &RunFolde
     let Some(record) = write::shown_night(campaign, &results, &stop)? else {
         return Err(interrupted(args, store));
     };
+    telling.finish();
+    drop(telling);
     let scenario_file: &Path = &args.common.scenario;
     let files = write::files(&write::Written { checked, results: &results, record: &record, scenario_file })?;
     let details = write::details((checked, scenario_file), store, started, threads(args.threads));
@@ -151,7 +155,8 @@ fn missing_sections(checked: &Checked) -> Vec<Diagnostic> {
 pub fn lacking(text: &Arc<SourceText>, message: String, label: String, help: String) -> Diagnostic {
     let end = text.text.trim_end().len();
     let source = Arc::clone(text);
-    Diagnostic { severity: Severity::Error, message, source, span: end..end, label, help: Some(help) }
+    let (severity, fault) = (Severity::Error, Fault::Missing);
+    Diagnostic { severity, fault, message, source, span: end..end, label, help: Some(help) }
 }
 
 /// A pool of so many threads, or of all that the machine offers.

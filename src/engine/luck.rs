@@ -67,6 +67,11 @@ impl Mishaps {
         &self.at_start
     }
 
+    /// How many changes there are.
+    pub fn number(&self) -> usize {
+        self.changes.len()
+    }
+
     /// Number `k` of the changes, in their order.
     pub fn change(&self, k: usize) -> Option<(Time, Mishap)> {
         self.changes.get(k).copied()
@@ -79,7 +84,8 @@ impl Mishaps {
         }
         if !course.changes.is_empty() {
             self.changes.extend(course.changes.iter().map(|&at| (at, mishap)));
-            self.changes.sort_unstable();
+            // Two stretches in order, which this sort sees and merges.
+            self.changes.sort();
         }
     }
 }

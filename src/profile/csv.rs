@@ -7,7 +7,8 @@ use super::calendar::{HOUR, stamp};
 use super::file::{Faults, Text};
 use super::record::{Record, Records, unquoted};
 use super::{Clock, Part, Reading};
-use crate::diagnostic::{Diagnostic, shortened};
+use crate::bounds;
+use crate::diagnostic::{Diagnostic, Fault, shortened};
 use std::borrow::Cow;
 use std::ops::Range;
 
@@ -36,35 +37,95 @@ pub(super) struct Quantity<'a> {
 
 /// # Errors
 /// Every fault of the file: columns that are not there, cells that are no time or number, times
-/// that do not rise.
-pub(super) fn read(text: &Text, layout: &Layout) -> Result<Part, Vec<Diagnostic>> {
-    let (header, rows) = table(text)?;
+/// that do not rise; more rows than `most_rows`.
+pub(super) fn read(text: &Text, layout: &Layout, most_rows: usize) -> Result<Part, Vec<Diagnostic>> {
+    let mut rows = Rows::of(text);
+    let header = rows.header()?;
     let mut reader = Reader::new(text, layout);
-    if !reader.find_columns(&header) || !reader.find_clock(&header, &rows) {
+    if !reader.find_columns(&header) || !reader.find_clock(&header) {
         return Err(reader.faults.list());
     }
-    let readings: Vec<Reading> = rows.iter().filter_map(|row| reader.reading(row)).collect();
+    let mut readings = Vec::new();
+    for row in &mut rows {
+        if readings.len() == most_rows {
+            reader.faults.too_many_rows(row.span());
+            return Err(reader.faults.list());
+        }
+        readings.extend(reader.reading(&row));
+    }
+    rows.flaw()?;
     reader.faults.check_rising(&readings);
     let part = Part { clock: reader.clock, readings, notes: Vec::new() };
     reader.faults.none_or(part)
 }
 
-/// The header of a file, and the rows that are not blank.
+/// The header of a short file, and the rows that are not blank.
 ///
 /// # Errors
-/// A quote that is not closed.
+/// A quote that is not closed; more cells or rows than there may be.
 pub(super) fn table(text: &Text) -> Result<(Record, Vec<Record>), Vec<Diagnostic>> {
-    let mut records = Records::of(text.as_str());
-    let mut filled = records.by_ref().filter(|record| !record.is_blank(text.as_str()));
-    let header = filled.next().unwrap_or_default();
-    let rows: Vec<Record> = filled.collect();
-    let Some(at) = records.open_quote else { return Ok((header, rows)) };
-    let help = "close the quote, or double it where it belongs to the text";
-    Err(vec![text.fault(at..at + 1, "this quote is not closed".into(), "it begins here", help)])
+    let mut all = Rows::of(text);
+    let header = all.header()?;
+    let mut rows = Vec::new();
+    for row in &mut all {
+        if rows.len() == bounds::READING_ROWS {
+            let message = format!("more than {} rows", bounds::grouped(bounds::READING_ROWS as u64));
+            let help = "keep the readings of the loads that tell most, or explain them in parts";
+            let fault = text.fault(Fault::TooMuch, row.span(), message, "the first row too many", help);
+            return Err(vec![fault]);
+        }
+        rows.push(row);
+    }
+    all.flaw()?;
+    Ok((header, rows))
+}
+
+/// The rows of a CSV that are not blank, one after the other.
+struct Rows<'a> {
+    text: &'a Text,
+    records: Records<'a>,
+}
+
+impl<'a> Rows<'a> {
+    fn of(text: &'a Text) -> Rows<'a> {
+        Rows { text, records: Records::of(text.as_str()) }
+    }
+
+    /// The first of them.
+    fn header(&mut self) -> Result<Record, Vec<Diagnostic>> {
+        let header = self.next().unwrap_or_default();
+        self.flaw().map(|()| header)
+    }
+
+    /// What the rows so far ended at, where it is not the end of the text.
+    ///
+    /// # Errors
+    /// A quote that is not closed, or a row of too many cells.
+    fn flaw(&self) -> Result<(), Vec<Diagnostic>> {
+        if let Some(at) = self.records.open_quote {
+            let help = "close the quote, or double it where it belongs to the text";
+            let message = "this quote is not closed".into();
+            return Err(vec![self.text.fault(Fault::Syntax, at..at + 1, message, "it begins here", help)]);
+        }
+        let Some(at) = self.records.too_wide else { return Ok(()) };
+        let message = format!("a row of more than {} cells", bounds::grouped(bounds::COLUMNS as u64));
+        let help = "leave out columns that are not needed; is the line end of each row there?";
+        Err(vec![self.text.fault(Fault::TooMuch, at..at, message, "the first cell too many", help)])
+    }
+}
+
+impl Iterator for Rows<'_> {
+    type Item = Record;
+
+    fn next(&mut self) -> Option<Record> {
+        let text = self.text.as_str();
+        self.records.by_ref().find(|record| !record.is_blank(text))
+    }
 }
 
 /// What is known of a file while its rows are read.
 struct Reader<'a> {
+    file: &'a Text,
     text: &'a str,
     layout: &'a Layout<'a>,
     /// Cells of the header.
@@ -82,6 +143,7 @@ struct Reader<'a> {
 impl<'a> Reader<'a> {
     fn new(text: &'a Text, layout: &'a Layout<'a>) -> Reader<'a> {
         Reader {
+            file: text,
             text: text.as_str(),
             layout,
             width: 0,
@@ -98,7 +160,8 @@ impl<'a> Reader<'a> {
         self.width = header.cells.len();
         if self.width == 1 && self.text[header.span()].contains([';', '\t']) {
             let help = "separate the columns by commas, and write decimals with a point";
-            self.faults.add(
+            self.faults.add_of(
+                Fault::Syntax,
                 header.span(),
                 "no comma in the header".into(),
                 "expected columns separated by commas",
@@ -130,38 +193,38 @@ impl<'a> Reader<'a> {
             let have = shortened(&cells.join(", "));
             let help = format!("the first row names the columns; this one has: {have}");
             let label = "expected the names of the columns";
-            self.faults.add(header.span(), message, label, &help);
+            self.faults.add_of(Fault::Missing, header.span(), message, label, &help);
             return None;
         };
         if let Some(twice) = (found + 1..cells.len()).find(|&k| cells[k] == cells[found]) {
             let message = format!("two columns are named `{}`", cells[found]);
             let (span, help) = (header.cells[twice].clone(), "give each its own name");
-            self.faults.add(span, message, "the second of them", help);
+            self.faults.add_of(Fault::Duplicate, span, message, "the second of them", help);
         }
         Some(found)
     }
 
     /// Which clock the times are on, by the column's name or, where that is the user's own, by the
     /// first row.
-    fn find_clock(&mut self, header: &Record, rows: &[Record]) -> bool {
-        let Some(first) = rows.first() else {
+    fn find_clock(&mut self, header: &Record) -> bool {
+        let Some(first) = Rows::of(self.file).nth(1) else {
             let message = "a header and no rows".to_owned();
-            self.faults.add(header.span(), message, "expected rows below it", "");
+            self.faults.add_of(Fault::Missing, header.span(), message, "expected rows below it", "");
             return false;
         };
         let name = self.time_cell(header).1.to_ascii_lowercase();
         self.clock = match name.as_str() {
             "hours" => Clock::Elapsed,
             "time" => Clock::Local,
-            _ if self.time_cell(first).1.parse::<f64>().is_ok() => Clock::Elapsed,
+            _ if self.time_cell(&first).1.parse::<f64>().is_ok() => Clock::Elapsed,
             _ => Clock::Local,
         };
-        self.clock == Clock::Elapsed || self.find_zone(rows)
+        self.clock == Clock::Elapsed || self.find_zone()
     }
 
     /// Whether times carry an offset, by the first of them; then the site's own must be known.
-    fn find_zone(&mut self, rows: &[Record]) -> bool {
-        let mut times = rows.iter().map(|row| self.time_cell(row));
+    fn find_zone(&mut self) -> bool {
+        let mut times = Rows::of(self.file).skip(1).map(|row| self.time_cell(&row));
         let zoned = |cell: &str| stamp(cell).ok().map(|stamp| stamp.offset.is_some());
         let first = times.find_map(|(span, cell)| zoned(&cell).map(|zoned| (zoned, span, cell)));
         let Some((true, span, cell)) = first else {
@@ -175,7 +238,7 @@ impl<'a> Reader<'a> {
         let message = format!("`{cell}` has an offset from UTC, and the site's own is not given");
         let help = "add `utc_offset`, for example \"-9 h\", so that it becomes local time";
         let label = "which local time is this?";
-        self.faults.add(span, message, label, help);
+        self.faults.add_of(Fault::Missing, span, message, label, help);
         false
     }
 
@@ -196,7 +259,7 @@ impl<'a> Reader<'a> {
             let message = format!("the header has {header} cells, this row {here}");
             let help = "write decimals with a point, and put text with a comma between quotes";
             let label = "expected a cell for each column";
-            self.faults.add(row.span(), message, label, help);
+            self.faults.add_of(Fault::Syntax, row.span(), message, label, help);
             return None;
         }
         let (span, cell) = self.time_cell(row);
@@ -209,7 +272,7 @@ impl<'a> Reader<'a> {
         for (k, value) in values.iter_mut().enumerate() {
             *value = self.value(row, k);
         }
-        Some(Reading { time, span, values })
+        Some(Reading::new(time, span, values))
     }
 
     fn no_time(&mut self, span: &Range<usize>) -> Option<i64> {
@@ -242,7 +305,7 @@ impl<'a> Reader<'a> {
         if stamp.offset.is_some() != self.zoned {
             let (has, had) = if self.zoned { ("no offset", "one") } else { ("an offset", "none") };
             let message = format!("`{}` has {has} from UTC, and the first time has {had}", shortened(cell));
-            self.faults.add(span.clone(), message, "expected all times alike", "");
+            self.faults.add_of(Fault::Conflict, span.clone(), message, "expected all times alike", "");
             return None;
         }
         let shift = stamp.offset.map_or(0, |offset| self.layout.utc_offset.unwrap_or(0) - offset);
@@ -267,7 +330,7 @@ impl<'a> Reader<'a> {
         if !(quantity.low..=quantity.high).contains(&value) {
             let message = format!("{what} of {value} {unit} is not possible");
             let label = format!("expected {} to {} {unit}", quantity.low, quantity.high);
-            self.faults.add(span, message, &label, "is it in another unit?");
+            self.faults.add_of(Fault::OutOfRange, span, message, &label, "is it in another unit?");
             return None;
         }
         Some(value)

@@ -13,7 +13,7 @@ use super::calendar::{HOUR, MINUTE, midnight};
 use super::file::{Faults, Text};
 use super::weather::{AIR_HIGH, AIR_LOW};
 use super::{Clock, Part, Reading};
-use crate::diagnostic::Diagnostic;
+use crate::diagnostic::{Diagnostic, Fault};
 use std::ops::Range;
 
 const HEADER_LINES: usize = 8;
@@ -32,18 +32,13 @@ pub(super) fn looks_like(first_line: &str) -> bool {
 /// another one, times go by the header's zone to UTC and from there to it.
 ///
 /// # Errors
-/// A header or rows of another form, moments that do not exist or do not rise, impossible
-/// temperatures.
-pub(super) fn read(text: &Text, utc_offset: Option<i64>) -> Result<Part, Vec<Diagnostic>> {
+/// A header or rows of another form, a row that was cut off, moments that do not exist or do not rise, impossible
+/// temperatures; more rows than `most_rows`.
+pub(super) fn read(text: &Text, utc_offset: Option<i64>, most_rows: usize) -> Result<Part, Vec<Diagnostic>> {
     let mut faults = text.faults();
-    let (head, body): (Vec<_>, Vec<_>) = text.lines().enumerate().partition(|(k, _)| *k < HEADER_LINES);
-    let zone = zone(&head.first().map_or((0, ""), |line| line.1), &mut faults);
-    let rows: Vec<Row> = body.iter().filter_map(|(_, (at, line))| row(*at, line, &mut faults)).collect();
-    if body.is_empty() || !faults.is_empty() {
-        if body.is_empty() {
-            let end = text.as_str().trim_end().len();
-            faults.add(0..end, "a header and no rows".into(), "expected eight lines of header, then rows", "");
-        }
+    let zone = zone(&text.lines().next().unwrap_or((0, "")), &mut faults);
+    let rows = rows(text, most_rows, &mut faults);
+    if !faults.is_empty() {
         return Err(faults.list());
     }
     let mut notes = Vec::new();
@@ -63,6 +58,32 @@ pub(super) fn read(text: &Text, utc_offset: Option<i64>) -> Result<Part, Vec<Dia
     faults.none_or(Part { clock: Clock::Local, readings, notes })
 }
 
+/// The rows below the header. A row with another number of fields than the first is one that was cut off.
+fn rows(text: &Text, most_rows: usize, faults: &mut Faults) -> Vec<Row> {
+    let mut rows = Vec::new();
+    let mut width = None;
+    for (at, line) in text.lines().skip(HEADER_LINES).filter(|(_, line)| !line.trim().is_empty()) {
+        if rows.len() == most_rows {
+            faults.too_many_rows(at..at + line.len());
+            return rows;
+        }
+        let Some(row) = row(at, line, faults) else { continue };
+        let (here, first) = (line.split(',').count(), *width.get_or_insert_with(|| line.split(',').count()));
+        if here != first {
+            let message = format!("the first row has {first} fields, this one {here}");
+            let (label, help) = ("expected as many as in the first row", "is the file complete?");
+            faults.add_of(Fault::Syntax, at..at + line.len(), message, label, help);
+        }
+        rows.push(row);
+    }
+    if rows.is_empty() && faults.is_empty() {
+        let end = text.as_str().trim_end().len();
+        let label = "expected eight lines of header, then rows";
+        faults.add_of(Fault::Missing, 0..end, "a header and no rows".into(), label, "is the file complete?");
+    }
+    rows
+}
+
 /// Seconds east of UTC of the site.
 fn zone(line: &(usize, &str), faults: &mut Faults) -> i64 {
     let field = cells(line.0, line.1).nth(ZONE_FIELD);
@@ -70,61 +91,63 @@ fn zone(line: &(usize, &str), faults: &mut Faults) -> i64 {
     if hours.is_none() {
         let span = field.map_or(line.0..line.0 + line.1.len(), |f| f.0);
         let label = "expected hours east of UTC as the ninth field of LOCATION";
-        faults.add(span, "the header gives no time zone".into(), label, "");
+        faults.add_of(Fault::Missing, span, "the header gives no time zone".into(), label, "");
     }
     (hours.unwrap_or(0.0) * HOUR as f64).round() as i64
 }
 
 /// A row as it is written.
 struct Row {
-    span: Range<usize>,
-    year: i64,
-    month: i64,
-    day: i64,
-    /// After the midnight that the day begins with [s].
-    second: i64,
-    air: Option<f64>,
+    year: i32,
+    month: i32,
+    day: i32,
+    /// Its moment is counted from the midnight that the day begins with.
+    after_midnight: Reading,
 }
 
 impl Row {
     fn reading(&self, nominal: Option<i64>, shift: i64, faults: &mut Faults) -> Option<Reading> {
-        let year = nominal.unwrap_or(self.year);
-        let Some(start) = midnight(year, self.month, self.day) else {
+        let year = nominal.unwrap_or(i64::from(self.year));
+        let Some(start) = midnight(year, i64::from(self.month), i64::from(self.day)) else {
             let message = format!("there is no day {year}-{:02}-{:02}", self.month, self.day);
-            faults.add(self.span.clone(), message, "expected year, month and day, from 1900 to 2100", "");
+            faults.add(self.after_midnight.span(), message, "expected year, month and day, from 1900 to 2100", "");
             return None;
         };
-        Some(Reading { time: start + self.second + shift, span: self.span.clone(), values: [self.air, None] })
+        Some(Reading { time: start + self.after_midnight.time + shift, ..self.after_midnight })
     }
 
-    fn within_year(&self) -> (i64, i64, i64) {
-        (self.month, self.day, self.second)
+    fn within_year(&self) -> (i32, i32, i64) {
+        (self.month, self.day, self.after_midnight.time)
     }
 }
 
 fn row(at: usize, line: &str, faults: &mut Faults) -> Option<Row> {
-    if line.trim().is_empty() {
-        return None;
-    }
-    let fields: Vec<(Range<usize>, &str)> = cells(at, line).collect();
+    let fields: Vec<(Range<usize>, &str)> = cells(at, line).take(AIR_FIELD + 1).collect();
     let number = |k: usize| fields.get(k).and_then(|field| field.1.parse::<f64>().ok());
-    let whole = |k: usize| number(k).filter(|n| n.fract() == 0.0 && n.abs() < 1e6).map(|n| n as i64);
+    let whole = |k: usize| number(k).filter(|n| n.fract() == 0.0 && n.abs() < 1e6).map(|n| n as i32);
     let (Some(year), Some(month), Some(day), Some(hour @ 1..=24), Some(minute @ 0..=60), Some(air)) =
         (whole(0), whole(1), whole(2), whole(3), whole(4), number(AIR_FIELD).filter(|n| n.is_finite()))
     else {
         let label = "expected year, month, day, hour 1 to 24, minute, flags, dry bulb in °C";
-        faults.add(at..at + line.len(), "not a row of an EPW file".into(), label, "is the file complete?");
+        let message = "not a row of an EPW file".into();
+        faults.add_of(Fault::Syntax, at..at + line.len(), message, label, "is the file complete?");
         return None;
     };
     let missing = air == MISSING;
     if !missing && !(AIR_LOW..=AIR_HIGH).contains(&air) {
         let message = format!("air temperature of {air} °C is not possible");
-        faults.add(fields[AIR_FIELD].0.clone(), message, "expected °C, or 99.9 where missing", "");
+        faults.add_of(
+            Fault::OutOfRange,
+            fields[AIR_FIELD].0.clone(),
+            message,
+            "expected °C, or 99.9 where missing",
+            "",
+        );
     }
     let minute = if minute == 0 { 60 } else { minute };
-    let second = (hour - 1) * HOUR + minute * MINUTE;
+    let second = i64::from(hour - 1) * HOUR + i64::from(minute) * MINUTE;
     let span = fields[0].0.start..fields[4].0.end;
-    Some(Row { span, year, month, day, second, air: (!missing).then_some(air) })
+    Some(Row { year, month, day, after_midnight: Reading::new(second, span, [(!missing).then_some(air), None]) })
 }
 
 /// Each field of a line apart by commas, without blanks, and its place in the file.

@@ -5,17 +5,15 @@
 
 use super::fill::TooFew;
 use super::{ProfileError, Reading};
-use crate::diagnostic::{Diagnostic, Severity, SourceText};
+use crate::bounds::{self, grouped};
+use crate::diagnostic::{Diagnostic, Fault, Severity, SourceText};
+use crate::intake;
 use flate2::read::MultiGzDecoder;
 use sha2::{Digest, Sha256};
-use std::fs::File;
 use std::io::{self, Read};
 use std::ops::Range;
 use std::path::Path;
 use std::sync::Arc;
-
-/// More than a century of minutes: anything longer is no profile [bytes].
-const MAX_BYTES: u64 = 1 << 28;
 
 /// Faults that are shown for one file; the rest are counted.
 const SHOWN_FAULTS: usize = 20;
@@ -32,21 +30,37 @@ impl Text {
     /// # Errors
     /// `Unreadable`: no such file, not gzip although it begins so, too long, empty, binary.
     pub fn open(path: &Path, shown: &str) -> Result<Text, ProfileError> {
-        let read = File::open(path).and_then(read_all);
-        let bytes = read.map_err(|why| ProfileError::Unreadable(format!("cannot read `{shown}`: {why}")))?;
-        Text::from_bytes(&bytes, shown).map_err(ProfileError::Unreadable)
+        Text::open_up_to(bounds::PROFILE_BYTES, path, shown).map_err(|why| ProfileError::Unreadable { file: 0, why })
+    }
+
+    /// As `open`, with at most so many bytes of text.
+    pub fn open_up_to(most: u64, path: &Path, shown: &str) -> Result<Text, String> {
+        let file = intake::open(path).map_err(|why| format!("cannot read `{shown}`: {why}"))?;
+        Text::of_reader(most, file, shown)
     }
 
     /// As `open`, from the bytes of the file.
+    #[cfg(test)]
     pub fn from_bytes(bytes: &[u8], shown: &str) -> Result<Text, String> {
-        let digest = format!("{:x}", Sha256::digest(bytes));
-        let plain = if bytes.starts_with(&[0x1f, 0x8b]) {
-            let unpacked = read_all(MultiGzDecoder::new(bytes));
+        Text::of_reader(bounds::PROFILE_BYTES, bytes, shown)
+    }
+
+    fn of_reader(most: u64, from: impl Read, shown: &str) -> Result<Text, String> {
+        let mut file = Digested { from: from.take(bounds::PROFILE_BYTES + 1), hash: Sha256::new() };
+        let cannot_read = |why: io::Error| format!("cannot read `{shown}`: {why}");
+        let start = intake::text_up_to(1, file.by_ref().take(2)).map_err(cannot_read)?;
+        let whole = start.chain(&mut file);
+        let bytes = if start == GZIP {
+            let unpacked = intake::text_up_to(most, MultiGzDecoder::new(whole));
             unpacked.map_err(|why| format!("cannot unpack `{shown}`, which begins as gzip does: {why}"))?
         } else {
-            bytes.to_vec()
+            intake::text_up_to(most, whole).map_err(cannot_read)?
         };
-        let text = decode(&plain).map_err(|why| format!("`{shown}` {why}"))?;
+        if bytes.len() as u64 > most {
+            return Err(too_long(shown));
+        }
+        let text = decode(bytes).map_err(|why| format!("`{shown}` {why}"))?;
+        let digest = format!("{:x}", file.hash.finalize());
         Ok(Text { source: Arc::new(SourceText { name: shown.to_owned(), text }), digest })
     }
 
@@ -69,8 +83,8 @@ impl Text {
     }
 
     /// The only fault of this file.
-    pub fn fault(&self, span: Range<usize>, message: String, label: &str, help: &str) -> Diagnostic {
-        error(&self.source, span, message, label, help)
+    pub fn fault(&self, fault: Fault, span: Range<usize>, message: String, label: &str, help: &str) -> Diagnostic {
+        error((&self.source, fault), span, message, label, help)
     }
 
     /// The fault of a file with less than two values.
@@ -79,8 +93,9 @@ impl Text {
             TooFew::None => "no row has a value",
             TooFew::One(_) => "only one row has a value, which cannot say how long it lasts",
         };
-        let span = readings.get(few.row()).map_or(0..0, |reading| reading.span.clone());
-        self.fault(span, message.to_owned(), "a profile needs two at least", "add a row for each change")
+        let span = readings.get(few.row()).map_or(0..0, Reading::span);
+        let (label, help) = ("a profile needs two at least", "add a row for each change");
+        self.fault(Fault::Missing, span, message.to_owned(), label, help)
     }
 
     /// Each line without its end, and its place.
@@ -95,9 +110,16 @@ impl Text {
 }
 
 /// `help` may be empty.
-fn error(source: &Arc<SourceText>, span: Range<usize>, message: String, label: &str, help: &str) -> Diagnostic {
+fn error(
+    (source, fault): (&Arc<SourceText>, Fault),
+    span: Range<usize>,
+    message: String,
+    label: &str,
+    help: &str,
+) -> Diagnostic {
     Diagnostic {
         severity: Severity::Error,
+        fault,
         message,
         source: Arc::clone(source),
         span,
@@ -106,31 +128,48 @@ fn error(source: &Arc<SourceText>, span: Range<usize>, message: String, label: &
     }
 }
 
-/// All bytes, unless there are more than any profile has.
-fn read_all(from: impl Read) -> io::Result<Vec<u8>> {
-    let mut bytes = Vec::new();
-    from.take(MAX_BYTES + 1).read_to_end(&mut bytes)?;
-    if bytes.len() as u64 > MAX_BYTES {
-        return Err(io::Error::other(format!("more than {} MiB", MAX_BYTES >> 20)));
+/// How a file begins that is packed (RFC 1952).
+const GZIP: [u8; 2] = [0x1f, 0x8b];
+
+/// A file whose bytes are digested as they are read.
+struct Digested<R> {
+    from: R,
+    hash: Sha256,
+}
+
+impl<R: Read> Read for Digested<R> {
+    fn read(&mut self, into: &mut [u8]) -> io::Result<usize> {
+        let length = self.from.read(into)?;
+        self.hash.update(&into[..length]);
+        Ok(length)
     }
-    Ok(bytes)
+}
+
+fn too_long(shown: &str) -> String {
+    format!(
+        "with `{shown}` this profile is longer than {} MiB of text: leave out years or columns that are not needed, or \
+         take longer steps",
+        bounds::PROFILE_BYTES >> 20
+    )
 }
 
 /// UTF-8 without a byte-order mark. Stray bytes of an older encoding become U+FFFD: they may stand
 /// in a header or a place name that nothing depends on, and are faults anywhere else.
-fn decode(bytes: &[u8]) -> Result<String, String> {
+fn decode(bytes: Vec<u8>) -> Result<String, String> {
     if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
         return Err("is in UTF-16: save it as UTF-8".into());
     }
     if bytes.contains(&0) {
         return Err("is not a text file".into());
     }
-    let text = String::from_utf8_lossy(bytes);
-    let text = text.strip_prefix('\u{feff}').unwrap_or(&text);
+    let mut text = String::from_utf8(bytes).unwrap_or_else(|not| String::from_utf8_lossy(not.as_bytes()).into_owned());
+    if text.starts_with('\u{feff}') {
+        text.drain(..'\u{feff}'.len_utf8());
+    }
     if text.trim().is_empty() {
         return Err("is empty".into());
     }
-    Ok(text.to_owned())
+    Ok(text)
 }
 
 /// Faults of one file, the first twenty in full.
@@ -143,10 +182,15 @@ pub(super) struct Faults {
 }
 
 impl Faults {
-    /// `help` may be empty.
+    /// A cell that is not what is wanted there; `help` may be empty.
     pub fn add(&mut self, span: Range<usize>, message: String, label: &str, help: &str) {
+        self.add_of(Fault::Cell, span, message, label, help);
+    }
+
+    /// `help` may be empty.
+    pub fn add_of(&mut self, fault: Fault, span: Range<usize>, message: String, label: &str, help: &str) {
         if self.kept.len() < SHOWN_FAULTS {
-            self.kept.push(error(&self.source, span, message, label, help));
+            self.kept.push(error((&self.source, fault), span, message, label, help));
         } else {
             let (first, count) = self.more.take().unwrap_or((span, 0));
             self.more = Some((first, count + 1));
@@ -167,9 +211,16 @@ impl Faults {
     pub fn list(mut self) -> Vec<Diagnostic> {
         if let Some((span, count)) = self.more.take() {
             let message = format!("{count} more faults in `{}`", self.source.name);
-            self.kept.push(error(&self.source, span, message, "the first of them", ""));
+            self.kept.push(error((&self.source, Fault::TooMuch), span, message, "the first of them", ""));
         }
         self.kept
+    }
+
+    /// A file or list with more rows than a profile may have.
+    pub fn too_many_rows(&mut self, span: Range<usize>) {
+        let message = format!("this profile has more than {} rows", grouped(bounds::PROFILE_ROWS as u64));
+        let help = "leave out years that are not needed, or take longer steps; a century by the quarter hour fits";
+        self.add_of(Fault::TooMuch, span, message, "the first row too many", help);
     }
 
     /// A fault at each reading that does not come after the one before it.
@@ -179,9 +230,13 @@ impl Faults {
             if this.time > before.time {
                 continue;
             }
-            let message = if this.time == before.time { "this time repeats the row before" } else { "time goes back" };
-            self.add(
-                this.span.clone(),
+            let (fault, message) = match this.time == before.time {
+                true => (Fault::Duplicate, "this time repeats the row before"),
+                false => (Fault::OutOfRange, "time goes back"),
+            };
+            self.add_of(
+                fault,
+                this.span(),
                 message.to_owned(),
                 "expected a later time than in the row before",
                 "times are local standard time; where clocks change, give each time its offset, such as +01:00",
@@ -211,6 +266,7 @@ mod tests {
         assert_eq!(refused(b"\xef\xbb\xbf \r\n"), "`a.csv` is empty");
         assert_eq!(refused(b"PK\x03\x04\x00\x00"), "`a.csv` is not a text file");
         assert_eq!(refused(b"\xff\xfeh\x00"), "`a.csv` is in UTF-16: save it as UTF-8");
+        assert_eq!(refused(b"hours,power\n0,\x001\n"), "`a.csv` is not a text file");
         assert!(refused(b"\x1f\x8bxx").starts_with("cannot unpack `a.csv`, which begins as gzip does: "));
         let whole = packed(b"hours,power\n0,1\n");
         assert!(refused(&whole[..whole.len() - 9]).starts_with("cannot unpack"));

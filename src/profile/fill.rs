@@ -61,14 +61,13 @@ pub(super) fn series(
     clock: Clock,
     mut source: Source,
 ) -> Result<Series, TooFew> {
+    let spacing = Spacing::of(readings, rule, clock);
     let known = known(readings, pick);
     let [.., before, last] = known[..] else {
         return Err(known.first().map_or(TooFew::None, |one| TooFew::One(one.row)));
     };
-    let spacing = Spacing::of(readings, rule, clock);
-    let stretches: Vec<Stretch> = known.windows(2).map(|pair| spacing.stretch(pair[0], pair[1])).collect();
-    let holes: Vec<(i64, i64)> = stretches.iter().filter_map(|s| spacing.hole(s)).collect();
-    source.gaps.extend(report(readings, &known, &spacing, &stretches));
+    let holes: Vec<(i64, i64)> = spacing.stretches(&known).filter_map(|s| spacing.hole(&s)).collect();
+    source.gaps.extend(report(readings, &known, &spacing));
     source.gaps.extend(report_holes(&holes, clock));
 
     let end = last.time + spacing.last_holds(&spacing.stretch(before, last));
@@ -87,9 +86,10 @@ struct Known {
 }
 
 fn known(readings: &[Reading], pick: usize) -> Vec<Known> {
-    let value = |reading: &Reading| reading.values.get(pick).copied().flatten();
+    let mut known = Vec::with_capacity(readings.len());
     let rows = readings.iter().enumerate();
-    rows.filter_map(|(row, r)| value(r).map(|value| Known { row, time: r.time, value })).collect()
+    known.extend(rows.filter_map(|(row, r)| r.value(pick).map(|value| Known { row, time: r.time, value })));
+    known
 }
 
 /// From one value to the next.
@@ -119,7 +119,7 @@ impl Spacing {
         }
         // The shortest of equally frequent ones: it bridges least.
         let (usual, count) = counts.iter().rev().max_by_key(|entry| entry.1).map_or((DAY, 0), |(&d, &n)| (d, n));
-        let by_change = rule == Rule::Held && count * 2 < readings.len() - 1;
+        let by_change = rule == Rule::Held && count * 2 < readings.len().saturating_sub(1);
         let calendar = clock == Clock::Local;
         let usual = if calendar && by_change {
             DAY
@@ -129,6 +129,10 @@ impl Spacing {
             usual
         };
         Spacing { rule, clock, usual, even: calendar && !by_change }
+    }
+
+    fn stretches<'a>(&'a self, known: &'a [Known]) -> impl Iterator<Item = Stretch> + 'a {
+        known.windows(2).map(|pair| self.stretch(pair[0], pair[1]))
     }
 
     fn stretch(&self, a: Known, b: Known) -> Stretch {
@@ -162,8 +166,8 @@ impl Spacing {
 }
 
 /// One line for all that was bridged, one for rows without a value at either end.
-fn report(readings: &[Reading], known: &[Known], spacing: &Spacing, stretches: &[Stretch]) -> Vec<String> {
-    let bridged = || stretches.iter().filter(|s| s.missing > 0 && !spacing.is_hole(s));
+fn report(readings: &[Reading], known: &[Known], spacing: &Spacing) -> Vec<String> {
+    let bridged = || spacing.stretches(known).filter(|s| s.missing > 0 && !spacing.is_hole(s));
     let missing: i64 = bridged().map(|s| s.missing).sum();
     let longest = bridged().map(|s| s.to - s.from).max().unwrap_or(0);
     let how = match spacing.rule {
@@ -215,11 +219,7 @@ mod tests {
 
     /// One row an entry: hours, and the value if there is one.
     fn rows(entries: &[(f64, Option<f64>)]) -> Vec<Reading> {
-        let row = |&(hours, value): &(f64, Option<f64>)| Reading {
-            time: (hours * 3600.0) as i64,
-            span: 0..0,
-            values: [value, None],
-        };
+        let row = |&(hours, value): &(f64, Option<f64>)| Reading::new((hours * 3600.0) as i64, 0..0, [value, None]);
         entries.iter().map(row).collect()
     }
 

@@ -9,7 +9,7 @@ use super::calendar::{HOUR, midnight};
 use super::file::{Faults, Text};
 use super::weather::{AIR_HIGH, AIR_LOW};
 use super::{Clock, Part, Reading};
-use crate::diagnostic::Diagnostic;
+use crate::diagnostic::{Diagnostic, Fault};
 use std::ops::Range;
 
 const MISSING: i64 = -9999;
@@ -24,17 +24,23 @@ pub(super) fn looks_like(line: &str) -> bool {
 /// # Errors
 /// Lines that are of another form, moments that do not exist or do not rise, impossible
 /// temperatures; no `utc_offset` [s, east positive].
-pub(super) fn read(text: &Text, utc_offset: Option<i64>) -> Result<Part, Vec<Diagnostic>> {
+pub(super) fn read(text: &Text, utc_offset: Option<i64>, most_rows: usize) -> Result<Part, Vec<Diagnostic>> {
     let mut faults = text.faults();
     let Some(offset) = utc_offset else {
         let first = text.lines().find(|(_, line)| !line.trim().is_empty()).unwrap_or((0, ""));
         let help = "add the site's `utc_offset`, for example \"-9 h\"";
         let message = format!("`{}` is an ISD-Lite file, whose hours are in UTC", text.name());
-        faults.add(first.0..first.0 + first.1.len(), message, "which local time is this?", help);
+        faults.add_of(Fault::Missing, first.0..first.0 + first.1.len(), message, "which local time is this?", help);
         return Err(faults.list());
     };
-    let lines = text.lines().filter(|(_, line)| !line.trim().is_empty());
-    let readings: Vec<Reading> = lines.filter_map(|(at, line)| reading(at, line, offset, &mut faults)).collect();
+    let mut readings = Vec::new();
+    for (at, line) in text.lines().filter(|(_, line)| !line.trim().is_empty()) {
+        if readings.len() == most_rows {
+            faults.too_many_rows(at..at + line.len());
+            return Err(faults.list());
+        }
+        readings.extend(reading(at, line, offset, &mut faults));
+    }
     faults.check_rising(&readings);
     let notes =
         vec![format!("`{}`: hours in UTC moved by {:+} h to local time", text.name(), offset as f64 / HOUR as f64)];
@@ -47,7 +53,8 @@ fn reading(at: usize, line: &str, offset: i64, faults: &mut Faults) -> Option<Re
     let ([year, month, day, hour, tenths, ..], COLUMNS, COLUMNS) = (&numbers[..], numbers.len(), fields.len()) else {
         let span = at..at + line.len();
         let message = "not a row of an ISD-Lite file".to_owned();
-        faults.add(span, message, "expected 12 whole numbers apart by blanks", "is the file complete?");
+        let (label, help) = ("expected 12 whole numbers apart by blanks", "is the file complete?");
+        faults.add_of(Fault::Syntax, span, message, label, help);
         return None;
     };
     let span = fields[0].0.start..fields[3].0.end;
@@ -60,16 +67,22 @@ fn reading(at: usize, line: &str, offset: i64, faults: &mut Faults) -> Option<Re
     let missing = *tenths == MISSING;
     if !missing && !(AIR_LOW..=AIR_HIGH).contains(&air) {
         let message = format!("air temperature of {air} °C is not possible");
-        faults.add(fields[4].0.clone(), message, "expected tenths of °C, or -9999 where missing", "");
+        faults.add_of(
+            Fault::OutOfRange,
+            fields[4].0.clone(),
+            message,
+            "expected tenths of °C, or -9999 where missing",
+            "",
+        );
     }
-    Some(Reading { time: start + hour * HOUR + offset, span, values: [(!missing).then_some(air), None] })
+    Some(Reading::new(start + hour * HOUR + offset, span, [(!missing).then_some(air), None]))
 }
 
-/// Each field of a line, and its place in the file.
+/// Each field of a line, and one more where there are too many, and its place in the file.
 fn fields(at: usize, line: &str) -> Vec<(Range<usize>, &str)> {
     let mut from = 0;
     let mut found = Vec::new();
-    for field in line.split_whitespace() {
+    for field in line.split_whitespace().take(COLUMNS + 1) {
         // The fields come in order, so each is found at or after the end of the one before.
         let start = from + line[from..].find(field).unwrap_or(0);
         from = start + field.len();

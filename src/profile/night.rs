@@ -16,6 +16,7 @@
 
 use super::calendar::{DAY, clock_time, date, length, midnight, moment};
 use super::{Clock, Night, Series};
+use crate::bounds;
 use crate::time::Time;
 use jiff::civil::Date;
 
@@ -46,6 +47,8 @@ pub enum NoNights {
     /// Without `start`: the one night begins outside the season.
     #[error("the profile starts on {0}, outside the season")]
     OutOfSeason(String),
+    #[error("the profiles make more than {} different nights", bounds::grouped(bounds::NIGHTS as u64))]
+    TooMany,
     #[error("no night of {horizon} from {start}{season} is covered by {by}")]
     NoneCovered { horizon: String, start: String, season: String, by: String, extents: Vec<String> },
 }
@@ -56,6 +59,11 @@ impl NoNights {
         match self {
             NoNights::SeasonWithoutDates => "leave `season` out, or give weather with dates".to_owned(),
             NoNights::Short { .. } => "lengthen the profile, or shorten `horizon`".to_owned(),
+            NoNights::TooMany => {
+                "give load and weather of the same years, or `season`: each day of the weather goes with the same day of \
+                 every year of a load of other years"
+                    .to_owned()
+            }
             NoNights::OutOfSeason(_) => "give `start`, so that nights are drawn from the season".to_owned(),
             NoNights::NotFromItsStart { extents, .. } | NoNights::NoneCovered { extents, .. } => extents.join("; "),
         }
@@ -164,8 +172,11 @@ impl<'a> Wanted<'a> {
         let days = leader.first().div_euclid(DAY)..=leader.end().div_euclid(DAY);
         let starts = days.map(|day| day.saturating_mul(DAY).saturating_add(start));
         let fit = starts.filter(|&from| self.in_season(date(from)) && self.weather_covers(from));
-        let mut nights: Vec<Night> =
-            fit.flat_map(|from| self.loads(from, start).into_iter().map(move |load| self.night(from, load))).collect();
+        let all = fit.flat_map(|from| self.loads(from, start).into_iter().map(move |load| self.night(from, load)));
+        let mut nights: Vec<Night> = all.take(bounds::NIGHTS + 1).collect();
+        if nights.len() > bounds::NIGHTS {
+            return Err(NoNights::TooMany);
+        }
         nights.sort_by_key(|night| (night.air_start, night.load_start));
         if nights.is_empty() { Err(self.none_covered(start)) } else { Ok(nights) }
     }

@@ -3,6 +3,7 @@
 //! In: text. Out: byte ranges. The `csv` crate tells where a record begins but not where a cell
 //! lies, which a caret needs.
 
+use crate::bounds;
 use std::borrow::Cow;
 use std::ops::Range;
 
@@ -37,18 +38,23 @@ impl Record {
     }
 }
 
-/// Splits a text into records and cells. A comma or line end between quotes belongs to the cell.
+/// Splits a text into records and cells. A comma or line end between quotes belongs to the cell; empty lines are no
+/// records. Ends early at a record of too many cells.
 pub(super) struct Records<'a> {
     text: &'a str,
     at: usize,
     /// Place of a quote that is never closed.
     pub open_quote: Option<usize>,
+    /// Place of the first cell too many.
+    pub too_wide: Option<usize>,
 }
 
 impl Iterator for Records<'_> {
     type Item = Record;
 
     fn next(&mut self) -> Option<Record> {
+        let left = self.text.as_bytes().get(self.at..)?;
+        self.at += left.iter().take_while(|byte| matches!(byte, b'\n' | b'\r')).count();
         let rest = self.text.as_bytes().get(self.at..).filter(|rest| !rest.is_empty())?;
         let (start, mut cell) = (self.at, self.at);
         let mut record = Record::default();
@@ -61,6 +67,10 @@ impl Iterator for Records<'_> {
                 // A doubled quote closes and opens again.
                 b'"' if closed == Some(here) || self.text[cell..here].trim_start().is_empty() => quote = Some(here),
                 b',' | b'\n' if quote.is_none() => {
+                    if record.cells.len() == bounds::COLUMNS {
+                        (self.too_wide, self.at) = (Some(cell), self.text.len());
+                        return None;
+                    }
                     record.cells.push(cell..here);
                     cell = here + 1;
                     if byte == b'\n' {
@@ -78,7 +88,7 @@ impl Iterator for Records<'_> {
 
 impl<'a> Records<'a> {
     pub fn of(text: &'a str) -> Records<'a> {
-        Records { text, at: 0, open_quote: None }
+        Records { text, at: 0, open_quote: None, too_wide: None }
     }
 
     /// Takes a carriage return off the last cell, so that no caret stands below it.
@@ -112,6 +122,17 @@ mod tests {
     fn a_quote_that_never_closes_is_told() {
         assert_eq!(split("a,\"b\nc,d").1, Some(2));
         assert_eq!(split("a,b\"\nc,d\"").1, None);
+    }
+
+    #[test]
+    fn empty_lines_are_no_records_and_a_row_ends_at_the_thousandth_cell() {
+        assert_eq!(split("\n\r\na,b\n\n\nc\n").0, [vec!["a", "b"], vec!["c"]]);
+        let wide = ",".repeat(999);
+        assert_eq!(Records::of(&wide).next().unwrap().cells.len(), 1000);
+        let wider = ",".repeat(5000) + "\na\n";
+        let mut records = Records::of(&wider);
+        assert!(records.next().is_none() && records.next().is_none());
+        assert_eq!(records.too_wide, Some(1000));
     }
 
     #[test]

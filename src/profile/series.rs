@@ -6,23 +6,25 @@
 
 use super::{Clock, Source};
 use crate::time::Time;
+use std::sync::Arc;
 
 const MICROS: i64 = 1_000_000;
 
 /// A cursor looks at so many readings beyond a likely one before it searches.
 const NEAR: usize = 4;
 
-/// A quantity by time. Times rise strictly; there are at least two readings, all finite.
+/// A quantity by time. Times rise strictly; there are at least two readings, all finite. Copies share them: each layout
+/// and each campaign has one.
 #[derive(Clone, Debug)]
 pub struct Series {
     clock: Clock,
     /// [s]
-    times: Vec<i64>,
-    values: Vec<f64>,
+    times: Arc<[i64]>,
+    values: Arc<[f64]>,
     /// The last value holds to here [s].
     end: i64,
-    /// Stretches without readings that are too long to bridge [s]: no night may touch them.
-    holes: Vec<(i64, i64)>,
+    /// Stretches without readings that are too long to bridge [s], in order: no night may touch them.
+    holes: Arc<[(i64, i64)]>,
     source: Source,
 }
 
@@ -54,7 +56,8 @@ impl Series {
             return Err(SeriesError::TooFew);
         };
         let end = last.saturating_add(last.saturating_sub(before));
-        Ok(Series { clock, times, values, end, holes: Vec::new(), source: Source::default() })
+        let (times, values) = (times.into(), values.into());
+        Ok(Series { clock, times, values, end, holes: Arc::default(), source: Source::default() })
     }
 
     /// The same times, end and holes with other values: for a series derived from this one.
@@ -63,12 +66,12 @@ impl Series {
     /// Another number of values, or one that is not finite.
     pub fn with_values(&self, values: Vec<f64>) -> Result<Series, SeriesError> {
         check_values(&self.times, &values)?;
-        Ok(Series { values, ..self.clone() })
+        Ok(Series { values: values.into(), ..self.clone() })
     }
 
     /// The same readings, ending and broken elsewhere.
     pub(super) fn with_extent(self, end: i64, holes: Vec<(i64, i64)>, source: Source) -> Series {
-        Series { end, holes, source, ..self }
+        Series { end, holes: holes.into(), source, ..self }
     }
 
     pub fn clock(&self) -> Clock {
@@ -101,8 +104,9 @@ impl Series {
     /// Whether there is a value at every moment of [from, to]: from the first reading to the end
     /// of the last, and no hole in between.
     pub fn covers(&self, from: i64, to: i64) -> bool {
-        let clear = |hole: &(i64, i64)| to <= hole.0 || hole.1 <= from;
-        self.first() <= from && from <= to && to <= self.end && self.holes.iter().all(clear)
+        let ahead = self.holes.partition_point(|hole| hole.1 <= from);
+        let clear = self.holes.get(ahead).is_none_or(|hole| to <= hole.0);
+        self.first() <= from && from <= to && to <= self.end && clear
     }
 
     /// Each value held until the next: (value at `t`, moment of the next reading after `t`, or

@@ -6,7 +6,8 @@
 use super::file::{Faults, Text};
 use super::fill::{self, Rule};
 use super::{Clock, Columns, Part, ProfileError, Reading, Series, Source, csv, epw, isd};
-use crate::diagnostic::Diagnostic;
+use crate::bounds;
+use crate::diagnostic::{Diagnostic, Fault};
 use std::path::PathBuf;
 
 /// Air beyond these is a mistake of unit: −89.2 and 56.7 °C are the records on Earth [°C].
@@ -35,26 +36,38 @@ pub fn read_weather(
     floor_column: Option<&str>,
     utc_offset: Option<i64>,
 ) -> Result<Weather, ProfileError> {
-    let opened: Result<Vec<Text>, ProfileError> = files.iter().map(|(path, shown)| Text::open(path, shown)).collect();
-    let texts = opened?;
-    if texts.is_empty() {
-        return Err(ProfileError::Unreadable("no weather file is named".into()));
-    }
-    let parts = parts(&texts, columns, floor_column, utc_offset).map_err(ProfileError::Faults)?;
+    let texts = open(files)?;
+    let mut parts = parts(&texts, columns, floor_column, utc_offset).map_err(ProfileError::Faults)?;
     let clock = one_clock(&texts, &parts).map_err(ProfileError::Faults)?;
-    let joined = join(&texts, &parts).map_err(ProfileError::Faults)?;
     let source = Source {
         files: texts.iter().map(Text::name_and_digest).collect(),
-        gaps: parts.into_iter().flat_map(|part| part.notes).collect(),
+        gaps: parts.iter_mut().flat_map(|part| std::mem::take(&mut part.notes)).collect(),
     };
+    let joined = join(&texts, parts).map_err(ProfileError::Faults)?;
     let series = |pick| {
         fill::series(&joined.readings, pick, Rule::Lines, clock, source.clone()).map_err(|few| {
-            let file = joined.files.get(few.row()).copied().unwrap_or(0);
+            let file = joined.file(few.row());
             ProfileError::Faults(vec![texts[file].too_few(few, &joined.readings)])
         })
     };
     let floor = if floor_column.is_some() { Some(series(1)?) } else { None };
     Ok(Weather { air: series(0)?, floor })
+}
+
+/// The texts of all files, which have a limit together.
+fn open(files: &[(PathBuf, String)]) -> Result<Vec<Text>, ProfileError> {
+    if files.is_empty() || files.len() > bounds::PROFILE_FILES {
+        let why = format!("{} weather files are named; 1 to {} are read", files.len(), bounds::PROFILE_FILES);
+        return Err(ProfileError::Unreadable { file: 0, why });
+    }
+    let mut left = bounds::PROFILE_BYTES;
+    let mut texts = Vec::new();
+    for (file, (path, shown)) in files.iter().enumerate() {
+        let text = Text::open_up_to(left, path, shown).map_err(|why| ProfileError::Unreadable { file, why })?;
+        left = left.saturating_sub(text.as_str().len() as u64);
+        texts.push(text);
+    }
+    Ok(texts)
 }
 
 /// The readings of every file, or the faults of all.
@@ -66,9 +79,13 @@ fn parts(
 ) -> Result<Vec<Part>, Vec<Diagnostic>> {
     let mut parts = Vec::new();
     let mut faults = Vec::new();
+    let mut left = bounds::PROFILE_ROWS;
     for text in texts {
-        match part(text, columns, floor_column, utc_offset) {
-            Ok(part) => parts.push(part),
+        match part(text, columns, floor_column, (utc_offset, left)) {
+            Ok(part) => {
+                left = left.saturating_sub(part.readings.len());
+                parts.push(part);
+            }
             Err(found) => faults.extend(found),
         }
     }
@@ -106,18 +123,24 @@ fn part(
     text: &Text,
     columns: &Columns,
     floor_column: Option<&str>,
-    utc_offset: Option<i64>,
+    (utc_offset, most_rows): (Option<i64>, usize),
 ) -> Result<Part, Vec<Diagnostic>> {
     let kind = kind(text);
     if let (Some(floor), Kind::IsdLite | Kind::Epw) = (floor_column, kind) {
         let (at, line) = text.lines().next().unwrap_or((0, ""));
         let message = format!("`{}` is no CSV and has no column `{floor}`", text.name());
         let help = "give a CSV, or leave the floor's column out";
-        return Err(vec![text.fault(at..at + line.len(), message, "expected a header with that column", help)]);
+        return Err(vec![text.fault(
+            Fault::Conflict,
+            at..at + line.len(),
+            message,
+            "expected a header with that column",
+            help,
+        )]);
     }
     match kind {
-        Kind::IsdLite => isd::read(text, utc_offset),
-        Kind::Epw => epw::read(text, utc_offset),
+        Kind::IsdLite => isd::read(text, utc_offset, most_rows),
+        Kind::Epw => epw::read(text, utc_offset, most_rows),
         Kind::Csv => {
             let scale = columns.scale.unwrap_or(1.0);
             let temperature =
@@ -125,7 +148,7 @@ fn part(
             let air = temperature(columns.value.as_deref().unwrap_or("air"), "air temperature");
             let floor = floor_column.map(|column| temperature(column, "floor temperature"));
             let quantities = std::iter::once(air).chain(floor).collect();
-            csv::read(text, &csv::Layout { time: columns.time.as_deref(), quantities, utc_offset })
+            csv::read(text, &csv::Layout { time: columns.time.as_deref(), quantities, utc_offset }, most_rows)
         }
     }
 }
@@ -138,8 +161,8 @@ fn one_clock(texts: &[Text], parts: &[Part]) -> Result<Clock, Vec<Diagnostic>> {
         Some(other) => {
             let (a, b) = (texts[0].name(), texts[other].name());
             let message = format!("one of `{a}` and `{b}` is by hours and the other by dates");
-            let span = parts[other].readings.first().map_or(0..0, |reading| reading.span.clone());
-            Err(vec![texts[other].fault(span, message, "expected the same in all files", "")])
+            let span = parts[other].readings.first().map_or(0..0, Reading::span);
+            Err(vec![texts[other].fault(Fault::Conflict, span, message, "expected the same in all files", "")])
         }
     }
 }
@@ -148,36 +171,42 @@ fn one_clock(texts: &[Text], parts: &[Part]) -> Result<Clock, Vec<Diagnostic>> {
 #[derive(Default)]
 struct Joined {
     readings: Vec<Reading>,
-    /// Number of the file that each came from.
-    files: Vec<usize>,
+    /// Number of the file that each came from; none where there is one file.
+    files: Vec<u32>,
 }
 
 impl Joined {
+    /// The file that a reading came from.
+    fn file(&self, reading: usize) -> usize {
+        self.files.get(reading).map_or(0, |file| *file as usize)
+    }
+
     /// Adds a reading that is not before the last one.
     ///
     /// # Errors
     /// The file of a reading at the same time with another value.
-    fn add(&mut self, file: usize, reading: &Reading) -> Result<(), usize> {
+    fn add(&mut self, file: u32, reading: Reading) -> Result<(), usize> {
         let last = self.readings.last_mut().filter(|last| last.time == reading.time);
         let (Some(last), Some(other)) = (last, self.files.last()) else {
-            self.readings.push(reading.clone());
+            self.readings.push(reading);
             self.files.push(file);
             return Ok(());
         };
-        if !agree(last, reading) {
-            return Err(*other);
+        if !last.agrees(&reading) {
+            return Err(*other as usize);
         }
-        for (value, more) in last.values.iter_mut().zip(reading.values) {
-            *value = value.or(more);
-        }
+        last.complete(&reading);
         Ok(())
     }
 }
 
-fn join(texts: &[Text], parts: &[Part]) -> Result<Joined, Vec<Diagnostic>> {
-    let numbered = parts.iter().enumerate();
-    let mut all: Vec<(usize, &Reading)> =
-        numbered.flat_map(|(file, part)| part.readings.iter().map(move |reading| (file, reading))).collect();
+fn join(texts: &[Text], mut parts: Vec<Part>) -> Result<Joined, Vec<Diagnostic>> {
+    if let [only] = &mut parts[..] {
+        return Ok(Joined { readings: std::mem::take(&mut only.readings), files: Vec::new() });
+    }
+    let numbered = (0_u32..).zip(parts);
+    let mut all: Vec<(u32, Reading)> =
+        numbered.flat_map(|(file, part)| part.readings.into_iter().map(move |reading| (file, reading))).collect();
     all.sort_by_key(|(file, reading)| (reading.time, *file));
     let mut joined = Joined::default();
     let mut faults: Vec<Faults> = texts.iter().map(Text::faults).collect();
@@ -186,14 +215,15 @@ fn join(texts: &[Text], parts: &[Part]) -> Result<Joined, Vec<Diagnostic>> {
             let name = texts[other].name();
             let message = format!("another value at this time than in `{name}`");
             let help = "leave one of the two files out, or the rows that both have";
-            faults[file].add(reading.span.clone(), message, "expected one value for each moment", help);
+            faults[file as usize].add_of(
+                Fault::Conflict,
+                reading.span(),
+                message,
+                "expected one value for each moment",
+                help,
+            );
         }
     }
     let faults: Vec<Diagnostic> = faults.into_iter().flat_map(Faults::list).collect();
     if faults.is_empty() { Ok(joined) } else { Err(faults) }
-}
-
-/// Whether no value differs that both have.
-fn agree(a: &Reading, b: &Reading) -> bool {
-    a.values.iter().zip(b.values).all(|pair| !matches!(pair, (Some(x), Some(y)) if *x != y))
 }

@@ -8,6 +8,7 @@ mod bank;
 mod cable;
 mod chance;
 mod controller;
+mod crowded;
 pub mod defaults;
 mod device;
 mod fault;
@@ -27,23 +28,21 @@ mod trap;
 mod uneven;
 mod window;
 
-use crate::diagnostic::{Diagnostic, Severity, SourceText};
+use crate::bounds;
+use crate::diagnostic::{Diagnostic, Fault, Severity, SourceText};
 use crate::escape;
+use crate::intake;
 use crate::profile::Series;
 use crate::profile::night::{self, Wanted};
 use crate::scenario::document::{self, Findings, Section, Value};
 use crate::scenario::{Climate, Floor, Layout, Load, Room, Scenario, Surge, Trials, each_once, from_memory};
 use chance::Asked;
 use sha2::{Digest, Sha256};
-use std::fs::File;
-use std::io::Read;
 use std::path::Path;
 use std::sync::Arc;
 
 /// The format of scenario files that this program reads.
 const FORMAT: u64 = 1;
-/// A larger file is not a scenario [bytes].
-const LARGEST_FILE: u64 = 4 << 20;
 
 const KEYS: &[&str] = &[
     "format",
@@ -104,15 +103,20 @@ pub fn load(path: &Path) -> Result<Checked, Vec<Diagnostic>> {
 }
 
 fn read(name: &str, path: &Path) -> Result<String, Diagnostic> {
-    let mut bytes = Vec::new();
-    let read = File::open(path).and_then(|f| f.take(LARGEST_FILE + 1).read_to_end(&mut bytes));
-    if let Err(why) = read {
+    let read = intake::open(path).and_then(|file| intake::text_up_to(bounds::SCENARIO_BYTES, file));
+    let bytes = read.map_err(|why| {
         let message = format!("cannot read {name}: {why}");
-        return Err(no_text(name, message, String::new(), 0, "give the path of a scenario file"));
-    }
-    if bytes.len() as u64 > LARGEST_FILE {
-        let message = format!("{name} is larger than 4 MiB");
-        return Err(no_text(name, message, String::new(), 0, "a scenario is a short TOML text"));
+        no_text(name, message, String::new(), 0, "give the path of a scenario file")
+    })?;
+    if bytes.len() as u64 > bounds::SCENARIO_BYTES {
+        let message = format!("{name} is larger than {} MiB", bounds::SCENARIO_BYTES >> 20);
+        return Err(no_text(
+            name,
+            message,
+            String::new(),
+            0,
+            "a scenario is a short TOML text; loads and weather are CSV",
+        ));
     }
     if bytes.contains(&0) {
         let text = String::from_utf8_lossy(&bytes).into_owned();
@@ -132,6 +136,7 @@ fn no_text(name: &str, message: String, text: String, at: usize, help: &str) -> 
     let label = if text.is_empty() { "" } else { "not a character" };
     Diagnostic {
         severity: Severity::Error,
+        fault: Fault::Unreadable,
         message,
         source: Arc::new(SourceText { name: name.to_owned(), text }),
         span: at..at + 1,
@@ -243,7 +248,9 @@ fn whole(root: &Section<'_>, folder: &Path) -> Option<(Scenario, Vec<Layout>)> {
         earthing: counted.earthing,
     };
     uneven::warn(root, &scenario);
-    Some((scenario, layouts?))
+    let layouts = layouts?;
+    crowded::refuse(root, &scenario, &layouts);
+    Some((scenario, layouts))
 }
 
 /// A section of the file, called by its header in messages.
@@ -278,7 +285,7 @@ fn need(root: &Section<'_>, key: &'static str, header: &str) {
     if !root.has(key) {
         let message = format!("the scenario has no {header}");
         let label = format!("a section {header} is required");
-        root.findings.error(root.span.clone(), message, label, None);
+        root.findings.error_of(Fault::Missing, root.span.clone(), message, label, None);
     }
 }
 
@@ -329,7 +336,7 @@ fn with_nights(root: &Section<'_>, asked: Option<Asked>, around: &Around) -> Opt
         }
         Err(none) => {
             let label = "no night of the profiles fits this".to_owned();
-            root.findings.error(place, none.to_string(), label, Some(none.help()));
+            root.findings.error_of(Fault::Conflict, place, none.to_string(), label, Some(none.help()));
             None
         }
     }

@@ -14,7 +14,8 @@ pub use limits::Limits;
 pub use section::Section;
 pub use value::Value;
 
-use crate::diagnostic::{Diagnostic, Severity, SourceText};
+use crate::bounds;
+use crate::diagnostic::{Diagnostic, Fault, Severity, SourceText};
 use std::cell::RefCell;
 use std::ops::Range;
 use std::sync::Arc;
@@ -32,11 +33,13 @@ pub struct Findings {
     /// Each text with the place at which it begins among all.
     texts: Vec<(usize, Arc<SourceText>)>,
     list: RefCell<Vec<Diagnostic>>,
+    /// The first fault beyond those that are told, and how many there are.
+    more: RefCell<Option<(Diagnostic, usize)>>,
 }
 
 impl Findings {
     pub fn new(source: Arc<SourceText>) -> Findings {
-        Findings { texts: vec![(0, source)], list: RefCell::default() }
+        Findings { texts: vec![(0, source)], list: RefCell::default(), more: RefCell::default() }
     }
 
     /// Takes another text behind those that are there: the place at which it begins.
@@ -49,33 +52,37 @@ impl Findings {
 
     /// Of the same texts, and empty.
     pub fn another(&self) -> Findings {
-        Findings { texts: self.texts.clone(), list: RefCell::default() }
+        Findings { texts: self.texts.clone(), list: RefCell::default(), more: RefCell::default() }
     }
 
     /// Takes over what is not yet known, each with words before it.
     pub fn adopt(&self, others: Findings, before: &str) {
-        let mut list = self.list.borrow_mut();
         for mut other in others.list.into_inner() {
             let same = |d: &Diagnostic| Arc::ptr_eq(&d.source, &other.source) && d.span == other.span;
-            if !list.iter().any(|d| same(d) && d.label == other.label) {
+            if !self.list.borrow().iter().any(|d| same(d) && d.label == other.label) {
                 other.message = format!("{before}{}", other.message);
-                list.push(other);
+                self.push(other);
             }
         }
     }
 
+    /// A value that is not possible.
     pub fn error(&self, span: Range<usize>, message: String, label: String, help: Option<String>) {
-        self.add(Severity::Error, span, message, label, help);
+        self.error_of(Fault::OutOfRange, span, message, label, help);
+    }
+
+    pub fn error_of(&self, fault: Fault, span: Range<usize>, message: String, label: String, help: Option<String>) {
+        self.add((Severity::Error, fault), span, message, label, help);
     }
 
     /// Possible, but not what is usual; `why` says what is.
     pub fn unusual(&self, span: Range<usize>, message: String, why: &str) {
-        self.add(Severity::Warning, span, message, why.to_owned(), None);
+        self.add((Severity::Warning, Fault::OutOfRange), span, message, why.to_owned(), None);
     }
 
     /// Possible, and not likely what was wanted; `why` says what comes of it, `help` what to do.
     pub fn trap(&self, span: Range<usize>, message: String, why: String, help: String) {
-        self.add(Severity::Warning, span, message, why, Some(help));
+        self.add((Severity::Warning, Fault::Conflict), span, message, why, Some(help));
     }
 
     /// Faults of another text, as they are.
@@ -89,11 +96,17 @@ impl Findings {
     }
 
     pub fn failures(&self) -> usize {
-        self.list.borrow().iter().filter(|d| d.severity == Severity::Error).count()
+        let more = self.more.borrow().as_ref().map_or(0, |(_, more)| *more);
+        more + self.list.borrow().iter().filter(|d| d.severity == Severity::Error).count()
+    }
+
+    /// Whether there are so many faults that further ones are only counted.
+    pub fn full(&self) -> bool {
+        self.list.borrow().len() >= bounds::FAULTS
     }
 
     pub fn failed(&self) -> bool {
-        self.list.borrow().iter().any(|d| d.severity == Severity::Error)
+        self.more.borrow().is_some() || self.list.borrow().iter().any(|d| d.severity == Severity::Error)
     }
 
     /// In the order of the texts; faults of other texts after them, in their own order.
@@ -103,14 +116,38 @@ impl Findings {
             Some(text) => (text, d.span.start),
             None => (usize::MAX, 0),
         });
+        if let Some((first, count)) = self.more.into_inner() {
+            let message = format!("{} more faults", bounds::grouped(count as u64));
+            let help = Some("mend those above first: one slip may make many faults".to_owned());
+            let label = "the first of them".to_owned();
+            list.push(Diagnostic { fault: Fault::TooMuch, message, label, help, ..first });
+        }
         list
     }
 
-    fn add(&self, severity: Severity, span: Range<usize>, message: String, label: String, help: Option<String>) {
+    fn add(
+        &self,
+        (severity, fault): (Severity, Fault),
+        span: Range<usize>,
+        message: String,
+        label: String,
+        help: Option<String>,
+    ) {
         let text = self.texts.iter().rev().find(|(begins, _)| *begins <= span.start);
         let Some((begins, source)) = text.or(self.texts.first()) else { return };
         let (source, span) = (source.clone(), span.start - begins..span.end.max(span.start) - begins);
-        self.list.borrow_mut().push(Diagnostic { severity, message, source, span, label, help });
+        self.push(Diagnostic { severity, fault, message, source, span, label, help });
+    }
+
+    /// Beyond what can be told, warnings are dropped and faults counted.
+    fn push(&self, diagnostic: Diagnostic) {
+        if !self.full() {
+            return self.list.borrow_mut().push(diagnostic);
+        }
+        if diagnostic.severity == Severity::Error {
+            let mut more = self.more.borrow_mut();
+            *more = Some(more.take().map_or_else(|| (diagnostic, 1), |(first, count)| (first, count + 1)));
+        }
     }
 }
 
@@ -131,7 +168,7 @@ pub fn parse_at<'a>(text: &'a str, begins: usize, findings: &Findings) -> Option
     for fault in faults.iter().take(MOST) {
         let repeated = fault.message() == "duplicate key";
         sound &= repeated;
-        let span = fault.span().unwrap_or(0..0);
+        let span = fault.span().unwrap_or_else(|| deepest(text));
         // What follows a fault of syntax on its line is its echo.
         let here = text.as_bytes().iter().take(span.start).filter(|b| **b == b'\n').count();
         if line.replace(here) == Some(here) && !repeated {
@@ -141,9 +178,20 @@ pub fn parse_at<'a>(text: &'a str, begins: usize, findings: &Findings) -> Option
             true => (format!("`{}` is given twice", slice(text, &span)), "a second time here".to_owned()),
             false => (format!("this is not TOML: {}", fault.message()), "not understood".to_owned()),
         };
-        findings.error(begins + span.start..begins + span.end, message, label, None);
+        let fault = if repeated { Fault::Duplicate } else { Fault::Syntax };
+        findings.error_of(fault, begins + span.start..begins + span.end, message, label, None);
     }
     sound.then(|| if begins > 0 { graft::moved(table.get_ref(), begins) } else { table.into_inner() })
+}
+
+/// The line with the most dots and brackets: a fault of nesting has no place of its own.
+fn deepest(text: &str) -> Range<usize> {
+    let mut at = 0;
+    let lines = text.split_inclusive('\n').map(|line| {
+        at += line.len();
+        (at - line.len()..at, line.bytes().filter(|b| matches!(b, b'.' | b'[' | b'{')).count())
+    });
+    lines.max_by_key(|(span, depth)| (*depth, std::cmp::Reverse(span.start))).map_or(0..0, |(span, _)| span)
 }
 
 fn slice(text: &str, span: &Range<usize>) -> String {
@@ -153,6 +201,9 @@ fn slice(text: &str, span: &Range<usize>) -> String {
 /// The name among `known` that `name` was most likely meant to be.
 pub fn nearest<'a>(name: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
     const ALIKE: f64 = 0.75;
+    if name.len() > bounds::NAME * 4 {
+        return None;
+    }
     let lower = name.to_lowercase();
     let scored = known.into_iter().map(|k| (strsim::jaro_winkler(&lower, &k.to_lowercase()), k));
     let best = scored.max_by(|a, b| a.0.total_cmp(&b.0))?;

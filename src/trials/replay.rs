@@ -13,9 +13,10 @@ use crate::engine::trial::Trial;
 use crate::time::Time;
 use std::sync::atomic::{AtomicBool, Ordering};
 
-/// More moments than this are thinned out: a record stays within some hundred megabytes. Events
-/// are all kept, but for limits that creep.
+/// More moments than this, or than make so many numbers, are thinned out: a record stays within a hundred megabytes, and
+/// what is written of it within a few hundred. Events are all kept, but for limits that creep.
 const MOST_MOMENTS: usize = 200_000;
+const MOST_NUMBERS: usize = 8_000_000;
 
 /// Share of itself by which a limit moves before it is told again: one that follows the cells' voltage
 /// moves with every message.
@@ -36,10 +37,17 @@ pub fn replay(campaign: &Campaign, trial: u64) -> Result<(Record, TrialResult), 
 /// As the trial itself; `GivenUp` when stopped.
 pub fn replay_until(campaign: &Campaign, trial: u64, stop: &AtomicBool) -> Result<(Record, TrialResult), TrialError> {
     let record = empty_record(campaign, trial);
-    let mut recorder = Recorder { record, model: &campaign.model, stop, every: 1, passed: 0, limits: None };
+    let mut recorder =
+        Recorder { most: most(&record), record, model: &campaign.model, stop, every: 1, passed: 0, limits: None };
     let result = campaign.run_one(trial, &mut recorder)?;
     recorder.tell_thinning();
     Ok((recorder.record, result))
+}
+
+/// Moments of a record within the limits: each has seven numbers, four a module and two a conductor.
+fn most(record: &Record) -> usize {
+    let numbers = 7 + 4 * record.modules.len() + 2 * record.conductors.len();
+    MOST_MOMENTS.min(MOST_NUMBERS / numbers)
 }
 
 fn empty_record(campaign: &Campaign, trial: u64) -> Record {
@@ -66,6 +74,8 @@ struct Recorder<'a> {
     record: Record,
     model: &'a Model,
     stop: &'a AtomicBool,
+    /// Moments that are kept.
+    most: usize,
     /// One moment of so many is kept.
     every: u64,
     /// Moments that have been seen.
@@ -121,7 +131,7 @@ fn moved(told: Limits, now: Limits) -> bool {
 impl Recorder<'_> {
     /// Counts a moment and says whether it is kept; a full record loses every second one first.
     fn keeps_this(&mut self) -> bool {
-        if self.record.moments.len() >= MOST_MOMENTS {
+        if self.record.moments.len() >= self.most {
             let mut number = 0_u64..;
             self.record.moments.retain(|_| number.next().is_some_and(|n| n.is_multiple_of(2)));
             self.every *= 2;

@@ -17,6 +17,7 @@ mod limit;
 mod platform;
 #[cfg(unix)]
 mod others;
+mod limits;
 mod point;
 mod propose;
 mod readings;

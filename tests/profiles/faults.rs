@@ -14,7 +14,7 @@ fn files_that_cannot_be_read_at_all() {
     assert!(
         unreadable(air_from("a.gz", &gzip(b"hours,air\n0,1\n1,2\n")[..15], None)).starts_with("cannot unpack `a.gz`")
     );
-    assert_eq!(unreadable(weather(&[], None)), "no weather file is named");
+    assert_eq!(unreadable(weather(&[], None)), "0 weather files are named; 1 to 100 are read");
 }
 
 #[test]
@@ -161,6 +161,30 @@ fn rows_of_an_epw_that_are_none() {
     assert_eq!(places(air_from("a.epw", header("x") + rows, None))[0], "1: [x] the header gives no time zone");
     let message = "a header and no rows";
     assert!(places(air_from("a.epw", header("-9"), None))[0].ends_with(message));
+}
+
+#[test]
+fn an_epw_that_was_cut_off_is_refused_wherever_it_was_cut() {
+    let header = "LOCATION,a,b,c,d,0,65,-150,-9,0\n2\n3\n4\n5\n6\n7\n8\n";
+    let row = |hour: i32| format!("2018,1,1,{hour},0,?9,-22.8,-25.6,80,97000,0,0\n");
+    let whole = header.to_owned() + &(1..=4).map(row).collect::<String>();
+    assert!(air_from("a.epw", &whole, None).is_ok());
+    let (before, last) = whole.trim_end().rsplit_once('\n').unwrap();
+    // In the last field nothing shows that it is shorter than it was.
+    let last_field = last.rfind(',').unwrap() + 1;
+    for length in 1..last_field {
+        let cut = format!("{before}\n{}", &last[..length]);
+        let list = faults(air_from("a.epw", &cut, None));
+        assert_eq!((list.len(), list[0].place().0), (1, 12), "{cut}");
+        assert_eq!(list[0].help.as_deref(), Some("is the file complete?"), "{cut}");
+    }
+}
+
+#[test]
+fn more_rows_than_a_profile_may_have_are_not_read() {
+    let rows: String = (0..4_000_001).map(|k| format!("{}:{:02},1\n", k / 60, k % 60)).collect();
+    let list = faults(load_from("hours,power\n".to_owned() + &rows.replace(':', "."), None));
+    assert!(list.last().unwrap().message.contains("4 000 000 rows"), "{list:?}");
 }
 
 #[test]

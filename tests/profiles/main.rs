@@ -80,14 +80,14 @@ fn civil(text: &str) -> i64 {
 fn faults<T>(result: Result<T, ProfileError>) -> Vec<Diagnostic> {
     match result {
         Err(ProfileError::Faults(list)) => list,
-        Err(ProfileError::Unreadable(why)) => panic!("unreadable: {why}"),
+        Err(ProfileError::Unreadable { why, .. }) => panic!("unreadable: {why}"),
         Ok(_) => panic!("no fault found"),
     }
 }
 
 fn unreadable<T>(result: Result<T, ProfileError>) -> String {
     match result {
-        Err(ProfileError::Unreadable(why)) => why,
+        Err(ProfileError::Unreadable { why, .. }) => why,
         Err(ProfileError::Faults(list)) => panic!("faults: {list:?}"),
         Ok(_) => panic!("no fault found"),
     }

@@ -5,21 +5,29 @@ use crate::cli::screen::{on_error, tell};
 use crate::output::number;
 use indicatif::{ProgressBar, ProgressState, ProgressStyle};
 use std::fmt::Write;
-use std::sync::Mutex;
+use std::sync::Arc;
 use std::sync::atomic::{AtomicU64, Ordering};
-use std::time::{Duration, Instant};
+use std::sync::mpsc::{Receiver, RecvTimeoutError, Sender, channel};
+use std::time::Duration;
 
 /// Between lines where standard error is no terminal.
 const PAUSE: Duration = Duration::from_secs(10);
 
-/// Tells standard error how much is done.
+/// Tells standard error how much is done, also while nothing new is: one night of a large bank may take minutes.
 pub struct Progress {
+    work: Arc<Work>,
+    bar: Option<ProgressBar>,
+    /// Dropped, it ends the thread that tells.
+    _telling: Option<Sender<()>>,
+}
+
+/// What is done of what.
+struct Work {
     unit: &'static str,
     /// `None`: not known.
     total: Option<u64>,
+    /// `u64::MAX`: not counted.
     done: AtomicU64,
-    bar: Option<ProgressBar>,
-    last_line: Option<Mutex<Instant>>,
 }
 
 impl Progress {
@@ -33,34 +41,40 @@ impl Progress {
         Progress::new("sets of modules", total, 0, quiet)
     }
 
+    /// Of what cannot be counted: `what` is said while it goes on, as `trying half the step`.
+    pub fn meanwhile(what: &'static str, quiet: bool) -> Progress {
+        Progress::new(what, None, u64::MAX, quiet)
+    }
+
     fn new(unit: &'static str, total: Option<u64>, done: u64, quiet: bool) -> Progress {
         let terminal = on_error();
         let style = match total {
-            Some(_) => format!("{{bar:30}} {{human_pos}} of {{human_len}} {unit}, {{rate}}, {{eta}} left"),
-            None => format!("{{spinner}} {{human_pos}} {unit}, {{rate}}"),
+            Some(_) => format!("{{bar:30}} {{human_pos}} of {{human_len}} {unit}, {{elapsed}}, {{rate}}, {{eta}} left"),
+            None if done == u64::MAX => format!("{{spinner}} {unit}, {{elapsed}}"),
+            None => format!("{{spinner}} {{human_pos}} {unit}, {{elapsed}}, {{rate}}"),
         };
         let bar = (!quiet && terminal && total != Some(0)).then(|| {
             let style = ProgressStyle::with_template(&style);
             let bar = total.map_or_else(ProgressBar::no_length, ProgressBar::new);
             bar.set_style(style.unwrap_or_else(|_| ProgressStyle::default_bar()).with_key("rate", rate));
             bar.set_position(done);
+            bar.enable_steady_tick(Duration::from_secs(1));
             bar
         });
-        let last_line = (!quiet && !terminal).then(|| Mutex::new(Instant::now()));
-        Progress { unit, total, done: AtomicU64::new(done), bar, last_line }
+        let work = Arc::new(Work { unit, total, done: AtomicU64::new(done) });
+        let telling = (!quiet && !terminal).then(|| {
+            let (telling, ends) = channel();
+            let work = Arc::clone(&work);
+            std::thread::spawn(move || work.tell_until(&ends));
+            telling
+        });
+        Progress { work, bar, _telling: telling }
     }
 
     pub fn add(&self, more: u64) {
-        self.done.fetch_add(more, Ordering::Relaxed);
+        self.work.done.fetch_add(more, Ordering::Relaxed);
         if let Some(bar) = &self.bar {
             bar.inc(more);
-        }
-        // Whoever finds the lock taken need not wait: another thread is telling.
-        if let Some(Ok(mut last)) = self.last_line.as_ref().map(Mutex::try_lock)
-            && last.elapsed() >= PAUSE
-        {
-            *last = Instant::now();
-            tell(&format!("{}\n", self.so_far()));
         }
     }
 
@@ -72,12 +86,25 @@ impl Progress {
 
     /// What an interrupt ended that keeps nothing of what it has done.
     pub fn interrupted(&self) -> Failure {
-        Failure::Interrupted(format!("interrupted after {}; nothing was written", self.so_far()))
+        Failure::Interrupted(format!("interrupted after {}; nothing was written", self.work.so_far()))
+    }
+}
+
+impl Work {
+    /// A line now and then, until the other end is dropped.
+    fn tell_until(&self, ends: &Receiver<()>) {
+        while ends.recv_timeout(PAUSE) == Err(RecvTimeoutError::Timeout) {
+            tell(&format!("{}\n", self.so_far()));
+        }
     }
 
     /// `1,200 of 4,000 nights`
     fn so_far(&self) -> String {
-        let done = number::count(self.done.load(Ordering::Relaxed));
+        let done = self.done.load(Ordering::Relaxed);
+        if done == u64::MAX {
+            return format!("still {}", self.unit);
+        }
+        let done = number::count(done);
         let of = self.total.map_or_else(String::new, |total| format!(" of {}", number::count(total)));
         format!("{done}{of} {}", self.unit)
     }

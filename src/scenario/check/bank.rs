@@ -3,7 +3,7 @@
 use super::device::{Devices, fitted};
 use super::{defaults, points};
 use crate::curve::Curve;
-use crate::diagnostic::shortened;
+use crate::diagnostic::{Fault, shortened};
 use crate::scenario::document::{Limits, Section, Value};
 use crate::scenario::{Bar, CutOut, Fitted, Inverter};
 use crate::time::Time;
@@ -23,7 +23,7 @@ pub fn bar(s: &Section<'_>, devices: Devices<'_>) -> Option<(Bar, Option<Fitted>
     if !(s.has("resistance") || s.has("device")) {
         let label = "`resistance` or `device` is required here".to_owned();
         let help = "add `resistance = \"0.1 mΩ/m\"`, or leave [bar] out".to_owned();
-        s.findings.error(s.span.clone(), format!("{} says nothing", s.name), label, Some(help));
+        s.findings.error_of(Fault::Missing, s.span.clone(), format!("{} says nothing", s.name), label, Some(help));
         return None;
     }
     if !s.has("resistance") {

@@ -1,7 +1,7 @@
 //! Cable types: `[cable.NAME]`.
 
 use super::{defaults, insulation, parts};
-use crate::diagnostic::shortened;
+use crate::diagnostic::{Fault, shortened};
 use crate::scenario::document::{Limits, Section, Value, Written};
 use crate::scenario::tables::{Conductor, StrandClass, conductor};
 use crate::scenario::{CableType, ConductorResistance};
@@ -87,7 +87,7 @@ fn way(s: &Section<'_>) -> Option<Way> {
             let message = format!("{} has no resistance", s.name);
             let label = "`resistance`, or `size` and `length`, are required here".to_owned();
             let help = "add `resistance = \"0.25 mΩ\"`, or `size = \"35 mm2\"` and `length = \"2 m\"`";
-            s.findings.error(s.span.clone(), message, label, Some(help.to_owned()));
+            s.findings.error_of(Fault::Missing, s.span.clone(), message, label, Some(help.to_owned()));
             None
         }
     }
@@ -111,7 +111,7 @@ fn size(s: &Section<'_>) -> Option<Conductor> {
         Ok(found) => found,
         Err(fault) => {
             let message = format!("`size` is \"{}\": {fault}", shortened(text));
-            value.refuse(message, "expected a size in mm2 or AWG", Some(fault.help()));
+            value.refuse_of(Fault::Quantity, message, "expected a size in mm2 or AWG", Some(fault.help()));
             return None;
         }
     };

@@ -1,7 +1,8 @@
 //! What differs at random and what is asked: `[spread]`, `[trials]` and `[targets]`.
 
 use super::defaults;
-use crate::diagnostic::shortened;
+use crate::bounds;
+use crate::diagnostic::{Fault, shortened};
 use crate::scenario::document::{Limits, Section, Value, Written};
 use crate::scenario::{DEFAULT_SOC, Distribution, LimitTarget, RideThroughTarget, Spread, Targets, Trials};
 use crate::time::Time;
@@ -87,7 +88,7 @@ pub struct Asked {
 
 pub fn trials(value: &Value<'_>) -> Option<Asked> {
     let s = value.section(TRIAL_KEYS)?;
-    let count = s.need("count", "10000").and_then(|v| v.whole(1, defaults::MOST_TRIALS));
+    let count = s.need("count", "10000").and_then(|v| v.whole(1, bounds::TRIALS));
     let seed = s.get("seed").and_then(|v| v.whole(0, u64::MAX));
     let longest = Limits::between(1.0, defaults::LONGEST_HORIZON);
     let horizon = s.need_quantity("horizon", Kind::Time, longest);
@@ -98,6 +99,7 @@ pub fn trials(value: &Value<'_>) -> Option<Asked> {
     let cascade_window = s.quantity_or("cascade_window", Kind::Time, defaults::DELAY, defaults::CASCADE_WINDOW);
     within(&s, "step", step.as_ref(), horizon.as_ref());
     within(&s, "hold", hold.as_ref(), horizon.as_ref());
+    many_steps(&s, step.as_ref(), horizon.as_ref());
     if let Some(step) = step.clone().filter(|step| step.value > 300.0) {
         let message = format!("`step` is {}", Kind::Time.show(step.value));
         s.findings.unusual(step.span, message, "more than 5 min: loads and temperatures change within a step");
@@ -132,13 +134,30 @@ fn within(s: &Section<'_>, key: &str, part: Option<&Written<f64>>, horizon: Opti
     }
 }
 
+fn many_steps(s: &Section<'_>, step: Option<&Written<f64>>, horizon: Option<&Written<f64>>) {
+    let (Some(step), Some(horizon)) = (step, horizon) else { return };
+    let steps = (horizon.value / step.value).ceil();
+    if steps > bounds::STEPS as f64 {
+        let message = format!("`step` makes {} steps of a night", bounds::grouped(steps as u64));
+        let label = format!("must be at most {} steps", bounds::grouped(bounds::STEPS));
+        let help =
+            format!("take {} or longer, or a shorter `horizon`", Kind::Time.show(horizon.value / bounds::STEPS as f64));
+        s.findings.error_of(Fault::TooMuch, step.span.clone(), message, label, Some(help));
+    }
+}
+
 /// Seconds after midnight.
 fn clock(value: &Value<'_>) -> Option<i64> {
     let text = value.text("a clock time in quotes, as in \"17:00\"")?.value;
     let time = hours_and_minutes(text);
     if time.is_none() {
         let message = format!("{} is \"{}\"", value.name, shortened(text));
-        value.refuse(message, "must be a clock time from 00:00 to 23:59", Some("as in \"17:00\"".into()));
+        value.refuse_of(
+            Fault::Quantity,
+            message,
+            "must be a clock time from 00:00 to 23:59",
+            Some("as in \"17:00\"".into()),
+        );
     }
     time
 }
@@ -175,7 +194,7 @@ pub fn targets(value: &Value<'_>, horizon: Option<Time>) -> Option<Targets> {
 
 /// `Some(None)` where it is left out.
 fn limit(s: &Section<'_>) -> Option<Option<LimitTarget>> {
-    let outages = s.get("limit_outages").map(|v| v.whole(0, defaults::MOST_MODULES as u64));
+    let outages = s.get("limit_outages").map(|v| v.whole(0, bounds::MODULES as u64));
     let Some(value) = s.get("limit") else {
         s.refuse(&["limit_outages"], "it needs `limit`");
         return Some(None);

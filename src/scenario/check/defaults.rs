@@ -1,5 +1,7 @@
-//! What a scenario need not say: the values that stand in for it, and the bounds of what is possible.
+//! What a scenario need not say: the values that stand in for it, and the bounds of what is possible. How many of a
+//! thing there may be stands in `bounds`.
 
+use crate::bounds;
 use crate::scenario::document::Limits;
 
 /// Height of a module in its stack [m].
@@ -36,15 +38,8 @@ pub const SEED: u64 = 1;
 /// Required chance of the ride-through target.
 pub const RIDE_THROUGH_PROBABILITY: f64 = 0.95;
 
-/// Modules in a stack, and in the whole bank.
-pub const MOST_IN_STACK: u64 = 64;
-pub const MOST_MODULES: usize = 256;
-/// Layouts that one scenario proposes.
-pub const MOST_LAYOUTS: usize = 256;
-pub const MOST_CELLS: u64 = 64;
-pub const MOST_TRIALS: u64 = 1_000_000_000;
 /// [s]
-pub const LONGEST_HORIZON: f64 = 400.0 * 86_400.0;
+pub const LONGEST_HORIZON: f64 = bounds::HORIZON_DAYS as f64 * 86_400.0;
 
 /// A resistance that current can be calculated with [Ω]: below it differences of voltage drown in
 /// rounding.

@@ -2,6 +2,7 @@
 
 use super::parts::price;
 use super::{defaults, points};
+use crate::diagnostic::Fault;
 use crate::scenario::document::{Limits, Section, Value, Written};
 use crate::scenario::{DeviceKind, DeviceType, Fitted, Poles, TripCurve};
 use crate::units::{Kind, plain};
@@ -141,7 +142,8 @@ fn asked(s: &Section<'_>, kind: Option<DeviceKind>) -> Option<Asked> {
     let named = value.choice(&CURVES)?;
     if named == Named::FuseLink && kind? == DeviceKind::Breaker {
         let help = "write another curve, or rows from its data sheet".to_owned();
-        value.refuse("a breaker has the curve of a fuse-link".into(), "belongs to a fuse", Some(help));
+        let message = "a breaker has the curve of a fuse-link".into();
+        value.refuse_of(Fault::Conflict, message, "belongs to a fuse", Some(help));
         return None;
     }
     Some(Asked::Named(named))

@@ -1,6 +1,7 @@
 //! What fails by chance: `[faults]`.
 
 use super::defaults;
+use crate::diagnostic::Fault;
 use crate::scenario::document::{Limits, Section, Value};
 use crate::scenario::{CableType, Chain, ChainThrough, FaultStart, Faults, Hazards, JointHazard};
 use crate::units::{Kind, plain};
@@ -52,7 +53,8 @@ pub fn faults(value: &Value<'_>, cables: Option<&[CableType]>) -> Option<Failing
     if !KINDS.iter().any(|[mtbf, _]| s.has(mtbf)) {
         let label = "a mean time between failures is required here".to_owned();
         let help = "add `module_mtbf = \"20000 h\"`, or another `…_mtbf`".to_owned();
-        s.findings.error(s.span.clone(), format!("in {} nothing fails", s.name), label, Some(help));
+        let message = format!("in {} nothing fails", s.name);
+        s.findings.error_of(Fault::Missing, s.span.clone(), message, label, Some(help));
         return None;
     }
     if s.has("nuisance_mtbf") {
@@ -80,7 +82,7 @@ fn start(s: &Section<'_>) -> Option<Option<FaultStart>> {
     if start == FaultStart::Stationary && !KINDS.iter().any(|[_, mttr]| s.has(mttr)) {
         let label = "without a mean time to repair nothing is repaired, and there is no stationary state";
         let help = "add `module_mttr = \"72 h\"`, or write \"in service\"".to_owned();
-        value.refuse("`start` is \"stationary\"".into(), label, Some(help));
+        value.refuse_of(Fault::Conflict, "`start` is \"stationary\"".into(), label, Some(help));
         return None;
     }
     Some(Some(start))

@@ -4,6 +4,8 @@
 
 use super::device::Devices;
 use super::{bank, cable, controller, device, module, need, optional, stack, top};
+use crate::bounds;
+use crate::diagnostic::Fault;
 use crate::escape;
 use crate::scenario::document::{Section, Value};
 use crate::scenario::{Bar, CableType, Controller, DeviceType, Fitted, Frame, ModuleType, Stack};
@@ -77,7 +79,24 @@ fn types<'a, T>(
     read: impl Fn(&str, &Value<'a>) -> Option<T>,
 ) -> (Vec<String>, Option<Vec<T>>) {
     let entries = top(root, kind).map_or_else(Vec::new, |v| v.named(kind));
+    if let Some((first, _)) = entries.get(bounds::TYPES) {
+        let message = format!("there are {} {kind} types", bounds::grouped(entries.len() as u64));
+        let label = format!("the first too many: must be at most {}", bounds::TYPES);
+        root.findings.error_of(
+            Fault::TooMuch,
+            first.span.clone(),
+            message,
+            label,
+            Some("leave out those that no stack names".into()),
+        );
+        return (entries.into_iter().map(|(name, _)| name.value).collect(), None);
+    }
     for (name, _) in &entries {
+        if name.value.chars().count() > bounds::NAME {
+            let message = format!("the name of a {kind} type is too long");
+            let label = format!("must be at most {} characters", bounds::NAME);
+            root.findings.error_of(Fault::TooMuch, name.span.clone(), message, label, Some("shorten it".into()));
+        }
         let hidden = escape::hidden_in(&name.value).map(|c| format!("holds an invisible character, {c}"));
         if let Some(what) = hidden.or_else(|| name.value.trim().is_empty().then(|| "is blank".to_owned())) {
             let label = "expected a name that can be read".to_owned();

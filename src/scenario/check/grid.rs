@@ -3,8 +3,9 @@
 //! In: the section and the document. Out: a proposal a point of the grid that there is. Its values stand where the
 //! key of the grid stands that they were made from.
 
-use super::defaults;
 use super::layouts::Proposal;
+use crate::bounds;
+use crate::diagnostic::Fault;
 use crate::scenario::TakeOff;
 use crate::scenario::document::graft::{self, Placed};
 use crate::scenario::document::{Section, Value, Written};
@@ -15,15 +16,16 @@ const GRID_KEYS: &[&str] = &["modules", "lead_pairs", "take_off", "leads"];
 const GRID_LEAD_KEYS: &[&str] = &["cable", "at", "device", "poles"];
 
 /// What one point of the grid sets.
-struct Point<'p, 'a> {
+pub struct Point<'a> {
     /// In every stack; `None`: as written.
-    modules: Option<&'p Written<u64>>,
+    modules: Option<Written<u64>>,
     lead_pairs: u64,
-    take_off: &'p (TakeOff, Range<usize>),
+    take_off: (TakeOff, Range<usize>),
     /// What every pair is but for its positions; `None`: what the first of its stack is.
-    lead: Option<&'p Lead<'a>>,
+    lead: Option<Lead<'a>>,
 }
 
+#[derive(Clone)]
 struct Lead<'a> {
     name: String,
     table: &'a DeTable<'a>,
@@ -52,11 +54,12 @@ fn read<'a>(value: &Value<'a>, root: &Section<'a>) -> Option<Vec<Proposal<'a>>> 
                 let pairs: &[Written<u64>] = if take_off.0 == TakeOff::EveryModule { &own } else { &pairs };
                 for lead_pairs in pairs {
                     // Too many is a fault, told once they are counted.
-                    if proposals.len() > defaults::MOST_LAYOUTS {
+                    if proposals.len() > bounds::LAYOUTS {
                         return Some(proposals);
                     }
+                    let (modules, take_off, lead) = (modules.cloned(), take_off.clone(), lead.cloned());
                     let point = Point { modules, lead_pairs: lead_pairs.value, take_off, lead };
-                    proposals.extend(proposal(root, &point, s.has("modules")));
+                    proposals.extend(point.proposal(root, s.has("modules")));
                 }
             }
         }
@@ -82,9 +85,10 @@ fn options<T>(list: &Option<Vec<T>>) -> Vec<Option<&T>> {
 }
 
 fn numbers(value: &Value<'_>) -> Option<Vec<Written<u64>>> {
-    let list = value.list("a list of whole numbers, as in [1, 2, 4]", |k| format!("value {k} of {}", value.name))?;
+    let (due, most) = ("a list of whole numbers, as in [1, 2, 4]", bounds::IN_STACK as usize);
+    let list = value.few(most, "leave some out", due, |k| format!("value {k} of {}", value.name))?;
     not_empty(value, &list)?;
-    let numbers: Vec<Written<u64>> = list.iter().map(|v| v.whole(1, defaults::MOST_IN_STACK)).collect::<Option<_>>()?;
+    let numbers: Vec<Written<u64>> = list.iter().map(|v| v.whole(1, bounds::IN_STACK)).collect::<Option<_>>()?;
     once(value, &list, &numbers.iter().map(|n| n.value.to_string()).collect::<Vec<_>>())?;
     Some(numbers)
 }
@@ -100,13 +104,14 @@ fn not_empty(value: &Value<'_>, list: &[Value<'_>]) -> Option<()> {
 /// Each value of a list makes layouts of its own name, so none may be there twice.
 fn once(value: &Value<'_>, list: &[Value<'_>], words: &[String]) -> Option<()> {
     let Some(k) = (1..words.len()).find(|&k| words[..k].contains(&words[k])) else { return Some(()) };
-    list[k].refuse(format!("{} holds {} twice", value.name, words[k]), "a second time here", None);
+    let message = format!("{} holds {} twice", value.name, words[k]);
+    list[k].refuse_of(Fault::Duplicate, message, "a second time here", None);
     None
 }
 
 fn take_offs(value: &Value<'_>) -> Option<Vec<(TakeOff, Range<usize>)>> {
     let due = "a list of take-offs, as in [\"one end\", \"both ends\"]";
-    let list = value.list(due, |k| format!("value {k} of {}", value.name))?;
+    let list = value.few(TakeOff::ALL.len(), "name each once", due, |k| format!("value {k} of {}", value.name))?;
     not_empty(value, &list)?;
     let words = TakeOff::ALL.map(|kind| (kind.word(), kind));
     let kinds: Vec<(TakeOff, Range<usize>)> =
@@ -116,7 +121,8 @@ fn take_offs(value: &Value<'_>) -> Option<Vec<(TakeOff, Range<usize>)>> {
 }
 
 fn leads<'a>(value: &Value<'a>) -> Option<Vec<Lead<'a>>> {
-    let list = value.list("a list of leads, as in [{ cable = \"NAME\" }]", |k| format!("lead {k} of the grid"))?;
+    let (due, mend) = ("a list of leads, as in [{ cable = \"NAME\" }]", "leave some out");
+    let list = value.few(bounds::GRID_LEADS, mend, due, |k| format!("lead {k} of the grid"))?;
     not_empty(value, &list)?;
     let leads: Vec<Lead<'a>> = list.iter().map(|v| lead(v, &list)).collect::<Option<_>>()?;
     once(value, &list, &leads.iter().map(|l| format!("\"{}\"", l.name)).collect::<Vec<_>>())?;
@@ -140,49 +146,72 @@ fn lead<'a>(value: &Value<'a>, all: &[Value<'a>]) -> Option<Lead<'a>> {
     Some(Lead { name, table: s.table() })
 }
 
-/// The document at a point of the grid; `None` where some stack cannot be wired so.
-fn proposal<'a>(root: &Section<'a>, point: &Point<'_, 'a>, tell_modules: bool) -> Option<Proposal<'a>> {
-    let mut table = root.table().clone();
-    let Some(DeValue::Array(stacks)) = table.get_mut("stack").map(|v| v.get_mut()) else { return None };
-    let mut most = 0;
-    for stack in stacks.iter_mut() {
-        let DeValue::Table(stack) = stack.get_mut() else { return None };
-        let modules = match point.modules {
+impl<'a> Point<'a> {
+    /// The point with its name; `None` where some stack cannot be wired so.
+    fn proposal(self, root: &Section<'a>, tell_modules: bool) -> Option<Proposal<'a>> {
+        let DeValue::Array(stacks) = root.table().get("stack")?.get_ref() else { return None };
+        let mut most = 0;
+        for stack in stacks.iter() {
+            let stack = stack.get_ref().as_table()?;
+            let modules = self.modules(stack)?;
+            self.take_off.0.positions(self.pairs(modules)?, modules)?;
+            most = most.max(modules);
+        }
+        Some(Proposal::of_grid(name(&self, most, tell_modules), self))
+    }
+
+    /// Modules of a stack.
+    fn modules(&self, stack: &DeTable<'a>) -> Option<usize> {
+        let modules = match &self.modules {
             Some(modules) => usize::try_from(modules.value).ok()?,
             None => stack.get("count")?.get_ref().as_integer()?.as_str().parse().ok()?,
         };
-        most = most.max(modules);
-        let leads = lead_pairs(stack, point, modules)?;
-        graft::set(stack, "leads", leads);
-        if let Some(written) = point.modules {
-            graft::set(stack, "count", graft::whole(modules, written.span.clone())?);
+        (modules <= bounds::IN_STACK as usize).then_some(modules)
+    }
+
+    /// Lead pairs of a stack with so many modules.
+    fn pairs(&self, modules: usize) -> Option<usize> {
+        match self.take_off.0 {
+            TakeOff::EveryModule => Some(modules),
+            _ => usize::try_from(self.lead_pairs).ok(),
         }
     }
-    Some(Proposal { name: name(point, most, tell_modules), table })
+
+    /// The document at this point; `None` where some stack cannot be wired so.
+    pub fn table(&self, base: &DeTable<'a>) -> Option<DeTable<'a>> {
+        let mut table = base.clone();
+        let Some(DeValue::Array(stacks)) = table.get_mut("stack").map(|v| v.get_mut()) else { return None };
+        for stack in stacks.iter_mut() {
+            let DeValue::Table(stack) = stack.get_mut() else { return None };
+            let modules = self.modules(stack)?;
+            let leads = lead_pairs(stack, self, modules)?;
+            graft::set(stack, "leads", leads);
+            if let Some(written) = &self.modules {
+                graft::set(stack, "count", graft::whole(modules, written.span.clone())?);
+            }
+        }
+        Some(table)
+    }
 }
 
-fn name(point: &Point<'_, '_>, modules: usize, tell_modules: bool) -> String {
-    let (take_off, _) = point.take_off;
+fn name(point: &Point<'_>, modules: usize, tell_modules: bool) -> String {
+    let take_off = point.take_off.0;
     let pairs = match (take_off, point.lead_pairs) {
         (TakeOff::EveryModule, _) => "a pair at every module".to_owned(),
         (_, 1) => format!("1 pair, {}", take_off.word()),
         (_, pairs) => format!("{pairs} pairs, {}", take_off.word()),
     };
     let modules = if tell_modules { format!("{modules} modules, ") } else { String::new() };
-    let lead = point.lead.map_or_else(String::new, |lead| format!(", {}", lead.name));
+    let lead = point.lead.as_ref().map_or_else(String::new, |lead| format!(", {}", lead.name));
     format!("{modules}{pairs}{lead}")
 }
 
 /// The list of lead pairs of one stack.
-fn lead_pairs<'a>(stack: &DeTable<'a>, point: &Point<'_, 'a>, modules: usize) -> Option<Placed<'a>> {
-    let (take_off, span) = point.take_off;
-    let pairs = match take_off {
-        TakeOff::EveryModule => modules,
-        _ => usize::try_from(point.lead_pairs).ok()?,
-    };
+fn lead_pairs<'a>(stack: &DeTable<'a>, point: &Point<'a>, modules: usize) -> Option<Placed<'a>> {
+    let (take_off, span) = &point.take_off;
     let first = || stack.get("leads")?.get_ref().as_array()?.first()?.get_ref().as_table();
-    let kind = point.lead.map(|lead| lead.table).or_else(first)?;
-    let positions = take_off.positions(pairs, modules)?;
+    let kind = point.lead.as_ref().map(|lead| lead.table).or_else(first)?;
+    let positions = take_off.positions(point.pairs(modules)?, modules)?;
     let pair = |(positive, negative): (usize, usize)| {
         let mut table = kind.clone();
         graft::set(&mut table, "positive", graft::whole(positive, span.clone())?);

@@ -1,6 +1,7 @@
 //! What a cable's insulation, terminals and surroundings let it carry: the second half of `[cable.NAME]`.
 
 use super::defaults;
+use crate::diagnostic::Fault;
 use crate::scenario::ampacity::{self, Loaded};
 use crate::scenario::document::{Limits, Section, Value, Written};
 use crate::scenario::tables::Conductor;
@@ -73,7 +74,12 @@ fn loaded(s: &Section<'_>, size: Option<&Conductor>) -> Option<Loaded> {
     let Some(value) = s.get("loaded") else { return Some(Loaded::Three) };
     let loaded = value.whole(2, 3)?.value;
     if size.is_some_and(|c| !c.metric) {
-        value.refuse("`loaded` has no meaning here".into(), "the table of sizes in AWG is for up to three", None);
+        value.refuse_of(
+            Fault::Conflict,
+            "`loaded` has no meaning here".into(),
+            "the table of sizes in AWG is for up to three",
+            None,
+        );
     }
     Some(if loaded == 2 { Loaded::Two } else { Loaded::Three })
 }
@@ -98,7 +104,7 @@ fn by_table(
     s.refuse(&["base"], "the tables are for air of 30 °C");
     if !s.has("size") {
         let help = "give `size` and `length`, or write a current".to_owned();
-        value.refuse("`ampacity` is \"table\"".into(), "needs `size`", Some(help));
+        value.refuse_of(Fault::Conflict, "`ampacity` is \"table\"".into(), "needs `size`", Some(help));
         return None;
     }
     let (insulation, size) = (insulation?, size?);

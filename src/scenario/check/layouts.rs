@@ -3,8 +3,9 @@
 //! In: the document. Out: a `Layout` each. The overrides of a layout are laid over the document, and the whole is
 //! judged as if it had been written so; every value keeps its place, so a fault in an override is told there.
 
-use super::{KEYS, defaults, frame, grid, parts, top};
-use crate::diagnostic::shortened;
+use super::{KEYS, frame, grid, parts, top};
+use crate::bounds;
+use crate::diagnostic::{Fault, shortened};
 use crate::scenario::Layout;
 use crate::scenario::document::{Findings, Section, Value, graft, nearest};
 use std::ops::Range;
@@ -14,13 +15,35 @@ const LAYOUT_KEYS: &[&str] = &["name", "stack", "module", "cable", "device", "ba
 
 /// What the scenario itself is called among its layouts.
 pub const AS_WRITTEN: &str = "as written";
-const LONGEST_NAME: usize = 60;
 
-/// A layout before it is judged: the whole document as it would be.
+/// A layout before it is judged. The document that it makes is made when its turn comes: together they would be many
+/// times the scenario.
 pub struct Proposal<'a> {
     pub name: String,
-    pub table: DeTable<'a>,
+    from: From<'a>,
 }
+
+enum From<'a> {
+    Written(Section<'a>),
+    Grid(grid::Point<'a>),
+}
+
+impl<'a> Proposal<'a> {
+    pub fn of_grid(name: String, point: grid::Point<'a>) -> Proposal<'a> {
+        Proposal { name, from: From::Grid(point) }
+    }
+
+    /// The document as it would be; `None` where an override refers to nothing.
+    fn table(&self, base: &DeTable<'a>) -> Option<DeTable<'a>> {
+        match &self.from {
+            From::Written(section) => overridden(base, section),
+            From::Grid(point) => point.table(base),
+        }
+    }
+}
+
+/// What of a scenario a layout is judged by.
+const JUDGED: [&str; 7] = ["module", "cable", "device", "stack", "bar", "controller", "prices"];
 
 /// All layouts; `None` where any is at fault.
 pub fn layouts(root: &Section<'_>) -> Option<Vec<Layout>> {
@@ -31,16 +54,21 @@ pub fn layouts(root: &Section<'_>) -> Option<Vec<Layout>> {
     }
     let place = top(root, "layouts").or(top(root, "layout"));
     place.and_then(|value| countable(&value, &proposals)).or(proposals.is_empty().then_some(()))?;
-    let layouts: Vec<Option<Layout>> = proposals.iter().map(|p| judge(p, root.findings)).collect();
-    let layouts: Option<Vec<Layout>> = layouts.into_iter().collect();
-    layouts.filter(|_| root.findings.failures() == before)
+    let entries = root.table().iter().filter(|(key, _)| JUDGED.contains(&key.get_ref().as_ref()));
+    let base: DeTable<'_> = entries.map(|(key, value)| (key.clone(), value.clone())).collect();
+    let mut layouts = Vec::with_capacity(proposals.len());
+    for proposal in proposals.iter().take_while(|_| !root.findings.full()) {
+        layouts.extend(proposal.table(&base).and_then(|table| judge(&proposal.name, &table, root.findings)));
+    }
+    (root.findings.failures() == before).then_some(layouts)
 }
 
 /// Not too many, and each with a name of its own.
 fn countable(place: &Value<'_>, proposals: &[Proposal<'_>]) -> Option<()> {
-    if proposals.len() > defaults::MOST_LAYOUTS {
-        let label = format!("must be at most {}", defaults::MOST_LAYOUTS);
-        place.refuse("the scenario proposes too many layouts".into(), &label, None);
+    if proposals.len() > bounds::LAYOUTS {
+        let label = format!("must be at most {}", bounds::LAYOUTS);
+        let help = "leave out values of the grid, or layouts: compare the best of each part in a second scenario";
+        place.refuse_of(Fault::TooMuch, "the scenario proposes too many layouts".into(), &label, Some(help.into()));
         return None;
     }
     let mut names: Vec<&str> = proposals.iter().map(|p| p.name.as_str()).collect();
@@ -48,36 +76,36 @@ fn countable(place: &Value<'_>, proposals: &[Proposal<'_>]) -> Option<()> {
     if let Some(twice) = names.windows(2).find(|two| two[0] == two[1]) {
         let message = format!("two layouts are named \"{}\"", shortened(twice[0]));
         let help = "give the [[layout]] another name, or leave that point out of the grid".to_owned();
-        place.refuse(message, "one of them by this grid", Some(help));
+        place.refuse_of(Fault::Duplicate, message, "one of them by this grid", Some(help));
         return None;
     }
     Some(())
 }
 
 /// One layout in place of the scenario's own.
-fn judge(proposal: &Proposal<'_>, findings: &Findings) -> Option<Layout> {
+fn judge(name: &str, table: &DeTable<'_>, findings: &Findings) -> Option<Layout> {
     let own = findings.another();
-    let root = Section::open("the scenario".into(), 0..0, &proposal.table, KEYS, &own);
+    let root = Section::open("the scenario".into(), 0..0, table, KEYS, &own);
     let frame = frame::read(&root).complete();
     parts::no_currency(&root);
     let sound = !own.failed();
-    findings.adopt(own, &format!("in layout \"{}\": ", shortened(&proposal.name)));
-    frame.filter(|_| sound).map(|frame| Layout { name: proposal.name.clone(), frame })
+    findings.adopt(own, &format!("in layout \"{}\": ", shortened(name)));
+    frame.filter(|_| sound).map(|frame| Layout { name: name.to_owned(), frame })
 }
 
 /// Those of `[[layout]]`, as far as their names refer to something.
 fn written<'a>(root: &Section<'a>) -> Vec<Proposal<'a>> {
     let Some(value) = top(root, "layout") else { return Vec::new() };
-    let list = value.list("tables in double brackets, [[layout]]", |k| format!("[[layout]] {k}"));
+    let (due, mend) = ("tables in double brackets, [[layout]]", "compare the best of each part in a second scenario");
+    let list = value.few(bounds::LAYOUTS, mend, due, |k| format!("[[layout]] {k}"));
     let mut names: Vec<&str> = vec![AS_WRITTEN];
     let mut proposals = Vec::new();
     for value in list.into_iter().flatten() {
         let Some(s) = value.section(LAYOUT_KEYS) else { continue };
         let name = s.need("name", "\"two lead pairs\"").and_then(|v| name(&v, &names));
-        let table = overridden(root, &s);
         if let Some(name) = name {
             names.push(name);
-            proposals.extend(table.map(|table| Proposal { name: name.to_owned(), table }));
+            proposals.push(Proposal { name: name.to_owned(), from: From::Written(s) });
         }
     }
     proposals
@@ -87,19 +115,25 @@ fn name<'a>(value: &Value<'a>, taken: &[&str]) -> Option<&'a str> {
     let name = value.text("a short name")?.value;
     if taken.contains(&name) {
         let label = if name == AS_WRITTEN { "the scenario itself is called so" } else { "a second time here" };
-        value.refuse(format!("two layouts are named \"{}\"", shortened(name)), label, None);
+        let message = format!("two layouts are named \"{}\"", shortened(name));
+        value.refuse_of(Fault::Duplicate, message, label, None);
         return None;
     }
-    if name.chars().count() > LONGEST_NAME {
-        value.refuse("`name` is too long".into(), &format!("must be at most {LONGEST_NAME} characters"), None);
+    if name.chars().count() > bounds::NAME {
+        value.refuse_of(
+            Fault::TooMuch,
+            "`name` is too long".into(),
+            &format!("must be at most {} characters", bounds::NAME),
+            None,
+        );
         return None;
     }
     Some(name)
 }
 
 /// The document with one layout's overrides; `None` where they refer to nothing.
-fn overridden<'a>(root: &Section<'a>, s: &Section<'a>) -> Option<DeTable<'a>> {
-    let mut table = root.table().clone();
+fn overridden<'a>(base: &DeTable<'a>, s: &Section<'a>) -> Option<DeTable<'a>> {
+    let mut table = base.clone();
     let mut sound = true;
     for kind in ["module", "cable", "device"] {
         for (name, value) in s.get(kind).map_or_else(Vec::new, |v| v.named(&format!("layout.{kind}"))) {
@@ -160,7 +194,7 @@ fn lay_over<'a>(there: Named<'_, 'a>, name: &str, value: &Value<'a>, span: &Rang
     let near = nearest(name, known.iter().map(String::as_str));
     let help = near.map(|near| format!("did you mean \"{}\"?", shortened(near)));
     let label = "a layout overrides what the scenario defines".to_owned();
-    value.findings.error(span.clone(), message, label, help);
+    value.findings.error_of(Fault::NotFound, span.clone(), message, label, help);
     false
 }
 
@@ -168,7 +202,7 @@ fn lay_over<'a>(there: Named<'_, 'a>, name: &str, value: &Value<'a>, span: &Rang
 fn table_of<'a>(value: &Value<'a>) -> Option<&'a DeTable<'a>> {
     let table = value.as_table();
     if table.is_none() {
-        value.refuse(format!("{} is not a table", value.name), "expected keys to override", None);
+        value.refuse_of(Fault::WrongType, format!("{} is not a table", value.name), "expected keys to override", None);
     }
     table
 }
@@ -177,6 +211,6 @@ fn table_of<'a>(value: &Value<'a>) -> Option<&'a DeTable<'a>> {
 fn keeps_its_name(value: &Value<'_>) -> bool {
     let Some(name) = value.as_table().and_then(|t| t.get("name")) else { return true };
     let label = "a stack keeps its name, by which its luck is drawn".to_owned();
-    value.findings.error(name.span(), "a layout renames a stack".into(), label, None);
+    value.findings.error_of(Fault::Conflict, name.span(), "a layout renames a stack".into(), label, None);
     false
 }

@@ -4,7 +4,7 @@
 //! stands behind the scenario's among the texts of the findings, so that each fault is told in the file that it is in.
 
 use super::{format, read};
-use crate::diagnostic::{SourceText, shortened};
+use crate::diagnostic::{Fault, SourceText, shortened};
 use crate::escape;
 use crate::scenario::document::{self, Findings, Section, graft};
 use std::path::Path;
@@ -24,7 +24,7 @@ pub fn find(table: &DeTable<'_>, folder: &Path, findings: &mut Findings) -> Opti
     let Some(value) = table.get("parts") else { return Some(None) };
     let Some(name) = value.get_ref().as_str().filter(|name| !name.trim().is_empty()) else {
         let label = "expected the path of a parts file, in quotes".to_owned();
-        findings.error(value.span(), "`parts` is no path".into(), label, None);
+        findings.error_of(Fault::WrongType, value.span(), "`parts` is no path".into(), label, None);
         return None;
     };
     let path = folder.join(name);
@@ -38,7 +38,7 @@ pub fn find(table: &DeTable<'_>, folder: &Path, findings: &mut Findings) -> Opti
         }
         Err(fault) => {
             let help = "paths are relative to the scenario file".to_owned();
-            findings.error(value.span(), fault.message, "this file is needed".into(), Some(help));
+            findings.error_of(Fault::Unreadable, value.span(), fault.message, "this file is needed".into(), Some(help));
             None
         }
     }
@@ -86,5 +86,5 @@ fn types_of<'a>(table: &mut DeTable<'a>, kind: &'static str, types: &graft::Plac
 }
 
 fn twice(findings: &Findings, span: std::ops::Range<usize>, what: &str, label: &str) {
-    findings.error(span, format!("{what} is in the parts file too"), label.to_owned(), None);
+    findings.error_of(Fault::Duplicate, span, format!("{what} is in the parts file too"), label.to_owned(), None);
 }

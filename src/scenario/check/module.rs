@@ -2,8 +2,9 @@
 
 use super::parts::price;
 use super::{defaults, points, protection, trap, window};
+use crate::bounds;
 use crate::curve::Curve;
-use crate::diagnostic::shortened;
+use crate::diagnostic::{Fault, shortened};
 use crate::scenario::document::{Limits, Section, Value, Written};
 use crate::scenario::tables::LFP_CELL;
 use crate::scenario::{Heat, ModuleResistance, ModuleType, Switches};
@@ -89,7 +90,7 @@ pub fn module(name: &str, value: &Value<'_>) -> Option<ModuleType> {
 }
 
 fn cells(s: &Section<'_>) -> Option<u32> {
-    let cells = s.need("cells", "16")?.whole(1, defaults::MOST_CELLS)?;
+    let cells = s.need("cells", "16")?.whole(1, bounds::CELLS)?;
     if !(14..=17).contains(&cells.value) {
         let message = format!("`cells` is {}", cells.value);
         s.findings.unusual(cells.span, message, "a 48 V LFP module has 15 or 16 cells in series");
@@ -175,7 +176,12 @@ fn open_circuit(value: &Value<'_>, cells: Option<u32>) -> Option<Curve> {
         None => {
             let label = "must be \"lfp\", one voltage, or a table by charge";
             let help = "write \"lfp\", \"52.8 V\", or rows as in [[\"0 %\", \"2.90 V\"], [\"100 %\", \"3.38 V\"]]";
-            value.refuse("`open_circuit` is neither a text nor a table".into(), label, Some(help.into()));
+            value.refuse_of(
+                Fault::WrongType,
+                "`open_circuit` is neither a text nor a table".into(),
+                label,
+                Some(help.into()),
+            );
             None
         }
     }
@@ -185,7 +191,7 @@ fn one_voltage(value: &Value<'_>, text: &str, cells: Option<f64>) -> Option<Curv
     if let Err(units::QuantityError::NoNumber) = units::parse(text, Kind::Voltage) {
         let message = format!("`open_circuit` is \"{}\", and there is no such curve", shortened(text));
         let help = "the built-in curve is \"lfp\"; or give a table by charge".to_owned();
-        value.refuse(message, "must be \"lfp\" or one voltage, as in \"52.8 V\"", Some(help));
+        value.refuse_of(Fault::UnknownWord, message, "must be \"lfp\" or one voltage, as in \"52.8 V\"", Some(help));
         return None;
     }
     let voltage = value.quantity(Kind::Voltage, Limits::POSITIVE.at_most(1500.0))?;

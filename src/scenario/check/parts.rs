@@ -3,6 +3,7 @@
 //! A price is a bare number in the currency of `[prices]`; without one it is a fault.
 
 use super::optional;
+use crate::diagnostic::Fault;
 use crate::scenario::document::{Limits, Section, Value};
 use crate::scenario::{Per, Prices, Wire};
 use crate::units::Kind;
@@ -54,7 +55,7 @@ fn prices(value: &Value<'_>) -> Option<Prices> {
     let currency = value.text("the name of a currency, as in \"EUR\"")?;
     if currency.value.chars().count() > LONGEST_CURRENCY {
         let label = format!("must be at most {LONGEST_CURRENCY} letters");
-        value.refuse("`currency` is too long".into(), &label, None);
+        value.refuse_of(Fault::TooMuch, "`currency` is too long".into(), &label, None);
         return None;
     }
     Some(Prices { currency: Some(currency.value.to_owned()), joint })
@@ -87,6 +88,7 @@ pub fn no_currency(root: &Section<'_>) {
     for value in priced.flatten() {
         let label = "in which currency?".to_owned();
         let help = "add [prices] with `currency = \"EUR\"`, or another".to_owned();
-        root.findings.error(value.span(), "a price without [prices]".into(), label, Some(help));
+        let message = "a price without [prices]".into();
+        root.findings.error_of(Fault::Missing, value.span(), message, label, Some(help));
     }
 }

@@ -1,6 +1,7 @@
 //! What a module does by itself: over-current stages, coming back, heater, holding its own current.
 
 use super::defaults;
+use crate::bounds;
 use crate::scenario::document::{Limits, Section, Value};
 use crate::scenario::{Direction, Heater, Protection, SelfLimit, Stage};
 use crate::time::Time;
@@ -30,7 +31,8 @@ pub fn protection(s: &Section<'_>) -> Protection {
 
 fn stages(value: &Value<'_>) -> Option<Vec<Stage>> {
     let example = "[{ discharge = \"150 A\", delay = \"0.5 s\" }]";
-    let list = value.list(&format!("a list of stages, as in {example}"), |k| format!("over-current stage {k}"))?;
+    let (due, mend) = (format!("a list of stages, as in {example}"), "leave out those that others act before");
+    let list = value.few(bounds::STAGES, mend, &due, |k| format!("over-current stage {k}"))?;
     list.iter().map(stage).collect()
 }
 

@@ -2,7 +2,8 @@
 
 use super::device::{Devices, fitted};
 use super::{defaults, trap};
-use crate::diagnostic::shortened;
+use crate::bounds;
+use crate::diagnostic::{Fault, shortened};
 use crate::scenario::document::{Limits, Section, Value, Written};
 use crate::scenario::{CableType, Fitted, LeadPair, ModuleType, Position, Stack};
 use crate::units::Kind;
@@ -39,15 +40,32 @@ pub struct Types<'a> {
 
 /// All stacks; `None` where any is at fault.
 pub fn stacks(value: &Value<'_>, types: &Types<'_>) -> Option<Vec<Stack>> {
-    let list = value.list("tables in double brackets, [[stack]]", |k| format!("[[stack]] {k}"))?;
+    let mend = "put modules on top of each other by `count`";
+    let due = "tables in double brackets, [[stack]]";
+    let list = value.few(bounds::MODULES, mend, due, |k| format!("[[stack]] {k}"))?;
     if list.is_empty() {
         value.refuse("there is no stack".into(), "at least one is required", None);
     }
     let mut names = Vec::new();
     let stacks: Vec<Option<Stack>> = list.iter().map(|v| stack(v, types, &mut names)).collect();
     identifiers(value, &names);
+    many_leads(&list, &stacks);
     let stacks: Vec<Stack> = stacks.into_iter().collect::<Option<_>>()?;
     (!stacks.is_empty()).then_some(stacks)
+}
+
+/// A fault at the stack with which there are more lead pairs than a bank may have.
+fn many_leads(list: &[Value<'_>], stacks: &[Option<Stack>]) {
+    let mut total = 0;
+    for (value, stack) in list.iter().zip(stacks) {
+        let before = total;
+        total += stack.as_ref().map_or(0, |stack| stack.leads.len());
+        if before <= bounds::LEADS && total > bounds::LEADS {
+            let message = format!("the bank has more than {} lead pairs", bounds::LEADS);
+            let help = "give `leads` fewer pairs: one a module is the most that is of use".to_owned();
+            value.refuse_of(Fault::TooMuch, message, "with this stack it has too many", Some(help));
+        }
+    }
 }
 
 /// A stack's name with its number of modules.
@@ -57,7 +75,7 @@ fn stack<'a>(value: &Value<'a>, types: &Types<'_>, names: &mut Vec<Named<'a>>) -
     let s = value.section(KEYS)?;
     let name = s.need("name", "\"A\"").and_then(|v| name(&v));
     let module = s.need("module", "\"NAME\"").and_then(|v| v.reference("module", types.modules));
-    let count = s.need("count", "4").and_then(|v| v.whole(1, defaults::MOST_IN_STACK));
+    let count = s.need("count", "4").and_then(|v| v.whole(1, bounds::IN_STACK));
     if let Some(name) = &name {
         names.push((name.clone(), count.as_ref().map_or(0, |c| c.value)));
     }
@@ -108,7 +126,9 @@ fn jumper(s: &Section<'_>, count: Option<u64>, types: &Types<'_>) -> Option<usiz
 fn leads(s: &Section<'_>, count: Option<u64>, types: &Types<'_>) -> Option<Vec<LeadPair>> {
     let example = "[{ cable = \"NAME\", positive = 1, negative = 1 }]";
     let value = s.need("leads", example)?;
-    let list = value.list(&format!("a list of lead pairs, as in {example}"), |k| format!("lead pair {k}"))?;
+    let (due, mend) =
+        (format!("a list of lead pairs, as in {example}"), "one pair a module is the most that is of use");
+    let list = value.few(bounds::LEADS_OF_STACK, mend, &due, |k| format!("lead pair {k}"))?;
     if list.is_empty() {
         let help = format!("write `leads = {example}`");
         value.refuse(format!("{} has no lead pair", s.name), "at least one is required", Some(help));
@@ -152,7 +172,7 @@ fn unprotected(s: &Section<'_>, cable: usize, fitted: Fitted, types: &Types<'_>)
 /// A position of the stack, from 1.
 fn take_off(value: &Value<'_>, count: Option<u64>) -> Option<usize> {
     let position = value.whole(0, u64::MAX)?.value;
-    let top = count.unwrap_or(defaults::MOST_IN_STACK);
+    let top = count.unwrap_or(bounds::IN_STACK);
     if (1..=top).contains(&position) {
         return usize::try_from(position).ok();
     }
@@ -210,9 +230,13 @@ fn identifiers(value: &Value<'_>, names: &[Named<'_>]) {
     let mut total = 0;
     for (k, (name, count)) in names.iter().enumerate() {
         let repeated = names.iter().take(k).any(|(other, _)| other.value == name.value);
-        let refuse = |message, label| value.findings.error(name.span.clone(), message, label, None);
+        let refuse = |fault, message, label| value.findings.error_of(fault, name.span.clone(), message, label, None);
         if repeated {
-            refuse(format!("two stacks are named \"{}\"", name.value), "a second time here".to_owned());
+            refuse(
+                Fault::Duplicate,
+                format!("two stacks are named \"{}\"", name.value),
+                "a second time here".to_owned(),
+            );
             continue;
         }
         let mut clash = None;
@@ -223,12 +247,12 @@ fn identifiers(value: &Value<'_>, names: &[Named<'_>]) {
         }
         if let Some((id, other)) = clash {
             let message = format!("a module of stack \"{}\" and one of stack \"{other}\" are both {id}", name.value);
-            refuse(message, "choose a name that does not end in a digit".to_owned());
+            refuse(Fault::Duplicate, message, "choose a name that does not end in a digit".to_owned());
         }
         total += usize::try_from(*count).unwrap_or(usize::MAX);
-        if total > defaults::MOST_MODULES {
-            let message = format!("the bank has more than {} modules", defaults::MOST_MODULES);
-            refuse(message, "with this stack it is too large".to_owned());
+        if total > bounds::MODULES {
+            let message = format!("the bank has more than {} modules", bounds::MODULES);
+            refuse(Fault::TooMuch, message, "with this stack it is too large".to_owned());
             return;
         }
     }

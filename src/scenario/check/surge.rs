@@ -1,6 +1,8 @@
 //! Short loads on top of the profile, such as motor starts: `[[surge]]`.
 
 use super::defaults;
+use crate::bounds;
+use crate::diagnostic::{Fault, shortened};
 use crate::scenario::document::{Limits, Section, Value, Written};
 use crate::scenario::{Load, Surge, SurgeSize, SurgeWhen};
 use crate::time::Time;
@@ -21,10 +23,12 @@ pub enum Base<'a> {
 
 /// All surges; `None` where any is at fault.
 pub fn surges(value: &Value<'_>, base: Base<'_>) -> Option<Vec<Surge>> {
-    let list = value.list("tables in double brackets, [[surge]]", |k| format!("[[surge]] {k}"))?;
+    let (due, mend) = ("tables in double brackets, [[surge]]", "join surges of one kind: `every` may be shorter");
+    let list = value.few(bounds::SURGES, mend, due, |k| format!("[[surge]] {k}"))?;
     if let (Base::Missing, Some(first)) = (base, list.first()) {
         let help = "add [load] with `power`, `current` or `profile`".to_owned();
-        first.refuse("there is a [[surge]], and no [load]".into(), "adds to the load", Some(help));
+        let message = "there is a [[surge]], and no [load]".into();
+        first.refuse_of(Fault::Missing, message, "adds to the load", Some(help));
     }
     let mut names = Vec::new();
     let surges: Vec<Option<Surge>> = list.iter().map(|v| surge(v, base, &mut names)).collect();
@@ -48,8 +52,8 @@ fn surge<'a>(value: &Value<'a>, base: Base<'_>, names: &mut Vec<&'a str>) -> Opt
 fn name<'a>(value: &Value<'a>, names: &mut Vec<&'a str>) -> Option<String> {
     let name = value.text("a short name")?.value;
     if names.contains(&name) {
-        let message = format!("two surges are named \"{}\"", crate::diagnostic::shortened(name));
-        value.refuse(message, "a second time here", None);
+        let message = format!("two surges are named \"{}\"", shortened(name));
+        value.refuse_of(Fault::Duplicate, message, "a second time here", None);
         return None;
     }
     names.push(name);
@@ -76,7 +80,8 @@ fn size(s: &Section<'_>, base: Base<'_>) -> Option<SurgeSize> {
 
 /// Times after the start of the night, apart by more than the surge lasts.
 fn at(value: &Value<'_>, lasts: Option<&Written<f64>>) -> Option<Vec<Time>> {
-    let list = value.list("a list of times, as in [\"2 h\", \"5 h\"]", |k| format!("time {k} of `at`"))?;
+    let (due, mend) = ("a list of times, as in [\"2 h\", \"5 h\"]", "write `every` instead");
+    let list = value.few(bounds::SURGE_TIMES, mend, due, |k| format!("time {k} of `at`"))?;
     if list.is_empty() {
         value.refuse("`at` is an empty list".into(), "expected at least one time", None);
         return None;

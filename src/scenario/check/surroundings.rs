@@ -1,11 +1,13 @@
 //! What acts on the bank from outside: `[load]`, `[climate]`, `[room]` and `[floor]`.
 
 use super::defaults;
-use crate::diagnostic::shortened;
+use crate::bounds;
+use crate::diagnostic::{Fault, shortened};
 use crate::profile::{self, Columns, ProfileError, Series};
 use crate::scenario::document::{Limits, Section, Value};
 use crate::scenario::{Air, Climate, Floor, FloorFollows, Load, Room};
 use crate::units::{Kind, plain};
+use std::collections::HashMap;
 use std::path::{Path, PathBuf};
 
 const LOAD_KEYS: &[&str] = &["profile", "power", "current", "column", "time_column", "scale"];
@@ -35,7 +37,7 @@ pub fn load(value: &Value<'_>, folder: &Path, utc_offset: Option<i64>) -> Option
             let (path, shown) = file(&value, folder)?;
             let columns = Columns { scale, ..columns? };
             let series = profile::read_load(&path, &shown, &columns, utc_offset);
-            read(series, &value, &[(path, shown)]).map(Load::Profile)
+            read(series, &value).map(Load::Profile)
         }
     }
 }
@@ -80,7 +82,7 @@ pub fn climate(s: &Section<'_>, folder: &Path, utc_offset: Option<i64>) -> Optio
     let value = s.get("profile")?;
     let files = files(&value, folder)?;
     let weather = profile::read_weather(&files, &columns?, floor_column.as_deref(), utc_offset);
-    let weather = read(weather, &value, &files)?;
+    let weather = read(weather, &value)?;
     Some(Climate { air: Air::Profile(weather.air), floor: weather.floor, season })
 }
 
@@ -107,38 +109,63 @@ fn files(value: &Value<'_>, folder: &Path) -> Option<Vec<(PathBuf, String)>> {
         return Some(vec![file(value, folder)?]);
     }
     let list = value.list("one file or a list of files", |k| format!("file {k} of `profile`"))?;
-    if list.is_empty() {
-        value.refuse("`profile` names no file".into(), "expected at least one", None);
+    if list.is_empty() || list.len() > bounds::PROFILE_FILES {
+        let message = match list.len() {
+            0 => "`profile` names no file".to_owned(),
+            many => format!("`profile` names {many} files"),
+        };
+        let help = "join files that belong together, or leave out years that are not needed".to_owned();
+        let label = format!("must be from 1 to {}", bounds::PROFILE_FILES);
+        let fault = if list.is_empty() { Fault::OutOfRange } else { Fault::TooMuch };
+        value.refuse_of(fault, message, &label, (!list.is_empty()).then_some(help));
         return None;
     }
     let files: Vec<_> = list.iter().map(|v| file(v, folder)).collect();
-    files.into_iter().collect()
+    let files: Vec<(PathBuf, String)> = files.into_iter().collect::<Option<_>>()?;
+    named_once(&list, &files).then_some(files)
+}
+
+/// A file that is named twice would be read twice, and tell nothing more.
+fn named_once(list: &[Value<'_>], files: &[(PathBuf, String)]) -> bool {
+    let mut first: HashMap<PathBuf, usize> = HashMap::new();
+    let mut once = true;
+    for (k, (path, shown)) in files.iter().enumerate() {
+        let place = path.canonicalize().unwrap_or_else(|_| path.clone());
+        if let Some(before) = first.get(&place) {
+            once = false;
+            let message = format!("`{}` is named twice", shortened(shown));
+            let label = format!("the same file as file {}", before + 1);
+            list[k].refuse_of(Fault::Duplicate, message, &label, Some("leave it out here".into()));
+        } else {
+            first.insert(place, k);
+        }
+    }
+    once
 }
 
 /// Faults of a profile become findings: at the place that names the file, or within the file.
-fn read<T>(result: Result<T, ProfileError>, value: &Value<'_>, files: &[(PathBuf, String)]) -> Option<T> {
+fn read<T>(result: Result<T, ProfileError>, value: &Value<'_>) -> Option<T> {
     match result {
         Ok(read) => Some(read),
         Err(ProfileError::Faults(faults)) => {
             value.findings.extend(faults);
             None
         }
-        Err(ProfileError::Unreadable(why)) => {
-            let at = unreadable(value, files).unwrap_or_else(|| value.clone());
+        Err(ProfileError::Unreadable { file, why }) => {
+            let at = nth_file(value, file).unwrap_or_else(|| value.clone());
             let help = "paths are relative to the scenario file".to_owned();
-            at.refuse(why, "this file cannot be read", Some(help));
+            at.refuse_of(Fault::Unreadable, why, "this file cannot be read", Some(help));
             None
         }
     }
 }
 
-/// In a list, the first file that does not open.
-fn unreadable<'a>(value: &Value<'a>, files: &[(PathBuf, String)]) -> Option<Value<'a>> {
+/// A file of a list, by its number.
+fn nth_file<'a>(value: &Value<'a>, number: usize) -> Option<Value<'a>> {
     if !value.is_list() {
         return None;
     }
-    let bad = files.iter().position(|(path, _)| std::fs::File::open(path).is_err())?;
-    value.list("", |k| format!("file {k} of `profile`"))?.into_iter().nth(bad)
+    value.list("", |k| format!("file {k} of `profile`"))?.into_iter().nth(number)
 }
 
 type Day = (i8, i8);
@@ -151,7 +178,8 @@ fn season(value: &Value<'_>) -> Option<(Day, Day)> {
     match days.as_slice() {
         [first, last] => Some(((*first)?, (*last)?)),
         _ => {
-            value.refuse(format!("`season` is a list of {count}"), &format!("expected {due}"), None);
+            let message = format!("`season` is a list of {count}");
+            value.refuse_of(Fault::WrongType, message, &format!("expected {due}"), None);
             None
         }
     }
@@ -162,7 +190,7 @@ fn day(value: &Value<'_>) -> Option<Day> {
     let day = month_and_day(text);
     if day.is_none() {
         let message = format!("{} is \"{}\"", value.name, shortened(text));
-        value.refuse(message, "must be a month and a day, MM-DD", Some("as in \"11-01\"".into()));
+        value.refuse_of(Fault::Quantity, message, "must be a month and a day, MM-DD", Some("as in \"11-01\"".into()));
     }
     day
 }
@@ -194,7 +222,7 @@ pub fn floor(value: &Value<'_>, climate: bool, room: bool, column: bool) -> Opti
     needs_climate(&s, climate);
     if column {
         let label = "the floor has its own profile, `floor_column` in [climate]".to_owned();
-        s.findings.error(s.span.clone(), "the floor is given twice".into(), label, None);
+        s.findings.error_of(Fault::Conflict, s.span.clone(), "the floor is given twice".into(), label, None);
     }
     let lag = s.need_quantity("lag", Kind::Time, Limits::POSITIVE);
     let offset = s.quantity_or("offset", Kind::TemperatureDifference, Limits::between(-100.0, 100.0), 0.0);
@@ -213,7 +241,7 @@ pub fn floor(value: &Value<'_>, climate: bool, room: bool, column: bool) -> Opti
 fn follows(value: &Value<'_>, room: bool) -> Option<FloorFollows> {
     let follows = value.choice(&[("room", FloorFollows::Room), ("outdoors", FloorFollows::Outdoors)])?;
     if follows == FloorFollows::Room && !room {
-        value.refuse("`follows` is \"room\"".into(), "there is no [room]", None);
+        value.refuse_of(Fault::Conflict, "`follows` is \"room\"".into(), "there is no [room]", None);
         return None;
     }
     Some(follows)
@@ -223,7 +251,8 @@ fn needs_climate(s: &Section<'_>, climate: bool) {
     if !climate {
         let message = format!("{} is given without [climate]", s.name);
         let help = "add [climate] with `profile`, or with `air`".to_owned();
-        s.findings.error(s.span.clone(), message, "needs the temperature outdoors".into(), Some(help));
+        let label = "needs the temperature outdoors".into();
+        s.findings.error_of(Fault::Missing, s.span.clone(), message, label, Some(help));
     }
 }
 

@@ -1,6 +1,7 @@
 //! The windows of a module: where temperature or voltage stops its current.
 
 use super::{defaults, trap};
+use crate::diagnostic::Fault;
 use crate::scenario::document::{Limits, Section, Written};
 use crate::scenario::{Guard, Window};
 use crate::time::Time;
@@ -45,7 +46,7 @@ fn window(module: &Section<'_>, key: &'static str, rule: &Rule) -> Window {
     if !(w.has("low") || w.has("high")) {
         let message = format!("{} has neither `low` nor `high`", w.name);
         let help = format!("add `low = \"{}\"`", rule.kind.example());
-        w.findings.error(w.span.clone(), message, "guards nothing like this".into(), Some(help));
+        w.findings.error_of(Fault::Missing, w.span.clone(), message, "guards nothing like this".into(), Some(help));
     }
     let low = guard(&w, rule, LOW, delay);
     let high = guard(&w, rule, HIGH, delay);

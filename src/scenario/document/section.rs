@@ -1,7 +1,7 @@
 //! A table of the document, with the keys that it may have.
 
 use super::{Findings, Limits, Value, Written, nearest};
-use crate::diagnostic::shortened;
+use crate::diagnostic::{Fault, shortened};
 use crate::units::{Kind, in_words};
 use std::ops::Range;
 use toml::de::DeTable;
@@ -42,7 +42,8 @@ impl<'a> Section<'a> {
     pub fn need(&self, key: &'static str, example: &str) -> Option<Value<'a>> {
         let value = self.get(key);
         if value.is_none() {
-            self.findings.error(
+            self.findings.error_of(
+                Fault::Missing,
                 self.span.clone(),
                 format!("{} has no `{key}`", self.name),
                 format!("`{key}` is required here"),
@@ -79,7 +80,7 @@ impl<'a> Section<'a> {
     /// Reports each of `keys` that is given, though it has no meaning here.
     pub fn refuse(&self, keys: &[&'static str], why: &str) {
         for value in keys.iter().filter_map(|key| self.get(key)) {
-            value.refuse(format!("{} has no meaning here", value.name), why, None);
+            value.refuse_of(Fault::Conflict, format!("{} has no meaning here", value.name), why, None);
         }
     }
 
@@ -93,13 +94,15 @@ impl<'a> Section<'a> {
             [] => {
                 let message = format!("{} has neither {}", self.name, words.replace(" or ", " nor "));
                 let label = format!("exactly one of {words} is required here");
-                self.findings.error(self.span.clone(), message, label, Some(format!("add `{example}`")));
+                let help = Some(format!("add `{example}`"));
+                self.findings.error_of(Fault::Missing, self.span.clone(), message, label, help);
                 None
             }
             [_, others @ ..] => {
                 for value in others.iter().filter_map(|key| self.get(key)) {
                     let message = format!("{} has more than one of {words}", self.name);
-                    value.refuse(message, "one of them is enough", Some("keep the one that is meant".into()));
+                    let help = Some("keep the one that is meant".into());
+                    value.refuse_of(Fault::Conflict, message, "one of them is enough", help);
                 }
                 None
             }
@@ -111,13 +114,18 @@ impl<'a> Section<'a> {
             if self.known.contains(&key.get_ref().as_ref()) {
                 continue;
             }
+            if self.findings.full() {
+                let (message, label) = (String::new(), String::new());
+                self.findings.error_of(Fault::UnknownKey, key.span(), message, label, None);
+                continue;
+            }
             let written = shortened(key.get_ref());
             let message = format!("{} has an unknown key `{written}`", self.name);
             let (label, help) = match nearest(key.get_ref(), self.known.iter().copied()) {
                 Some(near) => (format!("did you mean `{near}`?"), self.keys()),
                 None => ("not a key of this section".to_owned(), self.keys()),
             };
-            self.findings.error(key.span(), message, label, Some(help));
+            self.findings.error_of(Fault::UnknownKey, key.span(), message, label, Some(help));
         }
     }
 

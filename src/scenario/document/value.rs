@@ -2,7 +2,8 @@
 
 use super::section::named;
 use super::{Findings, Limits, Section, Written, nearest};
-use crate::diagnostic::shortened;
+use crate::bounds;
+use crate::diagnostic::{Fault, shortened};
 use crate::escape;
 use crate::units::{self, Kind, in_words, plain};
 use std::ops::Range;
@@ -24,9 +25,13 @@ impl<'a> Value<'a> {
         Value { name, ..self }
     }
 
-    /// Reports a fault of this value.
+    /// Reports that this value is not possible.
     pub fn refuse(&self, message: String, label: &str, help: Option<String>) {
-        self.findings.error(self.span.clone(), message, label.to_owned(), help);
+        self.refuse_of(Fault::OutOfRange, message, label, help);
+    }
+
+    pub fn refuse_of(&self, fault: Fault, message: String, label: &str, help: Option<String>) {
+        self.findings.error_of(fault, self.span.clone(), message, label.to_owned(), help);
     }
 
     fn wrong_type(&self, due: &str, help: Option<String>) {
@@ -39,7 +44,7 @@ impl<'a> Value<'a> {
             DeValue::Array(_) => "a list".to_owned(),
             DeValue::Table(_) => "a table".to_owned(),
         };
-        self.refuse(format!("{} is {is}", self.name), &format!("expected {due}"), help);
+        self.refuse_of(Fault::WrongType, format!("{} is {is}", self.name), &format!("expected {due}"), help);
     }
 
     fn with<T>(&self, value: T) -> Written<T> {
@@ -68,7 +73,7 @@ impl<'a> Value<'a> {
             Err(fault) => {
                 let message = format!("{} is \"{}\": {fault}", self.name, shortened(text));
                 let label = format!("expected a {} in {}", kind.name(), kind.accepted());
-                self.refuse(message, &label, Some(fault.help(kind)));
+                self.refuse_of(Fault::Quantity, message, &label, Some(fault.help(kind)));
                 None
             }
         }
@@ -130,6 +135,11 @@ impl<'a> Value<'a> {
             self.refuse(format!("{} is blank", self.name), &format!("expected {due}"), None);
             return None;
         }
+        if text.chars().count() > bounds::TEXT {
+            let label = format!("must be at most {} characters", bounds::grouped(bounds::TEXT as u64));
+            self.refuse_of(Fault::TooMuch, format!("{} is too long", self.name), &label, Some("shorten it".into()));
+            return None;
+        }
         if let Some(hidden) = escape::hidden_in(text) {
             let message = format!("{} holds an invisible character, {hidden}", self.name);
             let help = "type it anew: control characters, direction marks and the like are not seen, and mislead";
@@ -167,7 +177,7 @@ impl<'a> Value<'a> {
         }
         let help = nearest(text, choices.iter().map(|c| c.0)).map(|n| format!("did you mean \"{n}\"?"));
         let message = format!("{} is \"{}\"", self.name, shortened(text));
-        self.refuse(message, &format!("must be {due}"), help);
+        self.refuse_of(Fault::UnknownWord, message, &format!("must be {due}"), help);
         None
     }
 
@@ -184,7 +194,7 @@ impl<'a> Value<'a> {
                 None if known.is_empty() => format!("no {kind} type is defined"),
                 None => format!("defined: {}", known.join(", ")),
             };
-            self.refuse(message, &format!("no such {kind} type"), Some(help));
+            self.refuse_of(Fault::NotFound, message, &format!("no such {kind} type"), Some(help));
         }
         found
     }
@@ -205,10 +215,23 @@ impl<'a> Value<'a> {
         Some(values.iter().enumerate().map(value).collect())
     }
 
+    /// As `list`, of at most so many; `mend` says how to do with fewer.
+    pub fn few(&self, most: usize, mend: &str, due: &str, name: impl Fn(usize) -> String) -> Option<Vec<Value<'a>>> {
+        let length = self.value.as_array().map_or(0, |values| values.len());
+        if length <= most {
+            return self.list(due, name);
+        }
+        let message = format!("{} is a list of {}", self.name, bounds::grouped(length as u64));
+        let label = format!("must be at most {}", bounds::grouped(most as u64));
+        self.refuse_of(Fault::TooMuch, message, &label, Some(mend.to_owned()));
+        None
+    }
+
     /// Rows of two values, such as `[["0 %", "2.90 V"], …]`; rows of another length are faults.
     pub fn pairs(&self, example: &str) -> Option<Vec<[Value<'a>; 2]>> {
         let due = format!("rows of two values, as in {example}");
-        let rows = self.list(&due, |k| format!("row {k} of {}", self.name))?;
+        let mend = "leave out rows: between two of them the curve is straight";
+        let rows = self.few(bounds::CURVE_ROWS, mend, &due, |k| format!("row {k} of {}", self.name))?;
         Some(rows.iter().filter_map(|row| row.pair(&due)).collect())
     }
 
@@ -217,7 +240,8 @@ impl<'a> Value<'a> {
         let count = values.len();
         let pair = values.try_into().ok();
         if pair.is_none() {
-            self.refuse(format!("{} is a list of {count}", self.name), &format!("expected {due}"), None);
+            let message = format!("{} is a list of {count}", self.name);
+            self.refuse_of(Fault::WrongType, message, &format!("expected {due}"), None);
         }
         pair
     }
