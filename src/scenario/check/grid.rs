@@ -5,9 +5,11 @@
 
 use super::defaults;
 use super::layouts::Proposal;
+use crate::diagnostic::shortened;
 use crate::scenario::TakeOff;
 use crate::scenario::document::graft::{self, Placed};
 use crate::scenario::document::{Section, Value, Written};
+use crate::units::{self, Kind};
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
@@ -56,7 +58,13 @@ fn read<'a>(value: &Value<'a>, root: &Section<'a>) -> Option<Vec<Proposal<'a>>> 
                         return Some(proposals);
                     }
                     let point = Point { modules, lead_pairs: lead_pairs.value, take_off, lead };
-                    proposals.extend(proposal(root, &point, s.has("modules")));
+                    match proposal(root, &point, s.has("modules")) {
+                        Ok(proposal) => proposals.extend(proposal),
+                        Err(homeless) => {
+                            refuse(value, lead_pairs, &homeless);
+                            return None;
+                        }
+                    }
                 }
             }
         }
@@ -140,25 +148,98 @@ fn lead<'a>(value: &Value<'a>, all: &[Value<'a>]) -> Option<Lead<'a>> {
     Some(Lead { name, table: s.table() })
 }
 
+/// Lead pairs of a stack for which the scenario names no place on the bus bar: it has fewer, at different places.
+struct Homeless {
+    stack: String,
+    written: usize,
+}
+
+fn refuse(value: &Value<'_>, lead_pairs: &Written<u64>, Homeless { stack, written }: &Homeless) {
+    let message = format!("the grid gives stack \"{stack}\" more lead pairs than the {written} that it has");
+    let label = "where on the bus bar do the others go? Those that it has are at different places";
+    let help = "give `at` to the leads of the grid, or write such a layout as [[layout]] with all its lead pairs";
+    value.findings.error(lead_pairs.span.clone(), message, label.into(), Some(help.into()));
+}
+
 /// The document at a point of the grid; `None` where some stack cannot be wired so.
-fn proposal<'a>(root: &Section<'a>, point: &Point<'_, 'a>, tell_modules: bool) -> Option<Proposal<'a>> {
+fn proposal<'a>(
+    root: &Section<'a>,
+    point: &Point<'_, 'a>,
+    tell_modules: bool,
+) -> Result<Option<Proposal<'a>>, Homeless> {
     let mut table = root.table().clone();
-    let Some(DeValue::Array(stacks)) = table.get_mut("stack").map(|v| v.get_mut()) else { return None };
+    let Some(DeValue::Array(stacks)) = table.get_mut("stack").map(|v| v.get_mut()) else { return Ok(None) };
     let mut most = 0;
     for stack in stacks.iter_mut() {
-        let DeValue::Table(stack) = stack.get_mut() else { return None };
-        let modules = match point.modules {
-            Some(modules) => usize::try_from(modules.value).ok()?,
-            None => stack.get("count")?.get_ref().as_integer()?.as_str().parse().ok()?,
-        };
+        let DeValue::Table(stack) = stack.get_mut() else { return Ok(None) };
+        let Some((modules, pairs)) = size(stack, point) else { return Ok(None) };
         most = most.max(modules);
-        let leads = lead_pairs(stack, point, modules)?;
-        graft::set(stack, "leads", leads);
-        if let Some(written) = point.modules {
-            graft::set(stack, "count", graft::whole(modules, written.span.clone())?);
+        let place = place(stack, point, pairs)?;
+        if wire(stack, point, (modules, pairs), place).is_none() {
+            return Ok(None);
         }
     }
-    Some(Proposal { name: name(point, most, tell_modules), table })
+    Ok(Some(Proposal { name: name(point, most, tell_modules), table }))
+}
+
+/// How many modules and lead pairs a stack has at a point of the grid.
+fn size(stack: &DeTable<'_>, point: &Point<'_, '_>) -> Option<(usize, usize)> {
+    let modules = match point.modules {
+        Some(modules) => usize::try_from(modules.value).ok()?,
+        None => stack.get("count")?.get_ref().as_integer()?.as_str().parse().ok()?,
+    };
+    let pairs = match point.take_off.0 {
+        TakeOff::EveryModule => modules,
+        _ => usize::try_from(point.lead_pairs).ok()?,
+    };
+    Some((modules, pairs))
+}
+
+/// Gives a stack the modules and lead pairs of a point of the grid.
+fn wire<'a>(
+    stack: &mut DeTable<'a>,
+    point: &Point<'_, 'a>,
+    (modules, pairs): (usize, usize),
+    place: Place<'a>,
+) -> Option<()> {
+    let leads = lead_pairs(stack, point, (modules, pairs), place)?;
+    graft::set(stack, "leads", leads);
+    if let Some(written) = point.modules {
+        graft::set(stack, "count", graft::whole(modules, written.span.clone())?);
+    }
+    Some(())
+}
+
+/// Where the pairs of a stack meet the bus bar.
+enum Place<'a> {
+    /// As the lead of the grid says.
+    OfTheGrid,
+    /// Each as the pair of its number is written, any more as the last.
+    AsWritten(Vec<Option<Placed<'a>>>),
+}
+
+/// More pairs than are written have a place where all of those have one.
+fn place<'a>(stack: &DeTable<'a>, point: &Point<'_, 'a>, pairs: usize) -> Result<Place<'a>, Homeless> {
+    if point.lead.is_some_and(|lead| lead.table.contains_key("at")) {
+        return Ok(Place::OfTheGrid);
+    }
+    let at = |pair: &Placed<'a>| pair.get_ref().as_table().and_then(|t| t.get("at")).cloned();
+    let written = stack.get("leads").and_then(|v| v.get_ref().as_array());
+    let places: Vec<_> = written.map_or_else(Vec::new, |pairs| pairs.iter().map(at).collect());
+    let metres: Vec<Option<f64>> = places.iter().map(|at| metres(at.as_ref())).collect();
+    if pairs > places.len() && metres.windows(2).any(|two| two[0] != two[1]) {
+        let name = stack.get("name").and_then(|v| v.get_ref().as_str()).unwrap_or_default();
+        return Err(Homeless { stack: shortened(name), written: places.len() });
+    }
+    Ok(Place::AsWritten(places))
+}
+
+/// `None` of what is no length: a fault that is told elsewhere.
+fn metres(at: Option<&Placed<'_>>) -> Option<f64> {
+    match at {
+        None => Some(0.0),
+        Some(at) => units::parse(at.get_ref().as_str()?, Kind::Length).ok(),
+    }
 }
 
 fn name(point: &Point<'_, '_>, modules: usize, tell_modules: bool) -> String {
@@ -174,21 +255,28 @@ fn name(point: &Point<'_, '_>, modules: usize, tell_modules: bool) -> String {
 }
 
 /// The list of lead pairs of one stack.
-fn lead_pairs<'a>(stack: &DeTable<'a>, point: &Point<'_, 'a>, modules: usize) -> Option<Placed<'a>> {
+fn lead_pairs<'a>(
+    stack: &DeTable<'a>,
+    point: &Point<'_, 'a>,
+    (modules, pairs): (usize, usize),
+    place: Place<'a>,
+) -> Option<Placed<'a>> {
     let (take_off, span) = point.take_off;
-    let pairs = match take_off {
-        TakeOff::EveryModule => modules,
-        _ => usize::try_from(point.lead_pairs).ok()?,
-    };
     let first = || stack.get("leads")?.get_ref().as_array()?.first()?.get_ref().as_table();
     let kind = point.lead.map(|lead| lead.table).or_else(first)?;
     let positions = take_off.positions(pairs, modules)?;
-    let pair = |(positive, negative): (usize, usize)| {
+    let pair = |(k, (positive, negative)): (usize, (usize, usize))| {
         let mut table = kind.clone();
+        if let Place::AsWritten(places) = &place {
+            table.remove("at");
+            if let Some(at) = places.get(k).or(places.last())? {
+                graft::set(&mut table, "at", at.clone());
+            }
+        }
         graft::set(&mut table, "positive", graft::whole(positive, span.clone())?);
         graft::set(&mut table, "negative", graft::whole(negative, span.clone())?);
         Some(graft::table(table, span.clone()))
     };
-    let pairs: Vec<Placed<'a>> = positions.into_iter().map(pair).collect::<Option<_>>()?;
+    let pairs: Vec<Placed<'a>> = positions.into_iter().enumerate().map(pair).collect::<Option<_>>()?;
     Some(graft::list(pairs, span.clone()))
 }
