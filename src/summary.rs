@@ -70,9 +70,30 @@ pub struct RideThrough {
     pub p95_interval: [f64; 2],
     /// The share of nights still served at the horizon.
     pub censored: Estimate,
+    /// How the bank was when service ended, by nights in which it did.
+    pub ended: Endings,
     /// Nights by the whole quarter hour in which service ended: (end of the quarter [h], nights);
     /// censored nights are not in it.
     pub histogram: Vec<(f64, u64)>,
+}
+
+/// Nights whose service ended, by how the bank was then.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Endings {
+    /// With more than half of the modules in service or empty: the charge, or the voltage that the load left.
+    pub charge: u64,
+    /// The same, and a limit that the controller announced held the load back.
+    pub limited: u64,
+    /// With half of the modules or more dropped out, most of them by cold.
+    pub cold: u64,
+    /// With half of the modules or more dropped out, most of them otherwise.
+    pub dropped: u64,
+}
+
+impl Endings {
+    pub fn nights(&self) -> u64 {
+        self.charge + self.limited + self.cold + self.dropped
+    }
 }
 
 #[derive(Clone, Debug, Serialize, Deserialize)]
@@ -83,6 +104,14 @@ pub struct Overload {
     pub any_by_night: Option<[f64; 2]>,
     pub conductors: Vec<ElementResult>,
     pub modules: Vec<ElementResult>,
+}
+
+impl Overload {
+    /// The element that was over in most nights, where any was.
+    pub fn most_often(&self) -> Option<&ElementResult> {
+        let over = self.conductors.iter().chain(&self.modules).filter(|e| e.nights > 0);
+        over.reduce(|a, b| if b.nights > a.nights { b } else { a })
+    }
 }
 
 /// One conductor or module over all trials.
@@ -206,17 +235,20 @@ pub struct Chain {
     pub high: f64,
 }
 
-/// Protection that took something out within the window after an earlier loss.
+/// Protection that acted within the window after an earlier loss, and would have had no cause to without it.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Cascades {
     pub window_s: f64,
     pub any: Estimate,
-    /// Nights by how many losses by protection followed the first.
+    /// Nights by how many losses earlier ones triggered.
     pub sizes: Vec<CascadeSize>,
     /// "First this, then that", most frequent first.
     pub sequences: Vec<Sequence>,
-    /// Nothing delivered any more, after something had been lost; a bank that only runs empty is not among them.
+    /// Nothing delivered, after dropouts within the night; a bank of which the last module ran empty is not among them, nor
+    /// one that began so.
     pub dark: Estimate,
+    /// Nothing delivered when the night began: every module was cold or failed.
+    pub dark_from_start: Estimate,
     /// From the first loss until then [s]: 5 %, half and 95 % of such nights; null where there was none.
     pub dark_after_s: Option<[f64; 3]>,
     /// The greatest current with which a module rejoined; null where none did.

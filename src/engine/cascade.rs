@@ -1,7 +1,8 @@
 //! Losses of service in their order, and what followed from what.
 //!
-//! In: every loss of a trial as it happens. Out: the cascade, if there was one: protection that took
-//! something out within a window after an earlier loss; and how long until the bank was dark.
+//! In: every loss of a trial as it happens, and whether an earlier one triggered it (`trial::trigger`). Out: the
+//! cascade, if there was one: losses by protection that followed from what was lost within a window before; and how
+//! long until the bank was dark.
 
 use super::module::Reason;
 use crate::time::Time;
@@ -25,115 +26,184 @@ pub enum Lost {
 /// One loss: what, and why.
 pub type Loss = (Lost, Reason);
 
-/// A cascade: its losses in order, and how many of them were by protection after the first.
+/// A cascade: its losses in order, and how many of them earlier ones triggered.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct Cascade {
     pub sequence: Vec<Loss>,
     pub size: u32,
 }
 
+/// A bank that delivered nothing.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Blackout {
+    /// Already when the trial began.
+    FromStart,
+    /// So long after the first loss that was not an end of charge.
+    After(Time),
+}
+
+/// One loss in its place.
+#[derive(Clone, Copy, Debug)]
+struct Entry {
+    at: Time,
+    loss: Loss,
+    /// Protection that would have had no cause to act with what was lost within the window before it still in place.
+    triggered: bool,
+}
+
+impl Entry {
+    /// The end of the charge triggers nothing, unless it was triggered itself.
+    fn may_trigger(&self) -> bool {
+        self.triggered || !self.loss.1.is_exhaustion()
+    }
+}
+
 /// The losses of one trial so far.
 #[derive(Clone, Debug)]
 pub struct LossLog {
     window: Time,
-    losses: Vec<(Time, Loss)>,
-    dark_after: Option<Time>,
+    losses: Vec<Entry>,
+    blackout: Option<Blackout>,
 }
 
 impl LossLog {
     pub fn new(window: Time) -> LossLog {
-        LossLog { window, losses: Vec::new(), dark_after: None }
+        LossLog { window, losses: Vec::new(), blackout: None }
     }
 
-    pub fn lose(&mut self, at: Time, what: Lost, reason: Reason) {
-        self.losses.push((at, (what, reason)));
+    pub fn lose(&mut self, at: Time, what: Lost, reason: Reason, triggered: bool) {
+        self.losses.push(Entry { at, loss: (what, reason), triggered });
     }
 
-    /// Nothing delivers any more.
+    /// What was lost within the window before now and may have triggered something.
+    pub fn recent(&self, now: Time) -> impl Iterator<Item = Lost> {
+        let within = self.losses.iter().rev().take_while(move |e| now - e.at <= self.window);
+        within.filter(|e| e.may_trigger()).map(|e| e.loss.0)
+    }
+
+    /// Nothing delivers any more. A bank of which the last module to go was empty has run empty, and counts as no
+    /// blackout.
     pub fn go_dark(&mut self, at: Time) {
-        let mut losses = self.losses.iter();
-        let first = losses.find(|(_, (_, reason))| !reason.is_exhaustion());
-        if let (Some((first, _)), None) = (first, self.dark_after) {
-            self.dark_after = Some(at - *first);
+        // The bank was about to end by itself: it is not the loss before that stopped the inverter.
+        let within = self.losses.iter_mut().rev().take_while(|e| at - e.at <= self.window);
+        within.filter(|e| e.loss.0 == Lost::Inverter).for_each(|e| e.triggered = false);
+        let first = self.losses.iter().find(|e| !e.loss.1.is_exhaustion());
+        let mut of_bank = self.losses.iter().rev().filter(|e| e.loss.0 != Lost::Inverter);
+        let dropped = of_bank.next().is_some_and(Entry::may_trigger);
+        if let (Some(first), None, true) = (first, self.blackout, dropped) {
+            let from_start = at == Time::ZERO;
+            self.blackout = Some(if from_start { Blackout::FromStart } else { Blackout::After(at - first.at) });
         }
     }
 
-    /// From the first loss until nothing delivered; the end of the charge is no such loss.
-    pub fn dark_after(&self) -> Option<Time> {
-        self.dark_after
+    /// The first time that a loss other than an end of charge left nothing that delivers.
+    pub fn blackout(&self) -> Option<Blackout> {
+        self.blackout
     }
 
-    /// The first cascade of the trial. The end of the charge is not the beginning of one.
+    /// The first cascade of the trial: losses none of which is further from the one before than the window, told from
+    /// the first that is not an end of charge.
     pub fn cascade(&self) -> Option<Cascade> {
-        let follows = |k: usize| self.losses[k].0 - self.losses[k - 1].0 <= self.window;
-        let mut first = 0;
-        while first < self.losses.len() {
-            let mut end = first + 1;
-            while end < self.losses.len() && follows(end) {
-                end += 1;
-            }
-            let run = &self.losses[first..end];
-            let begins = run.iter().position(|(_, (_, reason))| !reason.is_exhaustion());
-            if let Some(begins) = begins {
-                let after = run[begins + 1..].iter().filter(|(_, loss)| is_protection(loss));
-                let size = after.count() as u32;
-                if size > 0 {
-                    let sequence = run[begins..].iter().take(TOLD).map(|(_, loss)| *loss).collect();
-                    return Some(Cascade { sequence, size });
-                }
-            }
-            first = end;
-        }
-        None
+        let runs = self.losses.chunk_by(|a, b| b.at - a.at <= self.window);
+        runs.filter_map(|run| {
+            let size = run.iter().filter(|e| e.triggered).count() as u32;
+            let begins = run.iter().position(Entry::may_trigger).filter(|_| size > 0)?;
+            let sequence = run[begins..].iter().take(TOLD).map(|e| e.loss).collect();
+            Some(Cascade { sequence, size })
+        })
+        .next()
     }
-}
-
-fn is_protection(loss: &Loss) -> bool {
-    loss.0 == Lost::Inverter || loss.1.is_protection()
 }
 
 #[cfg(test)]
 mod tests {
     use super::*;
 
-    fn log(losses: &[(f64, usize, Reason)]) -> LossLog {
-        let mut log = LossLog::new(Time::from_seconds(60.0));
-        for &(at, k, reason) in losses {
-            log.lose(Time::from_seconds(at), Lost::Module(k), reason);
+    const INVERTER: (Lost, Reason) = (Lost::Inverter, Reason::LowVoltage);
+
+    fn module(k: usize, reason: Reason) -> Loss {
+        (Lost::Module(k), reason)
+    }
+
+    fn at(seconds: f64) -> Time {
+        Time::from_seconds(seconds)
+    }
+
+    /// Moment, loss, whether it was triggered.
+    fn log(losses: &[(f64, Loss, bool)]) -> LossLog {
+        let mut log = LossLog::new(at(60.0));
+        for &(seconds, (lost, reason), triggered) in losses {
+            log.lose(at(seconds), lost, reason, triggered);
         }
         log
     }
 
     #[test]
-    fn protection_after_a_dropout_is_a_cascade() {
-        let c = log(&[(100.0, 0, Reason::Cold), (100.5, 1, Reason::OverCurrent), (101.0, 2, Reason::OverCurrent)]);
+    fn triggered_protection_after_a_dropout_is_a_cascade() {
+        let over = |k| module(k, Reason::OverCurrent);
+        let c = log(&[
+            (10.0, module(5, Reason::Empty), false),
+            (20.0, module(0, Reason::Cold), false),
+            (20.5, over(1), true),
+            (21.0, over(2), true),
+        ]);
         let c = c.cascade().unwrap();
         assert_eq!(c.size, 2);
-        assert_eq!(c.sequence[0], (Lost::Module(0), Reason::Cold));
+        assert_eq!(c.sequence, [module(0, Reason::Cold), over(1), over(2)]);
     }
 
     #[test]
-    fn two_dropouts_or_an_empty_bank_or_a_late_trip_are_none() {
-        assert_eq!(log(&[(0.0, 0, Reason::Cold), (1.0, 1, Reason::Fault)]).cascade(), None);
-        assert_eq!(log(&[(0.0, 0, Reason::Empty), (1.0, 1, Reason::LowVoltage)]).cascade(), None);
-        assert_eq!(log(&[(0.0, 0, Reason::Cold), (61.0, 1, Reason::OverCurrent)]).cascade(), None);
+    fn losses_that_nothing_triggered_are_none() {
+        assert_eq!(log(&[(0.0, module(0, Reason::Cold), false), (1.0, INVERTER, false)]).cascade(), None);
+        assert_eq!(log(&[(0.0, module(0, Reason::Empty), false), (1.0, INVERTER, false)]).cascade(), None);
     }
 
     #[test]
-    fn dark_is_told_once_from_the_first_loss() {
-        let mut l = log(&[(10.0, 0, Reason::Cold)]);
-        l.go_dark(Time::from_seconds(12.0));
-        l.go_dark(Time::from_seconds(20.0));
-        assert_eq!(l.dark_after(), Some(Time::from_seconds(2.0)));
+    fn only_what_was_lost_within_the_window_may_trigger_and_no_end_of_charge() {
+        let l = log(&[
+            (0.0, module(0, Reason::Cold), false),
+            (50.0, module(1, Reason::Empty), false),
+            (55.0, module(2, Reason::LowVoltage), true),
+        ]);
+        let recent = |seconds: f64| l.recent(at(seconds)).collect::<Vec<_>>();
+        assert_eq!(recent(60.0), [Lost::Module(2), Lost::Module(0)]);
+        assert_eq!(recent(61.0), [Lost::Module(2)]);
+    }
+
+    #[test]
+    fn an_inverter_that_stops_just_before_the_bank_ends_was_triggered_by_nothing() {
+        let losses = [(0.0, module(0, Reason::Cold), false), (5.0, INVERTER, true)];
+        let mut l = log(&losses);
+        assert_eq!(l.cascade().map(|c| c.size), Some(1));
+        l.lose(at(30.0), Lost::Module(1), Reason::Cold, false);
+        l.go_dark(at(30.0));
+        assert_eq!(l.cascade(), None);
+        let mut l = log(&losses);
+        l.go_dark(at(66.0));
+        assert_eq!(l.cascade().map(|c| c.size), Some(1), "the bank went on for more than the window");
+    }
+
+    #[test]
+    fn dark_is_told_once_from_the_first_loss_and_apart_where_it_began_so() {
+        let mut l = log(&[(10.0, module(0, Reason::Cold), false)]);
+        l.go_dark(at(12.0));
+        l.go_dark(at(20.0));
+        assert_eq!(l.blackout(), Some(Blackout::After(at(2.0))));
+        let mut l = log(&[(0.0, module(0, Reason::Cold), false)]);
+        l.go_dark(Time::ZERO);
+        assert_eq!(l.blackout(), Some(Blackout::FromStart));
     }
 
     #[test]
     fn a_bank_that_runs_empty_is_not_dark_after_a_loss() {
-        let mut l = log(&[(10.0, 0, Reason::Empty), (12.0, 1, Reason::LowVoltage)]);
-        l.go_dark(Time::from_seconds(12.0));
-        assert_eq!(l.dark_after(), None);
-        let mut l = log(&[(10.0, 0, Reason::Empty), (20.0, 1, Reason::Fault)]);
-        l.go_dark(Time::from_seconds(25.0));
-        assert_eq!(l.dark_after(), Some(Time::from_seconds(5.0)));
+        let mut l = log(&[(10.0, module(0, Reason::Empty), false), (12.0, module(1, Reason::LowVoltage), false)]);
+        l.go_dark(at(12.0));
+        assert_eq!(l.blackout(), None);
+        let mut l = log(&[(5.0, module(1, Reason::Fault), false), (10.0, module(0, Reason::Empty), false)]);
+        l.go_dark(at(10.0));
+        assert_eq!(l.blackout(), None, "the last to go was empty");
+        let mut l = log(&[(10.0, module(0, Reason::Empty), false), (20.0, module(1, Reason::Fault), false)]);
+        l.go_dark(at(25.0));
+        assert_eq!(l.blackout(), Some(Blackout::After(at(5.0))));
     }
 }

@@ -61,6 +61,14 @@ impl GuardState {
         matches!(self.phase, Phase::Tripped | Phase::Releasing(_) | Phase::Out(_))
     }
 
+    /// Whether a value is beyond its threshold, whatever its phase.
+    pub fn is_beyond(&self, value: f64) -> bool {
+        match self.side {
+            Side::Low => value < self.guard.trip,
+            Side::High => value > self.guard.trip,
+        }
+    }
+
     /// When its timer runs out, or never.
     pub fn due(&self) -> Time {
         match self.phase {

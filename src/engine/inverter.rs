@@ -71,25 +71,35 @@ impl InverterState {
         self.cut_out.map_or(Time::NEVER, |g| g.due())
     }
 
+    /// Whether its cut-out has cause to act at this bus voltage.
+    pub fn is_low(&self, bus: f64) -> bool {
+        self.cut_out.is_some_and(|g| g.is_beyond(bus))
+    }
+
     /// What the bus sees.
     pub fn demand(&self, asked: Asked) -> Demand {
-        if !self.runs() && !asked.is_charge() {
+        self.demand_if(self.runs(), asked)
+    }
+
+    /// The same whether it runs or not.
+    pub fn demand_if(&self, runs: bool, asked: Asked) -> Demand {
+        if !runs && !asked.is_charge() {
             return Demand::NONE;
         }
         match asked {
             Asked::Current(amps) => Demand::Current(amps),
-            Asked::Power(watts) => Demand::Power(self.at_bus(watts)),
+            Asked::Power(watts) => Demand::Power(self.at_bus(runs, watts)),
         }
     }
 
-    fn at_bus(&self, watts: f64) -> f64 {
+    fn at_bus(&self, runs: bool, watts: f64) -> f64 {
         let Some(model) = &self.model else {
             return watts;
         };
         let share = watts.abs() / model.rated;
         let efficiency = model.efficiency.as_ref().map_or(1.0, |curve| curve.value(share));
         let converted = if watts > 0.0 { watts / efficiency } else { watts * efficiency };
-        let standing = if self.runs() { model.standing } else { 0.0 };
+        let standing = if runs { model.standing } else { 0.0 };
         converted + standing
     }
 

@@ -327,6 +327,12 @@ impl ModuleState {
         self.blocked(Blocks::Discharge)
     }
 
+    /// Whether what took it out for this reason has cause to, by these values.
+    pub fn has_cause(&self, reason: Reason, watched: &Watched) -> bool {
+        let mut acted = self.guards.iter().filter(|g| g.reason == reason && g.state.tripped());
+        acted.any(|g| g.state.is_beyond(watched.of(g.quantity)))
+    }
+
     /// Why it is not simply in service.
     pub fn reason(&self) -> Option<Reason> {
         self.out().or_else(|| self.blocked(Blocks::Charge))

@@ -1,6 +1,6 @@
 //! What one trial came to.
 
-use super::cascade::Cascade;
+use super::cascade::{Blackout, Cascade};
 use super::module::Reason;
 use crate::time::Time;
 use serde::{Deserialize, Serialize};
@@ -13,6 +13,8 @@ pub struct TrialResult {
     pub night: usize,
     /// The start of the first shortfall longer than the hold; `None`: served to the horizon.
     pub served_until: Option<Time>,
+    /// How the bank was then.
+    pub ending: Option<Ending>,
     /// Demand not met, in shortfalls longer than the hold [J].
     pub unserved: f64,
     /// Demand not met in shorter ones [J].
@@ -26,12 +28,25 @@ pub struct TrialResult {
     pub dropout: DropoutResult,
     /// Each different (modules not delivering, element) once.
     pub chains: Vec<ChainResult>,
-    /// Protection that followed an earlier loss within the scenario's window.
+    /// Protection that an earlier loss triggered within the scenario's window.
     pub cascade: Option<Cascade>,
-    /// From the first loss, other than by an end of charge, until nothing delivered, if that came.
-    pub dark_after: Option<Time>,
+    /// Whether nothing delivered after a loss other than by an end of charge, and when first.
+    pub blackout: Option<Blackout>,
     pub rejoined: Option<Rejoined>,
     pub work: Work,
+}
+
+/// How the bank was when a shortfall began.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Ending {
+    /// More than half of its modules were in service or empty: the charge, or the voltage that the load left.
+    Charge,
+    /// The same, and a limit that the controller announced held the load back.
+    Limited,
+    /// Half of them or more had dropped out, most of them by cold.
+    Cold,
+    /// Half of them or more had dropped out, most of them otherwise.
+    Dropped,
 }
 
 /// The greatest current with which a module rejoined.

@@ -7,7 +7,7 @@ use super::instant::Instant;
 use super::model::Model;
 use super::module::{ModuleState, Reason};
 use super::observe::{Event, Observer};
-use super::result::{Amiss, ChainResult, DropoutResult, ElementResult, Rejoined, TrialResult, Work};
+use super::result::{Amiss, ChainResult, DropoutResult, ElementResult, Ending, Rejoined, TrialResult, Work};
 use super::watch::{HoldClock, OVER_BY, Passage, Stretch};
 use super::wiring::Wiring;
 use crate::time::Time;
@@ -51,7 +51,10 @@ pub struct Tally {
     shortfall: HoldClock,
     /// Of the running shortfall [J].
     pending: f64,
+    /// How the bank was when it began, and when service ended.
+    shortfall_by: Ending,
     served_until: Option<Time>,
+    ending: Option<Ending>,
     unserved: f64,
     brief: f64,
     curtailed: f64,
@@ -76,7 +79,9 @@ impl Tally {
             opened: vec![None; model.bank.devices.len()],
             shortfall: HoldClock::default(),
             pending: 0.0,
+            shortfall_by: Ending::Charge,
             served_until: None,
+            ending: None,
             unserved: 0.0,
             brief: 0.0,
             curtailed: 0.0,
@@ -103,9 +108,14 @@ impl Tally {
         &mut self.elements
     }
 
-    /// Takes note of a loss of service.
-    pub fn note_loss(&mut self, at: Time, what: Lost, reason: Reason) {
-        self.losses.lose(at, what, reason);
+    /// Takes note of a loss of service, and whether an earlier one triggered it.
+    pub fn note_loss(&mut self, at: Time, what: Lost, reason: Reason, triggered: bool) {
+        self.losses.lose(at, what, reason, triggered);
+    }
+
+    /// What was lost within the window of cascades and may have triggered something.
+    pub fn recent_losses(&self, now: Time) -> impl Iterator<Item = Lost> {
+        self.losses.recent(now)
     }
 
     /// Takes note that a protective device has opened.
@@ -215,11 +225,28 @@ impl Tally {
             self.end_shortfall(step.from);
             return;
         }
+        if self.shortfall.since().is_none() {
+            self.shortfall_by = self.ending(step.start.limited);
+        }
         self.shortfall.start(step.from);
         self.pending += step.short * (step.to - step.from).seconds();
         if self.shortfall.held(step.to, self.hold) {
             self.served_until = self.served_until.or(self.shortfall.since());
+            self.ending = self.ending.or(Some(self.shortfall_by));
             self.unserved += std::mem::take(&mut self.pending);
+        }
+    }
+
+    /// How the bank is, by what is out now.
+    fn ending(&self, limited: bool) -> Ending {
+        let modules = self.elements.len() - self.hot.len();
+        let dropped = || self.out.iter().filter(|(_, reason)| !reason.is_exhaustion());
+        let cold = dropped().filter(|(_, reason)| *reason == Reason::Cold).count();
+        match dropped().count() {
+            dropped if 2 * dropped >= modules && 2 * cold >= dropped => Ending::Cold,
+            dropped if 2 * dropped >= modules => Ending::Dropped,
+            _ if limited => Ending::Limited,
+            _ => Ending::Charge,
         }
     }
 
@@ -243,6 +270,7 @@ impl Tally {
             trial,
             night,
             served_until: self.served_until,
+            ending: self.ending,
             unserved: self.unserved,
             brief: self.brief,
             curtailed: self.curtailed,
@@ -251,7 +279,7 @@ impl Tally {
             dropout: self.dropout,
             chains: self.chains,
             cascade: self.losses.cascade(),
-            dark_after: self.losses.dark_after(),
+            blackout: self.losses.blackout(),
             rejoined: self.rejoined,
             work,
         }

@@ -7,9 +7,10 @@ pub mod lanes;
 mod pace;
 mod rough;
 mod step;
+mod trigger;
 
 use super::ambient::{AmbientCursors, Surroundings};
-use super::cascade::Lost;
+use super::cascade::{Loss, Lost};
 use super::controller::{ControllerState, Limits};
 use super::heat::Heating;
 use super::instant::{Instant, Residual};
@@ -70,6 +71,8 @@ pub struct Trial<'m> {
     /// What the observer was last told of the load.
     told_served: bool,
     tally: Tally,
+    /// Of what is not a module: lost at this moment, and not yet noted.
+    lost: Vec<Loss>,
     work: Work,
 }
 
@@ -194,6 +197,7 @@ impl<'m> Trial<'m> {
             pace: Pace::new(),
             told_served: true,
             tally: Tally::new(model),
+            lost: Vec::new(),
             work: Work::default(),
         };
         trial.take_mishaps_at_start();
@@ -209,12 +213,12 @@ impl<'m> Trial<'m> {
     fn note_lost_at_start(&mut self) {
         for mishap in self.luck.mishaps.at_start() {
             if let Mishap::Conductor(k) = mishap {
-                self.tally.note_loss(self.now, Lost::Conductor(*k), Reason::Broken);
+                self.tally.note_loss(self.now, Lost::Conductor(*k), Reason::Broken, false);
             }
         }
         for (k, state) in self.states.iter().enumerate() {
             if let (false, Some(reason)) = (state.delivers(), self.modules[k].out()) {
-                self.tally.note_loss(self.now, Lost::Module(k), reason);
+                self.tally.note_loss(self.now, Lost::Module(k), reason, false);
             }
         }
     }
@@ -341,6 +345,16 @@ impl<'m> Trial<'m> {
 
     /// Solves the present moment into `start`.
     fn solve_now(&mut self) -> Result<(), TrialError> {
+        self.take_present();
+        self.load_elements(0.0);
+        self.solve_end()?;
+        std::mem::swap(&mut self.start, &mut self.end);
+        self.note_start();
+        Ok(())
+    }
+
+    /// Takes the present for the end ahead: no step.
+    fn take_present(&mut self) {
         self.ahead.at = self.now;
         self.ahead.around = self.around;
         self.ahead.own_warmth = self.own_warmth;
@@ -350,11 +364,6 @@ impl<'m> Trial<'m> {
             self.ahead.temperatures[k] = module.temperature;
             self.ahead.tangents[k] = self.model.modules[k].tangent(module.charge);
         }
-        self.load_elements(0.0);
-        self.solve_end()?;
-        std::mem::swap(&mut self.start, &mut self.end);
-        self.note_start();
-        Ok(())
     }
 
     /// Takes note of what the next step needs to know of its start.

@@ -2,5 +2,6 @@
 
 pub mod csv;
 pub mod finding;
+pub mod obstacle;
 pub mod proposal;
 pub mod text;

@@ -96,7 +96,7 @@ pub fn headline(results: &Results) -> String {
         ),
     };
     match cascades(results).filter(|_| cascades_lead(results)) {
-        Some(cascades) => format!("After a loss, protection took out more in {cascades}. {overload}"),
+        Some(cascades) => format!("In {cascades} one dropout triggered further trips. {overload}"),
         None => overload,
     }
 }
@@ -112,20 +112,50 @@ pub fn cascades(results: &Results) -> Option<String> {
     (any.estimate > 0.0).then(|| number::of_nights(any, results.trials))
 }
 
-/// `nothing was delivered any more in 1.2 % of nights (0.9–1.5 %)`
+/// `In 1.2 % of nights (0.9–1.5 %) one dropout triggered further trips`; where none was seen, the bound.
+pub fn triggered(results: &Results) -> String {
+    let often = number::of_nights(&results.cascade.any, results.trials);
+    let none = cascades(results).is_none();
+    format!(
+        "In {often} {}",
+        if none { "did a dropout trigger further trips" } else { "one dropout triggered further trips" }
+    )
+}
+
+/// What counts as a cascade, as the end of a sentence.
+pub fn what_is_a_cascade(results: &Results) -> String {
+    let window = number::duration(results.cascade.window_s / 3600.0);
+    format!(
+        "protection that acts within {window} after an earlier loss and would have had no cause to without it. Cold, heat \
+         and faults are losses and no protection; the end of the charge, and an inverter that stops with its bank, are no \
+         cascade"
+    )
+}
+
+/// `the bank went dead in 1.2 % of nights (0.9–1.5 %), typically 6.2 h after the first dropout`, and in how many it was
+/// dead from the start, where that was seen.
 pub fn dark(results: &Results) -> String {
-    format!("nothing was delivered any more in {}", number::of_nights(&results.cascade.dark, results.trials))
+    let c = &results.cascade;
+    let after = dark_after(results).filter(|_| c.dark.estimate > 0.0).map_or_else(String::new, |[_, half, _]| {
+        let when = if half > 0.0 { format!("{} after", number::seconds(half)) } else { "at once with".to_owned() };
+        format!(", typically {when} the first dropout")
+    });
+    let from_start = match c.dark_from_start.estimate > 0.0 {
+        true => format!("; it was dead from the start in {}", number::of_nights(&c.dark_from_start, results.trials)),
+        false => String::new(),
+    };
+    format!("the bank went dead in {}{after}{from_start}", number::of_nights(&c.dark, results.trials))
+}
+
+/// As a sentence begins.
+pub fn capital(text: &str) -> String {
+    let mut rest = text.chars();
+    rest.next().map_or_else(String::new, |first| first.to_uppercase().chain(rest).collect())
 }
 
 /// How soon after the first loss nothing was delivered [s]: 5 %, half and 95 % of those nights.
 pub fn dark_after(results: &Results) -> Option<[f64; 3]> {
     results.cascade.dark_after_s.filter(|times| times.iter().all(|s| s.is_finite()))
-}
-
-/// `half of those nights within 1.00 s, 95 % within 2.5 s`: from the first loss; `None` where none went dark.
-pub fn dark_within(results: &Results) -> Option<String> {
-    let [_, half, most] = dark_after(results)?;
-    Some(format!("half of those nights within {}, 95 % within {}", number::seconds(half), number::seconds(most)))
 }
 
 /// What was over in the same nights after the same dropouts: the two poles of a lead, as a rule.

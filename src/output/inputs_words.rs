@@ -262,7 +262,7 @@ fn marked(shift: Option<Shift>, unit: f64, decimals: usize) -> String {
     if !moves(shift.by.estimate) {
         return "0  ".to_owned();
     }
-    let change = format!("{:+.decimals$}", shift.by.estimate * unit).replace('-', "−");
+    let change = number::change(shift.by.estimate * unit, decimals);
     format!("{change} {}", if shift.decided { " " } else { "?" })
 }
 

@@ -40,7 +40,7 @@ pub fn counted(n: u64, one: &str, many: &str) -> String {
 
 /// `173.2 A`
 pub fn current(amperes: f64) -> String {
-    if amperes.is_finite() { format!("{:.1} A", no_negative_zero(amperes, 1)) } else { NONE.into() }
+    if amperes.is_finite() { format!("{} A", fixed(amperes, 1)) } else { NONE.into() }
 }
 
 /// `160.0 A`, or `unrated`.
@@ -50,7 +50,7 @@ pub fn rating(amperes: Option<f64>) -> String {
 
 /// A moment or length of a night: `13.4 h`, whole hours without a decimal.
 pub fn hours(h: f64) -> String {
-    if h.is_finite() { format!("{} h", trimmed(no_negative_zero(h, 1), 1)) } else { NONE.into() }
+    if h.is_finite() { format!("{} h", trimmed(h, 1)) } else { NONE.into() }
 }
 
 /// How long something lasted: `40 s`, `12 min`, `1.5 h`.
@@ -151,15 +151,50 @@ pub fn points(e: &Estimate) -> String {
     }
     let mut d = digits_after_point((e.high - e.low) * 50.0 / 3.0, 1).min(9);
     // An end that is not zero keeps its sign: the sign is what a difference is asked for.
-    let lost = |p: f64, d: usize| p != 0.0 && no_negative_zero(p * 100.0, d) == 0.0;
-    while d < 5 && (lost(e.low, d) || lost(e.high, d)) {
+    let lost = |p: f64, d: usize| p != 0.0 && is_nothing(&fixed(p * 100.0, d));
+    while d < 9 && (lost(e.low, d) || lost(e.high, d)) {
         d += 1;
     }
-    let show = |p: f64| format!("{:+.d$}", no_negative_zero(p * 100.0, d)).replace('-', "−");
     if e.is_exact() {
-        return format!("{} points", show(e.estimate));
+        return format!("{} points", change(e.estimate * 100.0, d));
     }
-    format!("{} points ({} to {})", show(e.estimate), show(e.low), show(e.high))
+    let (low, high) = (outwards(e.low * 100.0, d, f64::floor), outwards(e.high * 100.0, d, f64::ceil));
+    format!("{} points ({} to {})", change(e.estimate * 100.0, d), change(low, d), change(high, d))
+}
+
+/// A difference of two times with its interval: `−1.2 h (−1.6 to −0.8 h)`.
+pub fn hours_apart(e: &Estimate) -> String {
+    if !known(e) {
+        return NONE.into();
+    }
+    let d = digits_after_point((e.high - e.low) / 6.0, 1).min(4);
+    let (low, high) = (outwards(e.low, d, f64::floor), outwards(e.high, d, f64::ceil));
+    format!("{} h ({} to {} h)", change(e.estimate, d), change(low, d), change(high, d))
+}
+
+/// With so many decimals; what rounds to nothing has no sign.
+pub fn fixed(x: f64, decimals: usize) -> String {
+    let text = format!("{x:.decimals$}");
+    if is_nothing(&text) { text.trim_start_matches('-').to_owned() } else { text }
+}
+
+/// The same with a sign and not a hyphen before it: `+0.62`, `−0.62`; `+0.00` of what rounds to nothing.
+pub fn change(x: f64, decimals: usize) -> String {
+    let text = fixed(x, decimals);
+    text.strip_prefix('-').map_or_else(|| format!("+{text}"), |digits| format!("−{digits}"))
+}
+
+/// Whether a number as it is written is zero.
+fn is_nothing(text: &str) -> bool {
+    text.bytes().all(|c| matches!(c, b'-' | b'0' | b'.'))
+}
+
+/// To so many decimals away from what lies within; a hair is forgiven, so that 0.1 does not become 0.2 by
+/// representation.
+fn outwards(x: f64, decimals: usize, round: fn(f64) -> f64) -> f64 {
+    let unit = math::powi(10.0, decimals as i32);
+    let hair = if round(0.5) > 0.5 { -1e-6 } else { 1e-6 };
+    round(x * unit + hair) / unit
 }
 
 /// A very small or very large quantity: `3.1e-13`.
@@ -221,6 +256,11 @@ pub fn frequency_short(e: &Estimate) -> String {
     format!("{} ({})", share(e), interval(e))
 }
 
+/// How often something wanted was seen, for a narrow column: `97.3 % (96.9–97.6 %)`, `no night (< 0.037 %)`.
+pub fn served_short(e: &Estimate) -> String {
+    frequency_short(e).replace("none seen", "no night")
+}
+
 /// The estimate alone, with the digits that its interval carries: `1.2 %`.
 pub fn share(e: &Estimate) -> String {
     if !known(e) {
@@ -232,7 +272,8 @@ pub fn share(e: &Estimate) -> String {
     }
 }
 
-/// The interval alone, rounded outwards: `0.9–1.5 %`.
+/// The interval alone, rounded outwards: `0.9–1.5 %`. An end that is not 0 or 100 % never looks as if it were: it then
+/// has a digit of its own, `0.02–5.5 %`.
 pub fn interval(e: &Estimate) -> String {
     if !known(e) {
         return NONE.into();
@@ -240,10 +281,21 @@ pub fn interval(e: &Estimate) -> String {
     let Some(d) = decimals(e) else {
         return format!("{}–{}", power_of_ten(e.low), power_of_ten(e.high));
     };
-    let unit = math::powi(10.0, d as i32);
-    let low = ((e.low * 100.0 * unit + 1e-6).floor() / unit).max(0.0);
-    let high = ((e.high * 100.0 * unit - 1e-6).ceil() / unit).min(100.0);
-    format!("{low:.d$}–{high:.d$} %")
+    let (low, high) = (e.low * 100.0, e.high * 100.0);
+    // Of a distance from 0 or 100 %, one digit, rounded towards it.
+    let near = |distance: f64| {
+        let own = digits_after_point(distance, 1);
+        (outwards(distance, own, f64::floor), own)
+    };
+    let low = match outwards(low, d, f64::floor).max(0.0) {
+        0.0 if low > 0.0 => trimmed(near(low).0, near(low).1),
+        shown => fixed(shown, d),
+    };
+    let high = match outwards(high, d, f64::ceil).min(100.0) {
+        100.0 if e.high < 1.0 => fixed(100.0 - near(100.0 - high).0, near(100.0 - high).1),
+        shown => fixed(shown, d),
+    };
+    format!("{low}–{high} %")
 }
 
 /// A probability that was worked out, three digits: `0.0508 %`, `3.1×10⁻⁹`.
@@ -266,8 +318,7 @@ pub fn lower(p: f64) -> String {
         return bound(p, f64::floor);
     }
     let d = digits_after_point(gap * 100.0, 2);
-    let unit = math::powi(10.0, d as i32);
-    format!("{} %", trimmed((p * 100.0 * unit + 1e-6).floor() / unit, d))
+    format!("{} %", trimmed(outwards(p * 100.0, d, f64::floor), d))
 }
 
 fn bound(p: f64, round: fn(f64) -> f64) -> String {
@@ -278,10 +329,7 @@ fn bound(p: f64, round: fn(f64) -> f64) -> String {
         return power_of_ten(p);
     }
     let d = digits_after_point(p * 100.0, 2);
-    let unit = math::powi(10.0, d as i32);
-    // A hair towards the exact value, so that 0.1 % does not become 0.11 % by representation.
-    let hair = if round(0.5) > 0.5 { -1e-6 } else { 1e-6 };
-    format!("{} %", trimmed(round(p * 100.0 * unit + hair) / unit, d))
+    format!("{} %", trimmed(outwards(p * 100.0, d, round), d))
 }
 
 /// At least `digits` significant digits without trailing zeros; with an exponent from 1e12 on.
@@ -327,19 +375,18 @@ fn digits_after_point(x: f64, digits: usize) -> usize {
 }
 
 fn trimmed(x: f64, d: usize) -> String {
-    let text = format!("{:.d$}", no_negative_zero(x, d));
+    let text = fixed(x, d);
     if !text.contains('.') {
         return text;
     }
     text.trim_end_matches('0').trim_end_matches('.').to_string()
 }
 
-fn no_negative_zero(x: f64, d: usize) -> f64 {
-    if x.abs() < 0.5 * math::powi(10.0, -(d as i32)) { 0.0 } else { x }
-}
-
 /// `3.1×10⁻⁹`
 fn power_of_ten(p: f64) -> String {
+    if p == 0.0 {
+        return "0".into();
+    }
     let text = format!("{p:.1e}");
     let (mantissa, exponent) = text.split_once('e').unwrap_or((&text, "0"));
     let raised: String = exponent.chars().map(superscript).collect();
@@ -432,6 +479,24 @@ mod tests {
         assert_eq!([0.0, 0.0083, 0.8, 12.52, 240.0].map(seconds), ["0 ms", "8.3 ms", "800 ms", "12.5 s", "4 min"]);
     }
 
+    /// One hit of 100 nights: Clopper and Pearson's low end is 1 − 0.975^(1/100), 0.0253 %.
+    #[test]
+    fn an_end_that_is_not_zero_or_all_never_looks_like_it() {
+        assert_eq!(frequency_short(&e(0.01, 0.000_253, 0.0545)), "1.0 % (0.02–5.5 %)");
+        assert_eq!(frequency_short(&e(0.99, 0.9455, 0.999_747)), "99.0 % (94.5–99.98 %)");
+        assert_eq!(interval(&e(0.5, 0.0, 1.0)), "0–100 %");
+        assert_eq!(points(&e(-0.05, -0.1, -2e-8)), "−5.000000 points (−10.000000 to −0.000002)");
+    }
+
+    #[test]
+    fn nothing_has_no_sign() {
+        let none = [-0.0, -0.04, -1e-300].map(current);
+        assert_eq!(none, ["0.0 A", "0.0 A", "0.0 A"]);
+        assert_eq!([fixed(-0.5, 0), fixed(-0.4, 0), fixed(-0.6, 0)], ["0", "0", "-1"]);
+        assert_eq!([change(-0.001, 2), change(-0.01, 2), change(0.01, 2)], ["+0.00", "−0.01", "+0.01"]);
+        assert_eq!((significant(-0.0, 3), energy(-0.0), celsius(-0.0)), ("0".into(), "0 Wh".into(), "0 °C".into()));
+    }
+
     #[test]
     fn small_ones_are_powers_of_ten() {
         assert_eq!(frequency_short(&e(2.3e-9, 1.1e-9, 4.0e-9)), "2.3×10⁻⁹ (1.1×10⁻⁹–4.0×10⁻⁹)");
@@ -451,7 +516,7 @@ mod tests {
             ("+0 points".into(), "−100 points".into())
         );
         assert_eq!(count(999), "999");
-        assert_eq!(current(-0.04), "0.0 A");
+        assert_eq!(hours_apart(&e(-1.2, -1.61, -0.83)), "−1.2 h (−1.7 to −0.8 h)");
         assert_eq!(chosen(1e-3), "0.1 %");
         assert_eq!(chosen(0.99), "99 %");
         assert_eq!(upper(1e-3), "0.1 %");

@@ -89,8 +89,7 @@ fn figures(input: &PageInput) -> Markup {
                 chance in drawing the nights leaves open. Data: ride_through.csv.";
     let seen = !input.record.moments.is_empty();
     let cascade = "What was lost after what, most frequent first: a name, and in brackets why it was lost. Where there is \
-                   a second axis, it tells how soon after the first loss nothing was delivered any more. Data: \
-                   cascades.csv.";
+                   a second axis, it tells how soon after the first dropout the bank was dead. Data: cascades.csv.";
     let night = "One night as it was computed, from the same draws as in the run. It shows what happened, not how \
                  often; how often is in figure 1. A label with etc. stands for \
                  several elements with the same share of their ratings.";

@@ -26,11 +26,11 @@ fn elements(point: &Point) -> String {
     table.set_header(cells(header, "becomes".into(), "state".into()));
     for m in &point.modules {
         let state = format!("{}{}", m.state.word(), over(m.over));
-        let row = row(&m.id, m.current_a, m.limit_a, format!("{:.3} V", m.voltage_v));
+        let row = row(&m.id, m.current_a, m.limit_a, format!("{} V", number::fixed(m.voltage_v, 3)));
         table.add_row(cells(row, String::new(), state));
     }
     for c in &point.conductors {
-        let row = row(&c.id, c.current_a, c.rating_a, format!("{:.1} mV", c.drop_v * 1e3));
+        let row = row(&c.id, c.current_a, c.rating_a, format!("{} mV", number::fixed(c.drop_v * 1e3, 1)));
         let steady = c.steady_temperature_c.map_or(number::NONE.into(), number::celsius);
         table.add_row(cells(row, steady, over(c.over).trim().to_string()));
     }
@@ -62,21 +62,21 @@ fn devices(point: &Point) -> String {
 
 fn asked(question: &Question) -> String {
     let demand = match question.demand {
-        Demand::Current(amps) => format!("{amps} A"),
-        Demand::Power(watts) => format!("{watts} W"),
+        Demand::Current(amps) => format!("{} A", amps + 0.0),
+        Demand::Power(watts) => format!("{} W", watts + 0.0),
     };
     let soc = question.soc.map_or("charge as in the scenario".to_string(), |s| format!("charge {s}"));
     let out = match question.without.as_slice() {
         [] => "all modules in".to_string(),
         out => format!("without {}", out.join(", ")),
     };
-    format!("{demand} at the bus, {soc}, everything at {} °C, {out}", question.air)
+    format!("{demand} at the bus, {soc}, everything at {} °C, {out}", question.air + 0.0)
 }
 
 fn bus(bus: &Bus) -> String {
-    let voltage = bus.voltage_v.map_or("no voltage".to_string(), |v| format!("{v:.3} V"));
+    let voltage = bus.voltage_v.map_or("no voltage".to_string(), |v| format!("{} V", number::fixed(v, 3)));
     if bus.carried {
-        format!("bus: {voltage}, {}, {:.0} W", number::current(bus.current_a), bus.power_w)
+        format!("bus: {voltage}, {}, {} W", number::current(bus.current_a), number::fixed(bus.power_w, 0))
     } else {
         format!("✖ the bank cannot carry this load; at open circuit: {voltage}")
     }

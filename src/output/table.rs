@@ -230,7 +230,8 @@ pub(super) fn optional(x: Option<f64>) -> String {
 
 /// The shortest decimal that reads back as the same number.
 pub(super) fn number(x: f64) -> String {
-    if x.is_finite() { x.to_string() } else { String::new() }
+    // Zero has no sign.
+    if x.is_finite() { (x + 0.0).to_string() } else { String::new() }
 }
 
 /// The one writer of CSV.

@@ -156,15 +156,11 @@ fn dropouts(r: &Results) -> String {
     text + "\n"
 }
 
-/// Protection that followed a loss, and how soon nothing was delivered; nothing where neither came.
+/// Trips that a dropout triggered, and how soon the bank was dead; where none was seen, the bounds.
 fn cascades(r: &Results) -> String {
-    let often = finding::cascades(r).map(|often| {
-        let first = r.cascade.sequences.first();
-        often + &first.map_or_else(String::new, |first| format!(", most often {}", finding::cascade(first)))
-    });
-    let dark = finding::dark_within(r).map(|within| format!("{}, {within} of the first loss", finding::dark(r)));
-    let lines: Vec<String> = often.into_iter().chain(dark).collect();
-    if lines.is_empty() { String::new() } else { format!("Cascades       {}\n", lines.join(BELOW)) }
+    let first = r.cascade.sequences.first();
+    let first = first.map_or_else(String::new, |first| format!(", most often {}", finding::cascade(first)));
+    format!("Cascades       {}{first}{BELOW}{}\n", finding::triggered(r), finding::dark(r))
 }
 
 fn worst_year(r: &Results) -> String {

@@ -211,12 +211,20 @@ pub struct Difference {
     pub nights_to_decide: Option<u64>,
     /// Chance of not being served for as long as is wanted.
     pub short: Estimate,
+    /// Nights in which the first alone is not, and the second alone.
+    pub short_first_alone: u64,
+    pub short_second_alone: u64,
     /// Mean hours served.
     pub ride_through_h: Estimate,
 }
 
 impl Difference {
-    fn new([first, second]: [usize; 2], pair: &Pair, same_nights: bool, inference: Inference) -> Difference {
+    fn new(
+        [first, second]: [usize; 2],
+        pair: &Pair,
+        same_nights: bool,
+        (inference, horizon_h): (Inference, f64),
+    ) -> Difference {
         let of = |alone| match same_nights {
             true => Estimate::exact(0.0),
             false => inference.difference(alone, pair.nights),
@@ -234,7 +242,12 @@ impl Difference {
                 .filter(|_| !overload.is_exact())
                 .and_then(|p| paired::nights_to_decide(p.over, p.nights)),
             short: of(pair.short),
-            ride_through_h: pair.hours(inference.at(CONFIDENCE)),
+            short_first_alone: pair.short[0],
+            short_second_alone: pair.short[1],
+            ride_through_h: match same_nights {
+                true => Estimate::exact(0.0),
+                false => pair.hours(inference.at(CONFIDENCE), horizon_h),
+            },
         }
     }
 }
@@ -268,10 +281,11 @@ pub fn compare(field: &Field, found: &SideBySide, stills: Vec<Still>) -> Compari
     let layouts: Vec<LayoutResult> = stills.into_iter().enumerate().map(of).collect();
     let ranking = ranking(&layouts);
     let random = field.campaigns.iter().any(|c| c.model.random);
+    let horizon_h = field.campaigns[0].model.trials.horizon.hours();
     let pair = |a: usize, b: usize, confidence| {
         let [first, second] = [a, b].map(|k| field.candidates[k].campaign);
         let inference = Inference::new(random).at(confidence);
-        Difference::new([a, b], &found.paired.pair(first, second), first == second, inference)
+        Difference::new([a, b], &found.paired.pair(first, second), first == second, (inference, horizon_h))
     };
     let jointly = paired::confidence_against_first(field.campaigns.len());
     let lists: Vec<&Parts> = field.candidates.iter().map(|c| &c.parts).collect();
@@ -313,8 +327,6 @@ fn layout(field: &Field, counts: &[Counts], (k, confidence): (usize, f64), still
     let of_layout = &counts[candidate.campaign];
     let results = results(field, candidate, of_layout);
     let stands = field.stands_for(k);
-    let elements = results.overload.conductors.iter().chain(&results.overload.modules);
-    let worst = elements.filter(|e| e.nights > 0).reduce(|a, b| if b.nights > a.nights { b } else { a });
     let pairs = || scenario.stacks.iter().flat_map(|s| &s.leads);
     LayoutResult {
         name: candidate.name.clone(),
@@ -326,7 +338,7 @@ fn layout(field: &Field, counts: &[Counts], (k, confidence): (usize, f64), still
         lead_devices: names(pairs().filter_map(|lead| Some(scenario.devices[lead.device?.device].name.clone()))),
         exact: results.exact,
         overload: results.overload.any,
-        most_often_over: worst.map(|e| e.id.clone()),
+        most_often_over: results.overload.most_often().map(|e| e.id.clone()),
         ride_through_h: results.ride_through_h.clone(),
         ride_through_met: results.ride_through_met,
         targets: assemble::targets(scenario, of_layout, results.inference().at(confidence)),

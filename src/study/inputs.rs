@@ -281,13 +281,14 @@ fn as_written(plan: &Plan, found: &SideBySide) -> AsWritten {
 fn input(plan: &Plan, found: &SideBySide, k: usize, inference: Inference) -> InputResult {
     let effect = |side| {
         let at = plan.changes.iter().position(|change| *change == (k, side))?;
-        Some(effect(found, at + 1, inference))
+        Some(effect(plan, found, at + 1, inference))
     };
     let is = plan.inputs[k];
     InputResult { is, of: is.of(&plan.scenario), input: is.tag(), less: effect(Side::Less), more: effect(Side::More) }
 }
 
-fn effect(found: &SideBySide, campaign: usize, inference: Inference) -> Effect {
+fn effect(plan: &Plan, found: &SideBySide, campaign: usize, inference: Inference) -> Effect {
+    let horizon_h = plan.campaigns[0].model.trials.horizon.hours();
     let pair = found.paired.pair(campaign, 0);
     // Of the first less the second: as written less this one.
     let longer = found.paired.pair(0, campaign).longer;
@@ -297,7 +298,7 @@ fn effect(found: &SideBySide, campaign: usize, inference: Inference) -> Effect {
         overload_alone: pair.over,
         short: Shift::new(inference.difference(pair.short, pair.nights)),
         short_alone: pair.short,
-        ride_through_h: Shift::new(inference.mean(&longer, true)),
+        ride_through_h: Shift::new(inference.mean_within(&longer, true, horizon_h)),
         margin: found.margins.difference(campaign, 0, inference).map(Shift::new),
         failed_trials: found.counts[campaign].failed,
     }

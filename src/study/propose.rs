@@ -8,12 +8,12 @@
 //! have been found. Looking often finds by luck:
 //! all verdicts hold together (`jointly`).
 
-use crate::study::compare::{self, Candidate, Field, StillError, jointly};
+use crate::study::compare::{self, Candidate, Field, StillError, jointly, results};
 use crate::study::pace::Pace;
 use crate::study::parts::{Parts, half_priced};
 use crate::summary::counts::Counts;
 use crate::summary::inference::Inference;
-use crate::summary::{LimitVerdict, TargetVerdict, Verdict, assemble};
+use crate::summary::{Endings, LimitVerdict, Results, TargetVerdict, Verdict, assemble};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 use std::ops::Range;
@@ -73,6 +73,10 @@ pub struct Judged {
     pub nights: u64,
     /// With intervals of the declared confidence; empty where no night was run.
     pub targets: Vec<TargetVerdict>,
+    /// How the bank was in the nights whose service ended.
+    pub ended: Endings,
+    /// The element most often over, where any was.
+    pub most_often_over: Option<String>,
 }
 
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -269,7 +273,13 @@ impl<'a> Search<'a> {
         Ok(verdict)
     }
 
-    /// The targets of a layout with intervals of the declared confidence, after the nights so far.
+    /// What a layout came to after the nights so far.
+    fn results(&self, candidate: &Candidate) -> Results {
+        let none = Counts::new(&self.field.campaigns[candidate.campaign].model);
+        results(self.field, candidate, self.counts.get(&candidate.campaign).unwrap_or(&none))
+    }
+
+    /// Its targets with intervals of the declared confidence.
     fn targets(&self, candidate: &Candidate) -> Vec<TargetVerdict> {
         let none = Counts::new(&self.field.campaigns[candidate.campaign].model);
         let counts = self.counts.get(&candidate.campaign).unwrap_or(&none);
@@ -281,8 +291,15 @@ impl<'a> Search<'a> {
         let candidate = &self.field.candidates[k];
         let ran = !matches!(fate, Fate::LimitMissed | Fate::NotRun);
         let nights = self.counts.get(&candidate.campaign).filter(|_| ran).map_or(0, |c| c.trials);
-        let targets = if nights > 0 { self.targets(candidate) } else { Vec::new() };
-        Judged { name: candidate.name.clone(), price: price(candidate), fate, limit, nights, targets }
+        let (mut targets, mut ended, mut most_often_over) = (Vec::new(), Endings::default(), None);
+        if nights > 0 {
+            let results = self.results(candidate);
+            targets = self.targets(candidate);
+            ended = results.ride_through_h.ended;
+            most_often_over = results.overload.most_often().map(|e| e.id.clone());
+        }
+        let (name, price) = (candidate.name.clone(), price(candidate));
+        Judged { name, price, fate, limit, nights, targets, ended, most_often_over }
     }
 }
 

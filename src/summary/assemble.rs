@@ -124,6 +124,7 @@ fn ride_through(model: &Model, counts: &Counts) -> RideThrough {
         p50_interval,
         p95_interval,
         censored: inference.probability(counts.served, counts.trials),
+        ended: counts.endings,
         histogram: histogram(counts),
     }
 }
@@ -212,6 +213,7 @@ fn cascades(model: &Model, counts: &Counts) -> Cascades {
         sizes: seen.sizes.iter().map(|(&losses, &nights)| CascadeSize { losses, nights }).collect(),
         sequences: sequences.into_iter().take(CHAINS).map(sequence).collect(),
         dark: inference.probability(seen.dark.values().sum(), counts.trials),
+        dark_from_start: inference.probability(seen.dark_from_start, counts.trials),
         dark_after_s: after(5).zip(after(50)).zip(after(95)).map(|((a, b), c)| [a, b, c]),
         rejoining: seen.rejoined.map(|r| Rejoining {
             id: model.bank.branch_id(r.module).to_string(),

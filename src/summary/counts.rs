@@ -2,10 +2,11 @@
 //!
 //! In: results of trials. Out: counts, histograms, exact sums, and the worst few.
 
+use super::Endings;
 use super::fixed_sum::FixedSum;
-use crate::engine::cascade::Loss;
+use crate::engine::cascade::{Blackout, Loss};
 use crate::engine::model::Model;
-use crate::engine::result::{ChainResult, TrialError, TrialResult, Work};
+use crate::engine::result::{ChainResult, Ending, TrialError, TrialResult, Work};
 use crate::time::Time;
 use serde::{Deserialize, Serialize};
 use std::cmp::Reverse;
@@ -47,6 +48,8 @@ pub struct Counts {
     #[serde(with = "pairs")]
     pub chains: BTreeMap<ChainResult, u64>,
     pub cascades: CascadeCounts,
+    /// How the bank was when service ended.
+    pub endings: Endings,
     /// By number of the scenario's night.
     #[serde(with = "pairs")]
     pub nights: BTreeMap<usize, NightCounts>,
@@ -83,15 +86,16 @@ pub struct DropoutCounts {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct CascadeCounts {
     pub nights: u64,
-    /// Nights by the number of losses by protection that followed the first.
+    /// Nights by the number of losses that earlier ones triggered.
     #[serde(with = "pairs")]
     pub sizes: BTreeMap<u32, u64>,
     /// Nights by what was lost, in order.
     #[serde(with = "pairs")]
     pub sequences: BTreeMap<Vec<Loss>, u64>,
-    /// Nights that went dark, by the time from the first loss.
+    /// Nights that went dark, by the time from the first loss; without those that began so.
     #[serde(with = "pairs")]
     pub dark: BTreeMap<Time, u64>,
+    pub dark_from_start: u64,
     /// Greatest magnitude with which a module rejoined [A]; of equals, that of the lowest trial.
     pub rejoined: Option<RejoinedCounts>,
 }
@@ -104,6 +108,25 @@ pub struct RejoinedCounts {
     pub at: Time,
 }
 
+impl Endings {
+    fn add(&mut self, ending: Option<Ending>) {
+        match ending {
+            Some(Ending::Charge) => self.charge += 1,
+            Some(Ending::Limited) => self.limited += 1,
+            Some(Ending::Cold) => self.cold += 1,
+            Some(Ending::Dropped) => self.dropped += 1,
+            None => {}
+        }
+    }
+
+    fn merge(&mut self, other: &Endings) {
+        self.charge += other.charge;
+        self.limited += other.limited;
+        self.cold += other.cold;
+        self.dropped += other.dropped;
+    }
+}
+
 impl CascadeCounts {
     fn add(&mut self, result: &TrialResult) {
         if let Some(cascade) = &result.cascade {
@@ -111,8 +134,10 @@ impl CascadeCounts {
             *self.sizes.entry(cascade.size).or_default() += 1;
             *self.sequences.entry(cascade.sequence.clone()).or_default() += 1;
         }
-        if let Some(dark) = result.dark_after {
-            *self.dark.entry(dark).or_default() += 1;
+        match result.blackout {
+            Some(Blackout::After(time)) => *self.dark.entry(time).or_default() += 1,
+            Some(Blackout::FromStart) => self.dark_from_start += 1,
+            None => {}
         }
         if let Some(r) = result.rejoined {
             let one = RejoinedCounts { current: r.current, module: r.module, trial: result.trial, at: r.at };
@@ -132,6 +157,7 @@ impl CascadeCounts {
         add_all(&mut self.sizes, &other.sizes);
         add_all(&mut self.sequences, &other.sequences);
         add_all(&mut self.dark, &other.dark);
+        self.dark_from_start += other.dark_from_start;
         self.keep_greatest(other.rejoined);
     }
 }
@@ -193,6 +219,7 @@ impl Counts {
             curtailed: FixedSum::default(),
             chains: BTreeMap::new(),
             cascades: CascadeCounts::default(),
+            endings: Endings::default(),
             nights: BTreeMap::new(),
             worst: Vec::new(),
             work: WorkCounts::default(),
@@ -233,6 +260,7 @@ impl Counts {
             *self.chains.entry(chain.clone()).or_default() += 1;
         }
         self.cascades.add(result);
+        self.endings.add(result.ending);
         self.add_dropout(result);
         self.add_night(result.night, result.any_over(), result.dropout.most > 0);
         self.add_worst(result);
@@ -320,6 +348,7 @@ impl Counts {
         }
         self.dropout.merge(&other.dropout);
         self.cascades.merge(&other.cascades);
+        self.endings.merge(&other.endings);
         self.unserved.merge(&other.unserved);
         self.brief.merge(&other.brief);
         self.curtailed.merge(&other.curtailed);

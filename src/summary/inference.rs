@@ -51,6 +51,18 @@ impl Inference {
         if self.random || sum.count() == 0 { mean } else { Estimate::exact(mean.estimate) }
     }
 
+    /// The same of values that lie within ±`most`. Where all trials gave one value the normal distribution sees no spread;
+    /// the chance that a trial gives another still has its bound, and such a one may lie anywhere within.
+    pub fn mean_within(self, sum: &FixedSum, opposite: bool, most: f64) -> Estimate {
+        let mean = self.mean(sum, opposite);
+        if mean.is_exact() && self.random {
+            let another = self.probability(0, sum.count()).high;
+            let (seen, unseen) = (mean.estimate * (1.0 - another), most * another);
+            return Estimate { low: seen - unseen, high: seen + unseen, ..mean };
+        }
+        Estimate { low: mean.low.max(-most), high: mean.high.min(most), ..mean }
+    }
+
     /// A percentile, with its interval or without.
     pub fn quantile(self, found: Quantile) -> Quantile {
         if self.random { found } else { Quantile { low: found.value, high: found.value, ..found } }
@@ -74,6 +86,27 @@ mod tests {
         sum.add(2.5).unwrap();
         assert_eq!(exact.mean(&sum, true), Estimate::exact(-2.5));
         assert_eq!(exact.quantile(Quantile { value: 7, low: 0, high: 99 }), Quantile { value: 7, low: 7, high: 7 });
+    }
+
+    /// Of 100 nights all alike, another one has a chance of at most 1 − 0.025^(1/100) = 3.62 %, and may be 16 h either way.
+    #[test]
+    fn a_mean_without_spread_is_bounded_by_what_the_trials_may_have_missed() {
+        let of = |value: f64, n: usize| {
+            let mut sum = FixedSum::default();
+            (0..n).for_each(|_| sum.add(value).unwrap());
+            sum
+        };
+        let another: f64 = 1.0 - 0.025_f64.powf(0.01);
+        let none = Inference::new(true).mean_within(&of(0.0, 100), false, 16.0);
+        assert!(
+            none.estimate == 0.0 && (none.high - 16.0 * another).abs() < 1e-9 && none.low == -none.high,
+            "{none:?}"
+        );
+        let two = Inference::new(true).mean_within(&of(2.0, 100), true, 16.0);
+        assert!((two.low - (-2.0 * (1.0 - another) - 16.0 * another)).abs() < 1e-9, "{two:?}");
+        let once = Inference::new(true).mean_within(&of(2.0, 1), false, 16.0);
+        assert_eq!((once.low, once.high), (-16.0, 16.0), "a single night bounds nothing but what may be");
+        assert_eq!(Inference::new(false).mean_within(&of(0.0, 100), false, 16.0), Estimate::exact(0.0));
     }
 
     #[test]

@@ -103,9 +103,9 @@ impl Paired {
 
 impl Pair {
     /// Hours served by the first less those by the second, mean a night with its interval by the normal
-    /// distribution [h].
-    pub fn hours(&self, inference: Inference) -> Estimate {
-        inference.mean(&self.longer, self.turned)
+    /// distribution [h]; of no night are they more than the horizon.
+    pub fn hours(&self, inference: Inference, horizon_h: f64) -> Estimate {
+        inference.mean_within(&self.longer, self.turned, horizon_h)
     }
 }
 
@@ -183,7 +183,7 @@ mod tests {
         paired.add(&[outcome(true, 4.0), outcome(true, 4.5)]);
         let (there, back) = (paired.pair(0, 1), paired.pair(1, 0));
         assert_eq!((there.over, back.over), ([1, 0], [0, 1]));
-        let hours = |pair: Pair| pair.hours(Inference::new(true));
+        let hours = |pair: Pair| pair.hours(Inference::new(true), 16.0);
         assert_eq!((hours(there).estimate, hours(back).estimate), (-1.25, 1.25));
         assert_eq!(hours(there).low, -hours(back).high);
     }

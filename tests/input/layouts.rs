@@ -68,6 +68,46 @@ fn a_grid_without_leads_keeps_those_of_each_stack_and_leaves_out_what_there_is_n
     assert_eq!(s.stacks[0].leads[3].cable, 0);
 }
 
+/// Two stacks on a bar of a resistance: `a` and `b` are where their lead pairs meet it.
+fn on_a_bar(a: &[&str], b: &[&str], grid: &str) -> String {
+    let stack = |name: &str, at: &[&str]| {
+        let pair = |at: &&str| format!("{{ cable = \"link\", positive = 2, negative = 2{at} }}");
+        let pairs = at.iter().map(pair).collect::<Vec<_>>().join(", ");
+        format!("[[stack]]\nname = \"{name}\"\nmodule = \"cellar\"\ncount = 2\njumper = \"link\"\nleads = [{pairs}]\n")
+    };
+    let types = SMALL.split("[[stack]]").next().unwrap();
+    let stacks = stack("A", a) + &stack("B", b);
+    format!("{types}\n{stacks}[bar]\nresistance = \"0.1 mΩ/m\"\n[layouts]\ntake_off = [\"one end\"]\n{grid}")
+}
+
+/// Where each pair of each stack of the last layout meets the bar [m].
+fn places(text: &str) -> Vec<Vec<f64>> {
+    let checked = good(text);
+    let last = checked.layouts.last().unwrap().of(&checked.scenario);
+    last.stacks.iter().map(|s| s.leads.iter().map(|l| l.at).collect()).collect()
+}
+
+const AT: [&str; 3] = ["", ", at = \"0.3 m\"", ", at = \"30 cm\""];
+
+#[test]
+fn a_grid_keeps_the_place_of_each_lead_pair_on_the_bar() {
+    let thick = "leads = [{ cable = \"link\" }]\n";
+    for leads in ["", thick] {
+        let grid = |pairs: u32| format!("lead_pairs = [{pairs}]\n{leads}");
+        assert_eq!(places(&on_a_bar(&[AT[0]], &[AT[1]], &grid(2))), [[0.0, 0.0], [0.3, 0.3]]);
+        assert_eq!(places(&on_a_bar(&[AT[1], AT[0]], &[AT[1], AT[2]], &grid(1))), [[0.3], [0.3]]);
+        assert_eq!(places(&on_a_bar(&[AT[1], AT[0]], &[AT[1], AT[2]], &grid(2))), [[0.3, 0.0], [0.3, 0.3]]);
+    }
+    let own = "lead_pairs = [3]\nleads = [{ cable = \"link\", at = \"1 m\" }]";
+    assert_eq!(places(&on_a_bar(&[AT[1], AT[0]], &[AT[1]], own)), [[1.0; 3], [1.0; 3]]);
+}
+
+#[test]
+fn a_grid_refuses_lead_pairs_without_a_place_on_the_bar() {
+    let text = on_a_bar(&[AT[1], AT[0]], &[AT[1], AT[2]], "lead_pairs = [1, 2, 3]\n");
+    refused(&text, "3]", &["stack \"A\" more lead pairs than the 2", "give `at` to the leads of the grid", "1 error"]);
+}
+
 #[test]
 fn a_fault_of_an_override_is_told_where_it_stands() {
     let cases = [

@@ -53,8 +53,8 @@ fn the_error_is_spread_over_the_layouts_that_the_limit_leaves() {
         }
         assert!(seen > 2);
         let told = text::text(&c);
-        let words = format!("each of {} intervals has ", c.intervals);
-        assert!(told.contains(&words) && told.contains(", so that with 95 % none misleads."), "{told}");
+        let words = format!("widened so that all {} hold together at 95 %.", c.intervals);
+        assert!(told.contains(&words), "{told}");
     }
 }
 
@@ -80,5 +80,5 @@ fn the_limit_alone_needs_no_interval() {
     let field = field(&checked);
     let c = compared(&field, &nights(&field, 400));
     assert_eq!((c.intervals, c.confidence_each), (0, 0.95));
-    assert!(!text::text(&c).contains("judged together"));
+    assert!(!text::text(&c).contains("hold together"));
 }

@@ -2,6 +2,7 @@
 
 mod inputs;
 mod jointly;
+mod obstacle;
 mod page;
 mod pairs;
 mod proposed;

@@ -32,7 +32,7 @@ fn the_counts_of_pairs_are_those_of_nights_one_by_one() {
                 |a: &[(bool, f64)], b: &[(bool, f64)]| a.iter().zip(b).filter(|(a, b)| a.0 && !b.0).count() as u64;
             assert_eq!(pair.over, [count(first, second), count(second, first)], "{i}, {j}");
             let longer = first.iter().zip(second).map(|(a, b)| a.1 - b.1).sum::<f64>() / trials as f64;
-            assert!((pair.hours(Inference::new(true)).estimate - longer).abs() < 1e-6, "{i}, {j}");
+            assert!((pair.hours(Inference::new(true), 16.0).estimate - longer).abs() < 1e-6, "{i}, {j}");
             decided += pair.over[0];
         }
     }

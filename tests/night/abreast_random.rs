@@ -196,7 +196,7 @@ fn census(campaign: &Campaign, seen: &mut [(&'static str, u32)]) {
             r.dropout.fault,
             r.dropout.other,
             r.cascade.is_some(),
-            r.dark_after.is_some(),
+            r.blackout.is_some(),
             r.rejoined.is_some(),
             r.unserved > 0.0,
             r.brief > 0.0,

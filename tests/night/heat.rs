@@ -8,7 +8,7 @@ use bankwright::engine::result::ChainResult;
 use std::fmt::Write;
 
 const HUNDRED: &str = "[load]\ncurrent = \"100 A\"\n";
-const STIFF: &str = "\"52 V\"";
+pub(super) const STIFF: &str = "\"52 V\"";
 
 /// One module at 100 A and 15 mΩ, which is 150 W, for an hour from 95 % in air of 10 °C.
 fn warming(heat: &str, around: &str) -> Night {
@@ -76,7 +76,7 @@ fn what_a_module_stores_the_room_does_not_get() {
 }
 
 /// Air and times by hand: 0 °C for an hour, then 6 K/h down to −18 °C, an hour there, and back up.
-fn cold_snap(parts: &[&str], more: &str) -> (super::Campaign, Night) {
+pub(super) fn cold_snap(parts: &[&str], more: &str) -> (super::Campaign, Night) {
     let folder = tempfile::tempdir().unwrap();
     let mut csv = "hours,air\n".to_owned();
     for (hours, air) in [(0.0, 0.0), (1.0, 0.0), (4.0, -18.0), (5.0, -18.0), (8.0, 0.0), (12.0, 0.0)] {
@@ -91,7 +91,7 @@ fn cold_snap(parts: &[&str], more: &str) -> (super::Campaign, Night) {
     (campaign, night)
 }
 
-const COLD: &str = "discharge_temperature = { low = \"-10 °C\", low_release = \"-5 °C\", delay = \"7 s\" }";
+pub(super) const COLD: &str = "discharge_temperature = { low = \"-10 °C\", low_release = \"-5 °C\", delay = \"7 s\" }";
 
 /// −6 K/h from 1 h on: −10 °C at 1 h + 100 min, out 7 s later; up from 5 h on: −5 °C at 5 h + 130 min,
 /// back 7 s later. A sensor that reads 1 K too warm is 10 min late out and 10 min early back.

@@ -4,6 +4,7 @@
 mod abreast;
 mod abreast_random;
 mod balance;
+mod cascade;
 mod chance;
 mod clock;
 mod drift;

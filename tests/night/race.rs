@@ -2,6 +2,7 @@
 
 use super::*;
 use bankwright::draw::faults::Timeline;
+use bankwright::engine::cascade::Blackout;
 use bankwright::engine::controller::Limits;
 use bankwright::engine::luck::Mishap;
 
@@ -91,7 +92,7 @@ fn behind_an_open_main_fuse_the_modules_circulate() {
     near(after.currents[0] + after.currents[1], 0.0, 1e-9);
     assert!(n.result.work.kirchhoff < 1e-9 && n.result.work.power_balance < 1e-12);
     at_moment(n.served_until(), opens);
-    near(n.result.dark_after.expect("nothing is delivered").seconds(), 0.0, 0.0);
+    assert_eq!(n.result.blackout, Some(Blackout::After(Time::ZERO)));
     // At most one more step: both poles' fuses are alike, and open together.
     assert_eq!(n.when_event(Event::DeviceOpened { device: 1 }), n.when_event(Event::DeviceOpened { device: 0 }));
 }
@@ -106,7 +107,7 @@ fn dark_from_dusk() {
     let mut luck = c.luck(0);
     luck.mishaps.add(Mishap::Module(0), &Timeline { down_at_start: true, changes: vec![] });
     let n = run_with(&c, &luck);
-    assert_eq!((n.result.dark_after, n.served_until()), (Some(Time::ZERO), Some(0.0)));
+    assert_eq!((n.result.blackout, n.served_until()), (Some(Blackout::FromStart), Some(0.0)));
 }
 
 /// A stack whose two leads have opened is an island: its modules even out among themselves, and the other stack has
@@ -134,7 +135,7 @@ fn a_stack_cut_off_is_an_island() {
     near(after.currents[0], -0.1 / 0.022, 1e-9);
     near(after.currents[2] + after.currents[3], 100.0, 1e-9);
     assert!(n.result.work.kirchhoff < 1e-9);
-    assert!(n.result.dark_after.is_none() && n.served_until().is_none());
+    assert!(n.result.blackout.is_none() && n.served_until().is_none());
 }
 
 /// Devices take their part of the power, at the module, in the lead and before the load: E·I = V·I + I²·ΣR, and what

@@ -2,7 +2,7 @@
 
 use super::*;
 use bankwright::draw::faults::Timeline;
-use bankwright::engine::cascade::Lost;
+use bankwright::engine::cascade::{Blackout, Lost};
 use bankwright::engine::luck::Mishap;
 use bankwright::engine::module::Reason;
 
@@ -51,7 +51,7 @@ fn a_slow_inverter_lets_the_bank_go_dark_in_a_second() {
         at_moment(n.when(k, State::ChargeOnly).first().copied(), wanted);
     }
     at_moment(n.served_until(), 101.0);
-    at_moment(n.result.dark_after.map(Time::seconds), 1.0);
+    assert_eq!(n.result.blackout, Some(Blackout::After(Time::from_seconds(1.0))));
     let cascade = n.result.cascade.expect("a cascade");
     assert_eq!(cascade.size, 4);
     let over = |k| (Lost::Module(k), Reason::OverCurrent);

@@ -126,15 +126,23 @@ fn the_finding_tells_of_cascades_and_of_the_dark() {
     };
     let text = finding(&sample::dark());
     let lead = text.split("<p class=\"lead\">").nth(1).unwrap();
-    assert!(lead.starts_with("After a loss, protection took out more in 7.5 % of nights (6.9–8.1 %). A.lead1+ is"));
+    assert!(lead.starts_with("In 7.5 % of nights (6.9–8.1 %) one dropout triggered further trips. A.lead1+ is"));
     let usual = finding(&sample::results());
     assert!(usual.contains("<p class=\"lead\">A.lead1+ is the element most often over its rating"));
     assert!(usual.contains(
-        "<b>Cascades. </b>After a loss, protection took out more in 0.12 % of nights (0.06–0.21 %), most often A1 (cold), \
-         then A2 (over-current), then A3 (over-current). After a loss nothing was delivered any more in 0.030 % of nights \
-         (0.006–0.088 %), half of those nights within 11 s, 95 % within 38 s of the first loss.</p>"
+        "<b>Cascades. </b>In 0.12 % of nights (0.06–0.21 %) one dropout triggered further trips, most often A1 (cold), \
+         then A2 (over-current), then A3 (over-current). The bank went dead in 0.030 % of nights (0.006–0.088 %), \
+         typically 11 s after the first dropout.</p>"
     ), "{usual}");
-    assert!(!finding(&sample::nothing_seen()).contains("Cascades."));
+    // What was never seen has a bound.
+    let quiet = finding(&sample::nothing_seen());
+    assert!(quiet.contains(
+        "<b>Cascades. </b>In none of 10,000 nights (below 0.037 %) did a dropout trigger further trips. The bank went \
+         dead in none of 10,000 nights (below 0.037 %).</p>"
+    ), "{quiet}");
+    let mut cold = sample::nothing_seen();
+    cold.cascade.dark_from_start = sample::share(120, cold.trials);
+    assert!(finding(&cold).contains("(below 0.037 %); it was dead from the start in 1.20 % of nights (1.0"));
 }
 
 #[test]

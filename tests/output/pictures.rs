@@ -57,8 +57,8 @@ fn where_cascades_are_more_frequent_the_first_title_says_so_first() {
     let title = svg.split("</title>").next().unwrap();
     assert!(
         title.ends_with(
-            "After a loss, protection took out more in 7.5 % of nights (6.9–8.1 %). A.lead1+ is the element most often \
-         over its rating: 1.23 % of nights (1.02–1.47 %)"
+            "In 7.5 % of nights (6.9–8.1 %) one dropout triggered further trips. A.lead1+ is the element most often over \
+             its rating: 1.23 % of nights (1.02–1.47 %)"
         ),
         "{title}"
     );
@@ -76,12 +76,15 @@ fn elements_beyond_the_first_twenty_are_counted() {
 #[test]
 fn cascades_are_ranked_and_read_from_loss_to_loss() {
     let svg = chart::cascade(&sample::results()).unwrap();
-    assert!(svg.contains("After a loss, protection took out more in 0.12 % of nights (0.06–0.21 %)"));
-    assert!(svg.contains("within 60 s after an earlier loss") && svg.contains("10,000 nights of 16 h"));
+    assert!(svg.contains("In 0.12 % of nights (0.06–0.21 %) one dropout triggered further trips"));
+    assert!(
+        svg.contains("within 60 s after an earlier loss and would have had no cause to")
+            && svg.contains("10,000 nights of 16 h")
+    );
     let words: Vec<String> = markup::texts(&svg).into_iter().map(|t| t.3).collect();
     let at = |wanted: &str| words.iter().position(|w| w == wanted).unwrap_or_else(|| panic!("{wanted}: {words:?}"));
     assert!(at("any cascade") < at("A1 (cold) → A2 (over-current) → A3 (over-current)"));
-    at("After a loss nothing was delivered any more in 0.030 % of nights (0.006–0.088 %).");
+    at("The bank went dead in 0.030\u{a0}% of nights (0.006–0.088\u{a0}%), typically 11 s after the first dropout.");
     at("5 % of those nights within 500 ms, half (disc) within 11 s, 95 % within 38 s");
 }
 
@@ -107,10 +110,10 @@ fn bars_of_cascades_are_as_long_as_they_are_likely() {
 #[test]
 fn where_no_cascade_was_seen_the_bound_is_drawn() {
     let svg = chart::cascade(&sample::nothing_seen()).unwrap();
-    assert!(svg.contains("No protection took anything out within 60 s after a loss"));
+    assert!(svg.contains("In none of 10,000 nights (below 0.037 %) did a dropout trigger further trips"));
     assert!(svg.contains("none seen (&lt; 0.037 %)") && svg.contains("stroke-dasharray"));
-    assert!(svg.contains("nothing was delivered any more in none of 10,000 nights (below 0.037 %)"));
-    assert!(!svg.contains("Time from the first loss"), "there is no time to draw");
+    assert!(svg.contains("The bank went dead in none of 10,000 nights (below 0.037 %)."));
+    assert!(!svg.contains("Time from the first dropout"), "there is no time to draw");
 }
 
 #[test]

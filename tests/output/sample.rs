@@ -4,7 +4,7 @@ use bankwright::summary::*;
 use statrs::function::beta::inv_beta_reg;
 
 /// Clopper-Pearson, so that the samples look like a run's.
-fn share(k: u64, n: u64) -> Estimate {
+pub fn share(k: u64, n: u64) -> Estimate {
     let (kf, nf) = (k as f64, n as f64);
     let low = if k == 0 { 0.0 } else { inv_beta_reg(kf, nf - kf + 1.0, 0.025) };
     let high = if k >= n { 1.0 } else { inv_beta_reg(kf + 1.0, nf - kf, 0.975) };
@@ -167,6 +167,7 @@ fn ride(n: u64) -> RideThrough {
         p50_interval: [16.0, 16.0],
         p95_interval: [16.0, 16.0],
         censored: share(n - ended, n),
+        ended: Endings { charge: ended, ..Endings::default() },
         histogram,
     }
 }
@@ -222,6 +223,7 @@ fn cascades(n: u64) -> Cascades {
         sizes: vec![CascadeSize { losses: 2, nights: 12 }],
         sequences: vec![Sequence { losses, nights: 12, estimate, low, high }],
         dark: share(3, n),
+        dark_from_start: share(0, n),
         dark_after_s: Some([0.5, 11.0, 38.0]),
         rejoining: None,
     }
@@ -281,12 +283,14 @@ pub fn nothing_seen() -> Results {
         p50_interval: [16.0; 2],
         p95_interval: [16.0; 2],
         censored: share(r.trials, r.trials),
+        ended: Endings::default(),
         histogram: vec![],
     };
     r.over_temperature = None;
     r.device_opened = None;
     r.unserved_wh.brief_mean = 0.0;
     r.cascade = Cascades { any: none, sizes: vec![], sequences: vec![], dark: none, dark_after_s: None, ..r.cascade };
+    r.cascade.dark_from_start = none;
     r.dropout = Dropout { any: none, cold: none, fault: none, other: none, at_least: vec![] };
     r.chains.clear();
     r.worst.clear();
@@ -402,6 +406,7 @@ pub fn no_trials() -> Results {
     r.trials = 0;
     r.cascade.any = share(0, 0);
     r.cascade.dark = share(0, 0);
+    r.cascade.dark_from_start = share(0, 0);
     r.horizon_h = 0.0;
     r.overload.conductors.clear();
     r.overload.modules.clear();
@@ -429,6 +434,7 @@ pub fn not_numbers() -> Results {
     r.unserved_wh.brief_mean = nan;
     r.cascade.any = e;
     r.cascade.dark = e;
+    r.cascade.dark_from_start = e;
     r.cascade.dark_after_s = Some([nan; 3]);
     r.cascade.sequences[0].high = nan;
     if let Some(over) = &mut r.over_temperature {

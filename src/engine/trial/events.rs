@@ -120,7 +120,7 @@ impl Trial<'_> {
             Mishap::Conductor(conductor) => {
                 observer.event(self.now, Event::Conductor { conductor, open: begins });
                 if begins {
-                    self.tally.note_loss(self.now, Lost::Conductor(conductor), Reason::Broken);
+                    self.lost.push((Lost::Conductor(conductor), Reason::Broken));
                 }
             }
             Mishap::Joint(conductor) => observer.event(self.now, Event::Joint { conductor, bad: begins }),
@@ -150,21 +150,26 @@ impl Trial<'_> {
         if let Some(guard) = self.inverter.guard() {
             changed |= guard.expire(now);
         }
-        if ran != self.inverter.runs() {
-            let event = if ran { Event::InverterOff } else { Event::InverterOn };
-            observer.event(now, event);
-            if ran {
-                self.tally.note_loss(now, Lost::Inverter, Reason::LowVoltage);
-            }
-        }
-        let asked = self.asked_now();
-        changed |= asked != self.asked;
+        self.tell_inverter(ran, observer);
+        let (before, asked) = (self.asked, self.asked_now());
+        changed |= asked != before;
         if changed {
             observer.moment(self, &self.start);
             self.asked = asked;
-            self.resolve(observer)?;
+            self.resolve_from(before, observer)?;
         }
         Ok(())
+    }
+
+    /// What the observer and the tally hear of the inverter; `ran`: before.
+    fn tell_inverter(&mut self, ran: bool, observer: &mut impl Observer) {
+        if ran == self.inverter.runs() {
+            return;
+        }
+        observer.event(self.now, if ran { Event::InverterOff } else { Event::InverterOn });
+        if ran {
+            self.lost.push((Lost::Inverter, Reason::LowVoltage));
+        }
     }
 
     /// When the controller, its link, or the inverter's side of it next does something.
@@ -210,6 +215,7 @@ impl Trial<'_> {
                 guard.flip(now);
             }
             acted |= ran != self.inverter.runs();
+            self.tell_inverter(ran, observer);
             acted |= self.open_devices(observer);
             self.count_event()?;
             if acted {
@@ -230,7 +236,7 @@ impl Trial<'_> {
             let branch = self.model.bank.devices[device].branch;
             match self.modules.get_mut(branch) {
                 Some(module) => module.take_out(Reason::Device),
-                None => self.tally.note_loss(self.now, Lost::Device(device), Reason::Device),
+                None => self.lost.push((Lost::Device(device), Reason::Device)),
             }
         }
         opened
@@ -252,20 +258,26 @@ impl Trial<'_> {
 
     /// Solves the present moment anew after something changed at once.
     pub(super) fn resolve(&mut self, observer: &mut impl Observer) -> Result<(), TrialError> {
+        self.resolve_from(self.asked, observer)
+    }
+
+    /// The same; `asked` before.
+    fn resolve_from(&mut self, asked: Asked, observer: &mut impl Observer) -> Result<(), TrialError> {
         let before = self.states.clone();
         self.take_states();
-        let mut rejoined = Vec::new();
-        for (k, old) in before.into_iter().enumerate() {
+        let (mut lost, mut rejoined) = (std::mem::take(&mut self.lost), Vec::new());
+        for (k, &old) in before.iter().enumerate() {
             let (state, reason) = (self.states[k], self.modules[k].reason());
             if state != old {
                 observer.event(self.now, Event::Module { module: k, state, reason });
             }
             match (old.delivers(), state.delivers(), self.modules[k].out()) {
-                (true, false, Some(reason)) => self.tally.note_loss(self.now, Lost::Module(k), reason),
+                (true, false, Some(reason)) => lost.push((Lost::Module(k), reason)),
                 (false, true, _) => rejoined.push(k),
                 _ => {}
             }
         }
+        self.note_losses(&lost, &before, asked)?;
         self.solve_now()?;
         self.note_if_dark();
         for k in rejoined {

@@ -1,7 +1,7 @@
-//! What is lost after what: the most frequent cascades, ranked, and how soon the bank is dark.
+//! What is lost after what: the most frequent cascades, ranked, and how soon the bank is dead.
 //!
 //! In: the results document. Out: a figure: one bar a sequence with its 95 % interval, and the time from
-//! the first loss until nothing is delivered. Where no cascade was seen, the upper bound stands in its place.
+//! the first dropout until the bank is dead. Where no cascade was seen, the upper bound stands in its place.
 
 use super::ChartError;
 use super::axis::Axis;
@@ -56,7 +56,9 @@ pub fn cascade(results: &Results) -> Result<String, ChartError> {
     let rows = rows(results, width);
     let height = rows.last().map_or(0.0, |r| r.top + Row::height(&r.label));
     let notes = canvas::wrap(&left_over(results), SMALL, WIDTH - 12.0);
-    let dark = SENTENCE + if finding::dark_after(results).is_some() { DARK } else { 0.0 };
+    let dark_words = canvas::wrap(&dark_words(results), SMALL, 0.9 * WIDTH);
+    let sentence = SENTENCE + (dark_words.len() as f64 - 1.0) * LINE;
+    let dark = sentence + if finding::dark_after(results).is_some() { DARK } else { 0.0 };
     let below = AXIS + notes.len() as f64 * LINE + 14.0;
     figure(results).draw(height + below + dark, |sheet, top| {
         let frame = Frame { left: LEFT, top, width, height };
@@ -71,20 +73,21 @@ pub fn cascade(results: &Results) -> Result<String, ChartError> {
             let y = top + height + AXIS + (k as f64 + 0.5) * LINE;
             canvas::write(sheet, note, (6.0, y), Ink::Muted, Align::Start)?;
         }
-        draw_dark(sheet, results, top + height + below)
+        let top = top + height + below;
+        for (k, words) in dark_words.iter().enumerate() {
+            let y = top + k as f64 * LINE;
+            canvas::write_bold(sheet, words, (6.0, y), Ink::Text, Align::Start)?;
+        }
+        draw_dark(sheet, results, top + sentence - SENTENCE)
     })
 }
 
 fn figure<'a>(results: &Results) -> Figure<'a> {
-    let c = &results.cascade;
-    let window = number::duration(c.window_s / 3600.0);
     let nights = number::counted(results.trials, "night", "nights");
     let title = if results.trials == 0 {
         "No night was run: there is nothing to say".into()
-    } else if c.any.estimate <= 0.0 {
-        format!("No protection took anything out within {window} after a loss")
     } else {
-        format!("After a loss, protection took out more in {}", number::of_nights(&c.any, results.trials))
+        finding::triggered(results)
     };
     let line = match results.exact {
         true => "",
@@ -96,9 +99,9 @@ fn figure<'a>(results: &Results) -> Figure<'a> {
         name: "cascade",
         title,
         subtitle: format!(
-            "{nights} of {}; a cascade is protection that takes something out within {window} after an earlier loss. \
-             Bar: share of nights{line}.",
-            number::hours(results.horizon_h)
+            "{nights} of {}; a cascade is {}. Bar: share of nights{line}.",
+            number::hours(results.horizon_h),
+            finding::what_is_a_cascade(results)
         ),
         description: told.chain(std::iter::once(dark_words(results))).collect::<Vec<_>>().join(" "),
     }
@@ -177,16 +180,15 @@ fn left_over(results: &Results) -> String {
 }
 
 fn dark_words(results: &Results) -> String {
-    format!("After a loss {}.", finding::dark(results))
+    finding::capital(&finding::dark(results)) + "."
 }
 
-/// How soon after the first loss the bank was dark, on an axis of its own; one sentence where it never was.
+/// How soon after the first dropout the bank was dead, on an axis of its own; nothing where it never was.
 fn draw_dark(sheet: &Sheet, results: &Results, top: f64) -> Drawn {
-    canvas::write_bold(sheet, &dark_words(results), (6.0, top), Ink::Text, Align::Start)?;
     let Some(times) = finding::dark_after(results) else { return Ok(()) };
     let (unit, name) = unit_of(times[2]);
     let frame = Frame { left: LEFT, top: top + 14.0, width: WIDTH - 2.0 * LEFT - 24.0, height: 62.0 };
-    let axis = Axis::linear(0.0, times[2] / unit * 1.08, &format!("Time from the first loss until then t ({name})"));
+    let axis = Axis::linear(0.0, times[2] / unit * 1.08, &format!("Time from the first dropout until then t ({name})"));
     let panel = canvas::panel(sheet, frame, &axis, &Axis::bare(0.0, 1.0))?;
     let [low, half, high] = times.map(|s| place(&panel, (s / unit, 0.3)));
     interval(sheet, low, high, Ink::Blue)?;

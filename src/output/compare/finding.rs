@@ -2,6 +2,7 @@
 //!
 //! In: the comparison. Out: sentences that terminal, charts and document share.
 
+use super::obstacle::{self, Judgement};
 use crate::output::finding::EXACT;
 use crate::output::number;
 use crate::study::compare::{Comparison, Difference, LayoutResult};
@@ -21,6 +22,7 @@ pub fn sentences(c: &Comparison) -> Vec<String> {
         told.extend(sufficiency(c));
     }
     told.extend(cheapest(c));
+    told.extend(obstacles(c));
     told.extend(together(c).filter(|_| !c.exact));
     if c.layouts.iter().any(|l| l.price.is_some()) {
         told.extend(unpriced(&items_unpriced(c)));
@@ -59,7 +61,10 @@ fn against_as_written(c: &Comparison) -> Option<String> {
     Some(match (d.decided, apart) {
         (true, _) => format!("That is {difference}, decided by {nights} that differ."),
         (false, 0) => format!("No night differs from the scenario as written: {difference}."),
-        (false, _) => format!("That is {difference}: not decided by {nights} that differ{}.", needed(d)),
+        (false, n) => {
+            let differ = if n == 1 { "differs" } else { "differ" };
+            format!("That is {difference}: too close to call, only {nights} {differ}{}.", needed(d))
+        }
     })
 }
 
@@ -94,6 +99,9 @@ pub fn sufficiency(c: &Comparison) -> Option<String> {
             "The nights suffice to put \"{best}\" first: {others} told apart from it, all together at 95 %.{same}"
         ));
     }
+    if open.len() as u64 == others && open.iter().all(|d| d.overload_first_alone + d.overload_second_alone == 0) {
+        return Some(format!("No night has an overload in one of them and none in another.{same}"));
+    }
     let names: Vec<String> = open.iter().take(LISTED).map(|d| format!("\"{}\"", of(c, d.second).name)).collect();
     let more = open.len().saturating_sub(LISTED);
     let more = if more > 0 { format!(" and {more} more") } else { String::new() };
@@ -111,7 +119,8 @@ fn cheapest(c: &Comparison) -> Option<String> {
         return None;
     }
     let Some(k) = cheapest_met(c) else {
-        return Some("No layout is shown to meet every target.".to_owned());
+        let open = c.layouts.iter().filter(|l| l.verdict() == Verdict::NotDecided).count() as u64;
+        return Some(none_meets_every_target(c.layouts.len() as u64, open));
     };
     let best = of(c, k);
     if !c.prices_comparable {
@@ -133,13 +142,51 @@ fn cheapest(c: &Comparison) -> Option<String> {
     Some(format!("{which}: \"{}\"{price}{open}.", best.name))
 }
 
+/// Of so many layouts, some of which are not decided.
+pub fn none_meets_every_target(layouts: u64, open: u64) -> String {
+    match open {
+        0 => "No layout meets every target.".to_owned(),
+        n if n == layouts => "The nights do not suffice to show that any layout meets every target.".to_owned(),
+        n => {
+            let open = number::counted(n, "is", "are");
+            format!("No layout is shown to meet every target; {open} not decided, the others miss one.")
+        }
+    }
+}
+
+/// What stands in the way, where it is sure that no layout meets every target.
+fn obstacles(c: &Comparison) -> Vec<String> {
+    if !has_targets(c) || c.layouts.iter().any(|l| l.verdict() != Verdict::Missed) {
+        return Vec::new();
+    }
+    let judged: Vec<Judgement<'_>> = c.layouts.iter().map(|l| judgement(c, l)).collect();
+    obstacle::obstacles(&judged, |target| {
+        c.layouts.len() > 1
+            && c.against_first.iter().all(|d| match target {
+                "ride_through" => d.short_first_alone + d.short_second_alone == 0,
+                "overload_probability" => d.overload_first_alone + d.overload_second_alone == 0,
+                _ => false,
+            })
+    })
+}
+
+fn judgement<'a>(c: &Comparison, l: &'a LayoutResult) -> Judgement<'a> {
+    Judgement {
+        name: &l.name,
+        nights: c.trials,
+        targets: &l.targets,
+        limit: l.still.limit_target.as_ref(),
+        ended: l.ride_through_h.ended,
+        most_often_over: l.most_often_over.as_deref(),
+    }
+}
+
 /// How the targets were judged: whoever looks for one among many layouts finds it by luck alone.
 fn together(c: &Comparison) -> Option<String> {
     (c.intervals > 1).then(|| {
         format!(
-            "Targets of all layouts are judged together: each of {} intervals has {} %, so that with {} % none misleads.",
+            "Targets are judged by intervals that are widened so that all {} hold together at {} %.",
             c.intervals,
-            number::significant(c.confidence_each * 100.0, 6),
             number::significant((1.0 - c.error) * 100.0, 3)
         )
     })
@@ -210,13 +257,17 @@ pub fn unpriced(items: &[&str]) -> Option<String> {
 /// What was spared.
 pub fn screening(c: &Comparison) -> String {
     let s = &c.screening;
-    let ran = format!("{} nights were run", number::count(s.nights_run));
     if s.nights_spared == 0 {
-        return format!("{ran}; the nights see something different in each of {} layouts.", s.layouts);
+        return format!(
+            "{} nights were run: all {} layouts went through each.",
+            number::count(s.nights_run),
+            s.layouts
+        );
     }
     format!(
-        "{ran} and {} spared: of {} layouts the nights can tell {} apart.",
-        number::count(s.nights_spared),
+        "{} of {} nights were needed: of {} layouts {} differ in something that acts in a night.",
+        number::count(s.nights_run),
+        number::count(s.nights_run + s.nights_spared),
         s.layouts,
         s.distinct
     )

@@ -2,6 +2,7 @@
 //!
 //! In: the proposal. Out: sentences, plain text, CSV.
 
+use super::obstacle::{self, Judgement};
 use crate::output::finding::EXACT;
 use crate::output::table::{number as cell, text as csv_text};
 use crate::output::{finding, limit_words, number};
@@ -27,6 +28,7 @@ pub fn sentences(p: &Proposal) -> Vec<String> {
         };
         told.push(format!("{layouts} not decided: with more nights one may turn out to meet the targets."));
     }
+    told.extend(obstacles(p));
     told.push(looks(p));
     told.push(screening(p));
     told.extend(super::finding::unpriced(&p.unpriced));
@@ -40,7 +42,10 @@ fn named(p: &Proposal, l: &Judged) -> String {
 fn proposed(p: &Proposal) -> String {
     match p.proposed {
         Some(k) => format!("Proposed: {}, the cheapest that is shown to meet every target.", named(p, &p.layouts[k])),
-        None => "No layout is shown to meet every target.".to_owned(),
+        None => {
+            let of = |fate| p.layouts.iter().filter(|l| l.fate == fate).count() as u64;
+            super::finding::none_meets_every_target(p.layouts.len() as u64, of(Fate::NotDecided))
+        }
     }
 }
 
@@ -50,29 +55,48 @@ pub fn cheaper_and_open(p: &Proposal) -> usize {
     p.layouts[..before].iter().filter(|l| l.fate == Fate::NotDecided).count()
 }
 
+/// What stands in the way, where it is sure that no layout meets every target.
+fn obstacles(p: &Proposal) -> Vec<String> {
+    let missed = |l: &Judged| matches!(l.fate, Fate::LimitMissed | Fate::TargetMissed);
+    if !p.layouts.iter().all(missed) {
+        return Vec::new();
+    }
+    // Of layouts that the limit excludes no night was run: nothing is known of their nights.
+    let judged: Vec<Judgement<'_>> = p.layouts.iter().map(judgement).collect();
+    obstacle::obstacles(&judged, |_| false)
+}
+
+fn judgement(l: &Judged) -> Judgement<'_> {
+    Judgement {
+        name: &l.name,
+        nights: l.nights,
+        targets: &l.targets,
+        limit: l.limit.as_ref(),
+        ended: l.ended,
+        most_often_over: l.most_often_over.as_deref(),
+    }
+}
+
 fn looks(p: &Proposal) -> String {
     if p.exact {
         return format!("{EXACT} One night decides a layout.");
     }
     let looks: Vec<String> = p.looks.iter().map(|n| number::count(*n)).collect();
     format!(
-        "Looked at after {} nights; each interval has {} %, so that with {} % none misleads.",
+        "Looked at after {} nights; intervals are widened so that all looks at all layouts hold together at {} %.",
         looks.join(", "),
-        number::significant(p.confidence_each * 100.0, 6),
         number::significant((1.0 - p.error) * 100.0, 3)
     )
 }
 
 fn screening(p: &Proposal) -> String {
     let s = &p.screening;
-    format!(
-        "Of {} the exact limit excluded {} and the price {}; {} nights were run and {} spared.",
-        number::counted(s.layouts, "layout", "layouts"),
-        s.by_limit,
-        s.by_price,
-        number::count(s.nights_run),
-        number::count(s.nights_spared)
-    )
+    let out = |n: u64, why: &str| (n > 0).then(|| format!("{} {why}", number::counted(n, "layout", "layouts")));
+    let by = [out(s.by_limit, "ruled out by the exact limit"), out(s.by_price, "not run for a higher price")];
+    let by: Vec<String> = by.into_iter().flatten().collect();
+    let early = if by.is_empty() { "No layout was ruled out early".to_owned() } else { by.join(", ") };
+    let (run, all) = (number::count(s.nights_run), number::count(s.nights_run + s.nights_spared));
+    format!("{early}; {run} of {all} nights were needed.")
 }
 
 pub fn word(fate: Fate) -> &'static str {
@@ -110,7 +134,11 @@ pub fn reason(l: &Judged) -> String {
 }
 
 fn told(target: &TargetVerdict) -> String {
-    format!("{}: {}", number::frequency_short(&target.got), target.wanted)
+    let got = match target.target.as_str() {
+        "ride_through" => number::served_short(&target.got),
+        _ => number::frequency_short(&target.got),
+    };
+    format!("{got}; wanted: {}", target.wanted)
 }
 
 fn limit(l: &Judged) -> String {

@@ -57,7 +57,7 @@ fn row(c: &Comparison, rank: usize, l: &LayoutResult) -> [String; 10] {
         format!("{}.", rank + 1),
         shortened(&l.name),
         number::frequency_short(&l.overload),
-        number::frequency_short(&l.ride_through_met),
+        number::served_short(&l.ride_through_met),
         limit(l, 0),
         limit(l, 1),
         carried(format!("{} W", number::significant(at.loss_w, 3))),
@@ -85,23 +85,28 @@ fn shortened(name: &str) -> String {
 fn more(c: &Comparison) -> String {
     match c.ranking.len().saturating_sub(SHOWN) {
         0 => String::new(),
-        n => format!("{n} more in layouts.csv\n"),
+        n => format!("{} in layouts.csv\n", number::counted(n as u64, "more", "more")),
     }
 }
 
 /// How many steps of the ranking are decided.
 fn neighbours(c: &Comparison) -> String {
     let steps = || c.neighbours.iter().filter(|d| !d.same_nights);
+    if steps().all(|d| d.overload_first_alone + d.overload_second_alone == 0) && steps().count() > 0 {
+        return "No night tells a layout from the next of this ranking; of equals the more often served, then the cheaper \
+                comes first.\n"
+            .to_owned();
+    }
     let decided = steps().filter(|d| d.decided).count();
     let first = steps().find(|d| !d.decided);
     let open = first.map_or_else(String::new, |d| {
         let apart = d.overload_first_alone + d.overload_second_alone;
         let name = |k: usize| &c.layouts[k].name;
         format!(
-            "; the first that is not: \"{}\" before \"{}\", by {} that differ",
+            "; the first that is not: \"{}\" before \"{}\", with {}",
             name(d.first),
             name(d.second),
-            number::counted(apart, "night", "nights")
+            number::counted(apart, "night that differs", "nights that differ")
         )
     });
     match steps().count() as u64 {

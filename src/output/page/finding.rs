@@ -20,9 +20,9 @@ pub fn finding(input: &PageInput) -> Markup {
         p { "Any element over its rating: " (number::frequency(&r.overload.any, r.trials)) ". " (by_night(r)) }
         p { b { "Ride-through. " } (finding::ride_through(r).join(" ")) @if let Some(brief) = &brief { " " (brief) "." } }
         (cascades(r))
-        @if let Some(text) = finding::over_temperature(r) { p { b { "Conductors. " } (capital(&text)) "." } }
-        @if let Some(text) = finding::devices_opened(r) { p { b { "Protective devices. " } (capital(&text)) "." } }
-        @for fault in finding::device_faults(r) { p.warning { b { "✖ " } (capital(&fault)) "." } }
+        @if let Some(text) = finding::over_temperature(r) { p { b { "Conductors. " } (finding::capital(&text)) "." } }
+        @if let Some(text) = finding::devices_opened(r) { p { b { "Protective devices. " } (finding::capital(&text)) "." } }
+        @for fault in finding::device_faults(r) { p.warning { b { "✖ " } (finding::capital(&fault)) "." } }
         (targets(r))
         (worst(r))
         @if r.quality.failed_trials > 0 {
@@ -35,28 +35,15 @@ pub fn finding(input: &PageInput) -> Markup {
     }
 }
 
-/// How often protection followed a loss, and how often and how soon the bank was dark; nothing where neither came.
+/// How often a dropout triggered more, and how often and how soon the bank was dead.
 fn cascades(r: &Results) -> Markup {
-    let often = finding::cascades(r);
-    let dark = finding::dark_within(r);
-    if often.is_none() && dark.is_none() {
-        return html! {};
-    }
     html! {
         p {
-            b { "Cascades. " }
-            @if let Some(often) = &often { "After a loss, protection took out more in " (often) }
+            b { "Cascades. " } (finding::triggered(r))
             @if let Some(first) = r.cascade.sequences.first() { ", most often " (finding::cascade(first)) }
-            @if often.is_some() { ". " }
-            @if let Some(within) = &dark { "After a loss " (finding::dark(r)) ", " (within) " of the first loss." }
+            ". " (finding::capital(&finding::dark(r))) "."
         }
     }
-}
-
-/// As a sentence begins.
-fn capital(text: &str) -> String {
-    let mut rest = text.chars();
-    rest.next().map_or_else(String::new, |first| first.to_uppercase().chain(rest).collect())
 }
 
 /// What the few calendar nights leave open, which more trials do not narrow.

@@ -1,7 +1,7 @@
 //! What the figures rest on: definitions, what is left out, numerical quality, inputs, cautions.
 
 use super::{PageInput, Provenance, tables};
-use crate::output::{cautions, number};
+use crate::output::{cautions, finding, number};
 use crate::summary::{HalfStep, Results};
 use maud::{Markup, html};
 
@@ -77,9 +77,10 @@ pub fn definitions(input: &PageInput) -> Markup {
             }
             dt { "Cascade" }
             dd {
-                "Protection (over-current, cell voltage, a fuse or breaker, or the low-voltage cut-out of the inverter) takes \
-                 something out within " (number::duration(r.cascade.window_s / 3600.0)) " after an earlier loss. The first \
-                 is told; the end of the charge begins none. The time until nothing was delivered runs from a night's first loss."
+                "A dropout and what it triggered: " (finding::what_is_a_cascade(r)) ". Protection is over-current, cell \
+                 voltage, a fuse or breaker, and the low-voltage stop of the inverter; whether it would have had cause is \
+                 found by solving the same moment again with all that was lost within that time still in place. The first \
+                 cascade of a night is told. The time until the bank was dead runs from the night's first dropout."
             }
             @if !r.exact { (interval()) }
             (names())

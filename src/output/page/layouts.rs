@@ -93,7 +93,7 @@ fn figures(input: &LayoutsInput<'_>) -> Markup {
                  scale an open mark at the foot stands for none seen, with a line up to the end of its interval. Data: \
                  layouts.csv.";
     let price = "Price against risk. The line joins the layouts that none beats in both. Data: layouts.csv.";
-    let hours = "How long each layout is served. Data: layouts.csv.";
+    let hours = "How long each layout is served; layouts that do not differ share a panel. Data: layouts.csv.";
     html! {
         (figure(1, input.figures.leads, leads))
         (figure(2, input.figures.price, price))
@@ -120,7 +120,7 @@ fn parts_lists(input: &LayoutsInput<'_>) -> Markup {
         }
         p.note {
             "The scenario as written, the layout of least risk, and the cheapest that is shown to meet every target; those of \
-             all layouts: parts.csv. Conductors are counted one by one, two a pair. Work is no part."
+             all layouts: parts.csv. Conductors are counted one by one, two a pair. Labour is not included."
         }
     }
 }

@@ -124,7 +124,7 @@ fn parts_list(input: &ProposalInput<'_>) -> Markup {
             None => p { "Nothing is proposed." }
         }
         p.note {
-            "Those of all layouts: parts.csv. Conductors are counted one by one, two a pair. Work is no part."
+            "Those of all layouts: parts.csv. Conductors are counted one by one, two a pair. Labour is not included."
         }
     }
 }

@@ -126,11 +126,9 @@ fn dropouts(r: &Results) -> Markup {
 /// "First this, then that"; a note where nothing followed.
 fn cascades(r: &Results) -> Markup {
     let c = &r.cascade;
-    let window = number::duration(c.window_s / 3600.0);
     if c.sequences.is_empty() {
         return html! {
-            p { b { "Table 4. " } "No protection took anything out within " (window) " after an earlier loss: "
-                (number::frequency(&c.any, r.trials)) "." }
+            p { b { "Table 4. " } (finding::triggered(r)) "." }
         };
     }
     let body = html! {
@@ -149,10 +147,8 @@ fn cascades(r: &Results) -> Markup {
         } }
     };
     html! {
-        (table(&format!("Cascades: protection that acted within {window} after an earlier loss"), "4", body))
-        p { "After a loss " (finding::dark(r))
-            @if let Some(within) = finding::dark_within(r) { ", " (within) " of the first loss" } "."
-        }
+        (table("Cascades: what was lost in the nights in which one dropout triggered further trips", "4", body))
+        p { "A cascade is " (finding::what_is_a_cascade(r)) "." }
     }
 }
 

@@ -5,10 +5,11 @@
 
 use super::layouts::Proposal;
 use crate::bounds;
-use crate::diagnostic::Fault;
+use crate::diagnostic::{Fault, shortened};
 use crate::scenario::TakeOff;
 use crate::scenario::document::graft::{self, Placed};
 use crate::scenario::document::{Section, Value, Written};
+use crate::units::{self, Kind};
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
@@ -59,7 +60,13 @@ fn read<'a>(value: &Value<'a>, root: &Section<'a>) -> Option<Vec<Proposal<'a>>> 
                     }
                     let (modules, take_off, lead) = (modules.cloned(), take_off.clone(), lead.cloned());
                     let point = Point { modules, lead_pairs: lead_pairs.value, take_off, lead };
-                    proposals.extend(point.proposal(root, s.has("modules")));
+                    match point.proposal(root, s.has("modules")) {
+                        Ok(proposal) => proposals.extend(proposal),
+                        Err(homeless) => {
+                            refuse(value, lead_pairs, &homeless);
+                            return None;
+                        }
+                    }
                 }
             }
         }
@@ -146,35 +153,78 @@ fn lead<'a>(value: &Value<'a>, all: &[Value<'a>]) -> Option<Lead<'a>> {
     Some(Lead { name, table: s.table() })
 }
 
+/// Lead pairs of a stack for which the scenario names no place on the bus bar: it has fewer, at different places.
+struct Homeless {
+    stack: String,
+    written: usize,
+}
+
+fn refuse(value: &Value<'_>, lead_pairs: &Written<u64>, Homeless { stack, written }: &Homeless) {
+    let message = format!("the grid gives stack \"{stack}\" more lead pairs than the {written} that it has");
+    let label = "where on the bus bar do the others go? Those that it has are at different places";
+    let help = "give `at` to the leads of the grid, or write such a layout as [[layout]] with all its lead pairs";
+    value.findings.error(lead_pairs.span.clone(), message, label.into(), Some(help.into()));
+}
+
+/// Where the pairs of a stack meet the bus bar.
+enum Place<'a> {
+    /// As the lead of the grid says.
+    OfTheGrid,
+    /// Each as the pair of its number is written, any more as the last.
+    AsWritten(Vec<Option<Placed<'a>>>),
+}
+
 impl<'a> Point<'a> {
     /// The point with its name; `None` where some stack cannot be wired so.
-    fn proposal(self, root: &Section<'a>, tell_modules: bool) -> Option<Proposal<'a>> {
-        let DeValue::Array(stacks) = root.table().get("stack")?.get_ref() else { return None };
-        let mut most = 0;
-        for stack in stacks.iter() {
-            let stack = stack.get_ref().as_table()?;
-            let modules = self.modules(stack)?;
-            self.take_off.0.positions(self.pairs(modules)?, modules)?;
-            most = most.max(modules);
-        }
-        Some(Proposal::of_grid(name(&self, most, tell_modules), self))
+    fn proposal(self, root: &Section<'a>, tell_modules: bool) -> Result<Option<Proposal<'a>>, Homeless> {
+        let Some(most) = self.most_modules(root)? else { return Ok(None) };
+        Ok(Some(Proposal::of_grid(name(&self, most, tell_modules), self)))
     }
 
-    /// Modules of a stack.
-    fn modules(&self, stack: &DeTable<'a>) -> Option<usize> {
+    /// Modules of the greatest stack, all of which can be wired so.
+    fn most_modules(&self, root: &Section<'a>) -> Result<Option<usize>, Homeless> {
+        let stacks = root.table().get("stack").map(|value| value.get_ref());
+        let Some(DeValue::Array(stacks)) = stacks else { return Ok(None) };
+        let mut most = 0;
+        for stack in stacks.iter() {
+            let Some(stack) = stack.get_ref().as_table() else { return Ok(None) };
+            let Some((modules, pairs)) = self.size(stack) else { return Ok(None) };
+            self.place(stack, pairs)?;
+            if self.take_off.0.positions(pairs, modules).is_none() {
+                return Ok(None);
+            }
+            most = most.max(modules);
+        }
+        Ok(Some(most))
+    }
+
+    /// How many modules and lead pairs a stack has.
+    fn size(&self, stack: &DeTable<'a>) -> Option<(usize, usize)> {
         let modules = match &self.modules {
             Some(modules) => usize::try_from(modules.value).ok()?,
             None => stack.get("count")?.get_ref().as_integer()?.as_str().parse().ok()?,
         };
-        (modules <= bounds::IN_STACK as usize).then_some(modules)
+        let pairs = match self.take_off.0 {
+            TakeOff::EveryModule => modules,
+            _ => usize::try_from(self.lead_pairs).ok()?,
+        };
+        (modules <= bounds::IN_STACK as usize).then_some((modules, pairs))
     }
 
-    /// Lead pairs of a stack with so many modules.
-    fn pairs(&self, modules: usize) -> Option<usize> {
-        match self.take_off.0 {
-            TakeOff::EveryModule => Some(modules),
-            _ => usize::try_from(self.lead_pairs).ok(),
+    /// More pairs than are written have a place where all of those have one.
+    fn place(&self, stack: &DeTable<'a>, pairs: usize) -> Result<Place<'a>, Homeless> {
+        if self.lead.as_ref().is_some_and(|lead| lead.table.contains_key("at")) {
+            return Ok(Place::OfTheGrid);
         }
+        let at = |pair: &Placed<'a>| pair.get_ref().as_table().and_then(|t| t.get("at")).cloned();
+        let written = stack.get("leads").and_then(|v| v.get_ref().as_array());
+        let places: Vec<_> = written.map_or_else(Vec::new, |pairs| pairs.iter().map(at).collect());
+        let metres: Vec<Option<f64>> = places.iter().map(|at| metres(at.as_ref())).collect();
+        if pairs > places.len() && metres.windows(2).any(|two| two[0] != two[1]) {
+            let name = stack.get("name").and_then(|v| v.get_ref().as_str()).unwrap_or_default();
+            return Err(Homeless { stack: shortened(name), written: places.len() });
+        }
+        Ok(Place::AsWritten(places))
     }
 
     /// The document at this point; `None` where some stack cannot be wired so.
@@ -183,14 +233,22 @@ impl<'a> Point<'a> {
         let Some(DeValue::Array(stacks)) = table.get_mut("stack").map(|v| v.get_mut()) else { return None };
         for stack in stacks.iter_mut() {
             let DeValue::Table(stack) = stack.get_mut() else { return None };
-            let modules = self.modules(stack)?;
-            let leads = lead_pairs(stack, self, modules)?;
+            let (modules, pairs) = self.size(stack)?;
+            let leads = lead_pairs(stack, self, (modules, pairs))?;
             graft::set(stack, "leads", leads);
             if let Some(written) = &self.modules {
                 graft::set(stack, "count", graft::whole(modules, written.span.clone())?);
             }
         }
         Some(table)
+    }
+}
+
+/// `None` of what is no length: a fault that is told elsewhere.
+fn metres(at: Option<&Placed<'_>>) -> Option<f64> {
+    match at {
+        None => Some(0.0),
+        Some(at) => units::parse(at.get_ref().as_str()?, Kind::Length).ok(),
     }
 }
 
@@ -207,17 +265,24 @@ fn name(point: &Point<'_>, modules: usize, tell_modules: bool) -> String {
 }
 
 /// The list of lead pairs of one stack.
-fn lead_pairs<'a>(stack: &DeTable<'a>, point: &Point<'a>, modules: usize) -> Option<Placed<'a>> {
+fn lead_pairs<'a>(stack: &DeTable<'a>, point: &Point<'a>, (modules, pairs): (usize, usize)) -> Option<Placed<'a>> {
     let (take_off, span) = &point.take_off;
     let first = || stack.get("leads")?.get_ref().as_array()?.first()?.get_ref().as_table();
     let kind = point.lead.as_ref().map(|lead| lead.table).or_else(first)?;
-    let positions = take_off.positions(point.pairs(modules)?, modules)?;
-    let pair = |(positive, negative): (usize, usize)| {
+    let positions = take_off.positions(pairs, modules)?;
+    let place = point.place(stack, pairs).ok()?;
+    let pair = |(k, (positive, negative)): (usize, (usize, usize))| {
         let mut table = kind.clone();
+        if let Place::AsWritten(places) = &place {
+            table.remove("at");
+            if let Some(at) = places.get(k).or(places.last())? {
+                graft::set(&mut table, "at", at.clone());
+            }
+        }
         graft::set(&mut table, "positive", graft::whole(positive, span.clone())?);
         graft::set(&mut table, "negative", graft::whole(negative, span.clone())?);
         Some(graft::table(table, span.clone()))
     };
-    let pairs: Vec<Placed<'a>> = positions.into_iter().map(pair).collect::<Option<_>>()?;
+    let pairs: Vec<Placed<'a>> = positions.into_iter().enumerate().map(pair).collect::<Option<_>>()?;
     Some(graft::list(pairs, span.clone()))
 }

@@ -1,4 +1,5 @@
-//! How long each layout is served: small multiples of the share of nights still served, with one scale.
+//! How long each layout is served: small multiples of the share of nights still served, with one scale. Layouts whose
+//! lines could not be told apart share a panel.
 
 use crate::output::chart::ChartError;
 use crate::output::chart::axis::Axis;
@@ -6,6 +7,7 @@ use crate::output::chart::canvas::{self, Align, Drawn, Figure, Frame, LINE, Shee
 use crate::output::chart::ink::{Ink, Texture};
 use crate::output::{number, table};
 use crate::study::compare::{Comparison, LayoutResult};
+use crate::summary::Estimate;
 use crate::summary::inference::Inference;
 
 const COLUMNS: usize = 4;
@@ -13,7 +15,8 @@ const COLUMNS: usize = 4;
 const MOST: usize = 24;
 const LEFT: f64 = 50.0;
 const GAP: f64 = 16.0;
-const HEIGHT: f64 = 84.0;
+/// Of a panel among several, and of one alone.
+const HEIGHT: [f64; 2] = [84.0, 200.0];
 /// Lines of a name above its panel, at most, and a panel's share of the axis below.
 const LINES: usize = 4;
 const BELOW: f64 = 22.0;
@@ -21,24 +24,27 @@ const BELOW: f64 = 22.0;
 /// # Errors
 /// Only where the embedded font is damaged.
 pub fn hours(c: &Comparison) -> Result<String, ChartError> {
-    let shown: Vec<&LayoutResult> = c.ranking.iter().take(MOST).map(|&k| &c.layouts[k]).collect();
-    let rows = shown.len().div_ceil(COLUMNS).max(1);
-    let floor = floor_of(c, &shown);
-    let width = (WIDTH - LEFT - 10.0 - GAP * (COLUMNS as f64 - 1.0)) / COLUMNS as f64;
-    let names: Vec<Vec<String>> = shown.iter().map(|l| name(&l.name, width + GAP - 4.0)).collect();
+    let floor = floor_of(c);
+    let groups = groups(c, floor);
+    let shown = &groups[..groups.len().min(MOST)];
+    let columns = shown.len().clamp(1, COLUMNS);
+    let rows = shown.len().div_ceil(columns).max(1);
+    let width = (WIDTH - LEFT - 10.0 - GAP * (columns as f64 - 1.0)) / columns as f64;
+    let names: Vec<Vec<String>> = shown.iter().map(|g| name(&heading(c, g), width + GAP - 4.0)).collect();
     let above = 8.0 + LINE * names.iter().map(Vec::len).max().unwrap_or(1) as f64;
-    let pitch = above + HEIGHT + BELOW;
-    figure(c).draw(rows as f64 * pitch + 44.0, |sheet, top| {
-        for (k, layout) in shown.iter().enumerate() {
-            let (row, column) = (k / COLUMNS, k % COLUMNS);
+    let height = HEIGHT[usize::from(groups.len() == 1)];
+    let pitch = above + height + BELOW;
+    figure(c, &groups, floor).draw(rows as f64 * pitch + 44.0, |sheet, top| {
+        for (k, group) in shown.iter().enumerate() {
+            let (row, column) = (k / columns, k % columns);
             let frame = Frame {
                 left: LEFT + column as f64 * (width + GAP),
                 top: top + row as f64 * pitch + above,
                 width,
-                height: HEIGHT,
+                height,
             };
-            let lowest = k + COLUMNS >= shown.len();
-            panel(sheet, c, frame, (layout, floor, column == 0, lowest))?;
+            let lowest = k + columns >= shown.len();
+            panel(sheet, c, frame, (group.first, floor, column == 0, lowest))?;
             for (line, text) in names[k].iter().rev().enumerate() {
                 let y = frame.top - 10.0 - LINE * line as f64;
                 canvas::write(sheet, text, (frame.left, y), Ink::Text, Align::Start)?;
@@ -55,7 +61,50 @@ pub fn hours(c: &Comparison) -> Result<String, ChartError> {
     })
 }
 
-fn figure<'a>(c: &Comparison) -> Figure<'a> {
+/// Layouts that share a panel.
+struct Group<'a> {
+    /// Whose line is drawn: the first of the ranking.
+    first: &'a LayoutResult,
+    /// How many there are.
+    layouts: usize,
+}
+
+/// In the order of the ranking.
+fn groups(c: &Comparison, floor: f64) -> Vec<Group<'_>> {
+    let mut groups: Vec<Group<'_>> = Vec::new();
+    for layout in c.ranking.iter().map(|&k| &c.layouts[k]) {
+        match groups.iter_mut().find(|g| apart(c, g.first, layout) <= told_from(floor)) {
+            Some(group) => group.layouts += 1,
+            None => groups.push(Group { first: layout, layouts: 1 }),
+        }
+    }
+    groups
+}
+
+/// Lines are told apart from so great a distance on: a pixel of a small panel, as a share of all nights.
+fn told_from(floor: f64) -> f64 {
+    (1.0 - floor) / HEIGHT[0]
+}
+
+/// Greatest distance of two lines, as a share of all nights.
+fn apart(c: &Comparison, a: &LayoutResult, b: &LayoutResult) -> f64 {
+    let ended = |l: &LayoutResult, hours: f64| -> u64 {
+        l.ride_through_h.histogram.iter().filter(|bar| bar.0 <= hours).map(|bar| bar.1).sum()
+    };
+    let times = a.ride_through_h.histogram.iter().chain(&b.ride_through_h.histogram).map(|bar| bar.0);
+    let nights = times.map(|t| ended(a, t).abs_diff(ended(b, t))).max().unwrap_or(0);
+    nights as f64 / c.trials.max(1) as f64
+}
+
+fn heading(c: &Comparison, group: &Group<'_>) -> String {
+    match group.layouts {
+        1 => group.first.name.clone(),
+        n if n == c.layouts.len() => format!("All {n} layouts"),
+        n => format!("{} and {} alike", group.first.name, n - 1),
+    }
+}
+
+fn figure<'a>(c: &Comparison, groups: &[Group<'_>], floor: f64) -> Figure<'a> {
     let met = |l: &LayoutResult| l.ride_through_met.estimate;
     let best = c.layouts.iter().reduce(|a, b| if met(b) > met(a) { b } else { a });
     let worst = c.layouts.iter().reduce(|a, b| if met(b) < met(a) { b } else { a });
@@ -69,16 +118,21 @@ fn figure<'a>(c: &Comparison) -> Figure<'a> {
             b.name
         ),
         (Some(a), _) => {
-            format!("All layouts are served for {wanted} in {}", number::of_nights(&a.ride_through_met, c.trials))
+            format!("With every layout served for {wanted} in {}", number::of_nights(&a.ride_through_met, c.trials))
         }
         _ => String::new(),
     };
-    let more = c.layouts.len().saturating_sub(MOST);
-    let more = if more > 0 {
-        format!(" {} more in results.json.", number::counted(more as u64, "layout", "layouts"))
-    } else {
-        String::new()
-    };
+    let mut more = String::new();
+    if groups.len() < c.layouts.len() {
+        more += &format!(
+            " Layouts that differ by at most {} of the nights at any time share a panel.",
+            number::upper(told_from(floor))
+        );
+    }
+    let hidden: usize = groups.iter().skip(MOST).map(|g| g.layouts).sum();
+    if hidden > 0 {
+        more += &format!(" {} more in results.json.", number::counted(hidden as u64, "layout", "layouts"));
+    }
     let shaded = if c.exact { "U" } else { "Shaded: pointwise 95 % interval; u" };
     let told = c.layouts.iter().map(|l| format!("{}: {}.", l.name, number::frequency_short(&l.ride_through_met)));
     Figure {
@@ -98,10 +152,15 @@ fn wanted(c: &Comparison) -> f64 {
     targets.filter_map(|t| t.length_h).next().unwrap_or(c.horizon_h)
 }
 
+/// Still served where so many nights have ended.
+fn still_served(c: &Comparison, l: &LayoutResult, ended: u64) -> Estimate {
+    Inference::new(!l.exact).probability(c.trials.saturating_sub(ended), c.trials)
+}
+
 /// Share still served by hours, from 0 h to the horizon: estimate, low, high.
 fn survival(c: &Comparison, l: &LayoutResult) -> Vec<(f64, [f64; 3])> {
     let step = |hours: f64, ended: u64| {
-        let e = Inference::new(!l.exact).probability(c.trials.saturating_sub(ended), c.trials);
+        let e = still_served(c, l, ended);
         (hours, [table::share_left(c.trials, ended), e.low, e.high])
     };
     let mut ended = 0u64;
@@ -114,9 +173,11 @@ fn survival(c: &Comparison, l: &LayoutResult) -> Vec<(f64, [f64; 3])> {
     steps
 }
 
-/// Low end of the axis of all panels that are shown.
-fn floor_of(c: &Comparison, shown: &[&LayoutResult]) -> f64 {
-    let least = shown.iter().flat_map(|l| survival(c, l)).map(|(_, s)| s[1]).fold(1.0, f64::min);
+/// Low end of the axis of all panels.
+fn floor_of(c: &Comparison) -> f64 {
+    // Nothing is lower than the end of a layout's line.
+    let end = |l: &LayoutResult| still_served(c, l, l.ride_through_h.histogram.iter().map(|bar| bar.1).sum()).low;
+    let least = c.layouts.iter().map(end).fold(1.0, f64::min);
     if least < 0.6 { 0.0 } else { (1.0 - (1.0 - least) * 1.25).clamp(0.0, 0.95) }
 }
 

@@ -44,7 +44,7 @@ fn row(c: &Comparison, l: &LayoutResult) -> Markup {
         tr {
             th.name scope="row" { (l.name) }
             td { (in_two(&number::frequency_short(&l.overload))) }
-            td { (in_two(&number::frequency_short(&l.ride_through_met))) }
+            td { (in_two(&number::served_short(&l.ride_through_met))) }
             td.n { (text::limit(l, 0).trim_end_matches(" A")) }
             td.n { (text::limit(l, 1).trim_end_matches(" A")) }
             td.n { (carried(at.loss_w)) }
