@@ -2,6 +2,7 @@
 //!
 //! Every test works in a folder of its own; scenarios are small and invented.
 
+mod by_night;
 mod cautions;
 mod check;
 mod compare;

@@ -110,7 +110,7 @@ pub fn reason(l: &Judged) -> String {
 }
 
 fn told(target: &TargetVerdict) -> String {
-    format!("{}: {}", number::frequency_short(&target.got), target.wanted)
+    format!("{}: {}", number::frequency_narrow(&target.got), target.wanted)
 }
 
 fn limit(l: &Judged) -> String {

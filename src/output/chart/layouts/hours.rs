@@ -63,13 +63,16 @@ fn figure<'a>(c: &Comparison) -> Figure<'a> {
     let title = match (best, worst) {
         (Some(a), Some(b)) if met(a) > met(b) => format!(
             "Served for {wanted} in {} by \"{}\", in {} by \"{}\"",
-            number::of_nights(&a.ride_through_met, c.trials),
+            number::of_nights(&a.ride_through_met.by_trials(), c.trials),
             a.name,
-            number::of_nights(&b.ride_through_met, c.trials),
+            number::of_nights(&b.ride_through_met.by_trials(), c.trials),
             b.name
         ),
         (Some(a), _) => {
-            format!("All layouts are served for {wanted} in {}", number::of_nights(&a.ride_through_met, c.trials))
+            format!(
+                "All layouts are served for {wanted} in {}",
+                number::of_nights(&a.ride_through_met.by_trials(), c.trials)
+            )
         }
         _ => String::new(),
     };
