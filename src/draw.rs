@@ -48,6 +48,7 @@ pub enum Purpose {
     Temperature = 7,
     Sensor = 8,
     Fault = 9,
+    /// Nothing draws for this any more: the number stays taken.
     Bootstrap = 10,
     /// Of the link between controller and inverter.
     Link = 11,

@@ -1,7 +1,7 @@
 //! What thousands of nights say: counts, exact intervals, and the results document.
 
 pub mod assemble;
-pub mod bootstrap;
+pub mod by_night;
 pub mod counts;
 mod estimate;
 pub mod fixed_sum;
@@ -99,8 +99,7 @@ impl Endings {
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Overload {
     pub any: Estimate,
-    /// 95 % interval of `any` by resampling whole calendar nights: wider where nights differ; null
-    /// where there is only one.
+    /// 95 % interval of `any` by calendar nights, as in `any`; null where there is only one night.
     pub any_by_night: Option<[f64; 2]>,
     pub conductors: Vec<ElementResult>,
     pub modules: Vec<ElementResult>,
@@ -121,6 +120,9 @@ pub struct ElementResult {
     pub estimate: f64,
     pub low: f64,
     pub high: f64,
+    /// Its 95 % interval by calendar nights, at least as wide; null where there is only one night.
+    #[serde(default)]
+    pub by_night: Option<[f64; 2]>,
     pub nights: u64,
     /// Rated current [A]; null: unrated. For a module its discharge limit; for a conductor with insulation data the
     /// lesser of its rating and of what its insulation allows in the air that its figure is for.
@@ -315,7 +317,7 @@ pub struct WorstNight {
 pub enum Verdict {
     Met,
     Missed,
-    /// The interval holds the target: more trials are needed.
+    /// An interval holds the target: more trials are needed, or more nights of record.
     NotDecided,
 }
 

@@ -36,7 +36,6 @@ const CHANGES_AT_ONCE: usize = 500_000;
 pub struct Campaign {
     pub model: Model,
     lottery: Lottery,
-    pub target: Option<crate::time::Time>,
 }
 
 impl Campaign {
@@ -45,8 +44,7 @@ impl Campaign {
     pub fn new(scenario: &Scenario, load: &Load, trials: &Trials) -> Result<Campaign, NetworkError> {
         let model = Model::new(scenario, load, trials)?;
         let lottery = Lottery::new(scenario, &model);
-        let target = scenario.targets.ride_through.map(|t| t.length);
-        Ok(Campaign { model, lottery, target })
+        Ok(Campaign { model, lottery })
     }
 
     /// Chance of one trial.

@@ -46,6 +46,8 @@ pub struct Model {
     /// What a bad joint's resistance is multiplied by.
     pub joint_factor: f64,
     pub trials: Trials,
+    /// How long the load is to be served: the target's length, or the horizon.
+    pub wanted: Time,
     /// Whether chance has any part in a trial; where it has none, all trials are one.
     pub random: bool,
     /// Step of the grid on which trials go: one or several of `trials.step`.
@@ -114,6 +116,7 @@ impl Model {
             device_types: scenario.devices.clone(),
             grid: stride::grid(load, scenario.controller.as_ref(), trials),
             trials: trials.clone(),
+            wanted: scenario.targets.ride_through.map_or(trials.horizon, |t| t.length),
             random: scenario.is_random(trials),
         })
     }

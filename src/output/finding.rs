@@ -40,7 +40,7 @@ pub fn with_interval(results: &Results, heading: &str) -> String {
 
 /// The chance that one element is over in a night.
 pub fn probability(e: &ElementResult) -> Estimate {
-    Estimate::new(e.estimate, e.low, e.high)
+    Estimate { by_night: e.by_night, ..Estimate::new(e.estimate, e.low, e.high) }
 }
 
 /// Whether anything limits it; an unrated element is never over.
@@ -70,11 +70,12 @@ pub fn unrated(results: &Results) -> usize {
     elements(results).iter().filter(|e| !rated(e)).count()
 }
 
-/// `, each below 0.037 %`: the greatest upper bound among elements of which nothing was seen; nothing where that is
+/// `, each below 0.037 % by trials, 2.4 % by calendar nights`: the greatest upper bound among elements of which nothing was seen; nothing where that is
 /// exact.
 pub fn each_below(elements: &[&ElementResult]) -> String {
-    let bound = elements.iter().map(|e| e.high).fold(0.0, f64::max);
-    if bound > 0.0 { format!(", each below {}", number::upper(bound)) } else { String::new() }
+    let worst = elements.iter().copied().reduce(|a, b| if b.high > a.high { b } else { a });
+    let worst = worst.map(probability).filter(|e| e.high > 0.0);
+    worst.map_or_else(String::new, |e| format!(", each {}", number::below(&e)))
 }
 
 /// The first thing to know, one sentence.
@@ -261,7 +262,26 @@ pub fn hours_interval([low, high]: [f64; 2]) -> String {
 
 /// What was wanted and what came: `served for at least 12 h with probability 0.99: 97.3 % of nights (…)`.
 pub fn target(target: &TargetVerdict, trials: u64) -> String {
-    format!("{}: {}", target.wanted, number::frequency(&target.got, trials))
+    format!("{}: {}", target.wanted, found(target, trials))
+}
+
+/// What came of a target; and where trials alone would decide it, why it is not decided.
+pub fn found(target: &TargetVerdict, trials: u64) -> String {
+    let found = number::frequency(&target.got, trials);
+    if open_by_nights(target) { format!("{found}; {TOO_FEW_NIGHTS}") } else { found }
+}
+
+/// Why more trials would not help.
+pub const TOO_FEW_NIGHTS: &str = "the record has too few nights to decide it";
+
+/// Whether the trials decide a target and the calendar nights do not.
+pub fn open_by_nights(target: &TargetVerdict) -> bool {
+    let alone = target.got.by_trials();
+    let by_trials = match target.length_h {
+        Some(_) => alone.reaches(target.required),
+        None => alone.stays_within(target.required),
+    };
+    target.verdict == Verdict::NotDecided && by_trials != Verdict::NotDecided
 }
 
 /// Causes of dropouts and how often each came.

@@ -207,8 +207,9 @@ pub fn chosen(p: f64) -> String {
     if p.is_finite() { format!("{} %", significant(p * 100.0, 6)) } else { NONE.into() }
 }
 
-/// How often, with its interval: `1.2 % of nights (0.9–1.5 %)`. Where it was never or always seen, the bound; where
-/// nothing is random, `in every night` or `in no night`.
+/// How often, with its interval: `1.2 % of nights (0.9–1.5 %)`, or where calendar nights are told apart `1.2 % of nights
+/// (0.9–1.5 % by trials; 0.6–2.4 % by calendar nights)`. Where it was never or always seen, the bound; where nothing is
+/// random, `in every night` or `in no night`.
 pub fn frequency(e: &Estimate, nights: u64) -> String {
     if !known(e) {
         return "not known".into();
@@ -217,12 +218,12 @@ pub fn frequency(e: &Estimate, nights: u64) -> String {
         return format!("in {words}");
     }
     if e.estimate <= 0.0 {
-        return format!("none seen in {}: below {}", counted(nights, "night", "nights"), upper(e.high));
+        return format!("none seen in {}: {}", counted(nights, "night", "nights"), below(e));
     }
     if e.estimate >= 1.0 {
-        return format!("all of {}: above {}", counted(nights, "night", "nights"), lower(e.low));
+        return format!("all of {}: {}", counted(nights, "night", "nights"), above(e));
     }
-    format!("{} of nights ({})", share(e), interval(e))
+    format!("{} of nights ({})", share(e), both(interval, e, "; "))
 }
 
 /// The same within a sentence: `97.3 % of nights (96.9–97.6 %)`, `none of 10,000 nights (below 0.037 %)`.
@@ -231,15 +232,33 @@ pub fn of_nights(e: &Estimate, nights: u64) -> String {
         return words;
     }
     if known(e) && e.estimate <= 0.0 {
-        return format!("none of {} (below {})", counted(nights, "night", "nights"), upper(e.high));
+        return format!("none of {} ({})", counted(nights, "night", "nights"), below(e));
     }
     if known(e) && e.estimate >= 1.0 {
-        return format!("all of {} (above {})", counted(nights, "night", "nights"), lower(e.low));
+        return format!("all of {} ({})", counted(nights, "night", "nights"), above(e));
     }
     frequency(e, nights)
 }
 
-/// The same for a narrow column: `1.2 % (0.9–1.5 %)`, `none seen (< 0.037 %)`.
+/// Of what was never seen: `below 0.037 %`, `below 0.037 % by trials, 2.4 % by calendar nights`.
+pub fn below(e: &Estimate) -> String {
+    format!("below {}", both(|e| upper(e.high), e, ", "))
+}
+
+/// Of what was always seen.
+fn above(e: &Estimate) -> String {
+    format!("above {}", both(|e| lower(e.low), e, ", "))
+}
+
+/// What trials leave open, and what calendar nights leave, where they are told apart.
+fn both(show: impl Fn(&Estimate) -> String, e: &Estimate, between: &str) -> String {
+    match e.by_nights() {
+        Some(nights) => format!("{} by trials{between}{} by calendar nights", show(e), show(&nights)),
+        None => show(e),
+    }
+}
+
+/// The same, by trials alone, for a narrow column: `1.2 % (0.9–1.5 %)`, `none seen (< 0.037 %)`.
 pub fn frequency_short(e: &Estimate) -> String {
     if !known(e) {
         return NONE.into();
@@ -256,9 +275,21 @@ pub fn frequency_short(e: &Estimate) -> String {
     format!("{} ({})", share(e), interval(e))
 }
 
+/// The same with the interval that decides a target: where calendar nights are told apart, theirs.
+pub fn frequency_narrow(e: &Estimate) -> String {
+    let by_nights = e.by_nights();
+    let told = frequency_short(by_nights.as_ref().unwrap_or(e));
+    if by_nights.is_some() { told + " by calendar nights" } else { told }
+}
+
 /// How often something wanted was seen, for a narrow column: `97.3 % (96.9–97.6 %)`, `no night (< 0.037 %)`.
 pub fn served_short(e: &Estimate) -> String {
-    frequency_short(e).replace("none seen", "no night")
+    as_served(&frequency_short(e))
+}
+
+/// A frequency of something wanted, which nobody sees too seldom: `none seen` is `no night`.
+pub fn as_served(told: &str) -> String {
+    told.replace("none seen", "no night")
 }
 
 /// The estimate alone, with the digits that its interval carries: `1.2 %`.
@@ -421,6 +452,28 @@ mod tests {
         assert_eq!(frequency(&e(1.0, 0.999_631, 1.0), 10_000), "all of 10,000 nights: above 99.963 %");
         assert_eq!(frequency_short(&e(0.0, 0.0, 0.975)), "none seen (< 98 %)");
         assert_eq!(frequency(&e(1.0, 0.025, 1.0), 1), "all of 1 night: above 2.5 %");
+    }
+
+    #[test]
+    fn calendar_nights_stand_beside_trials() {
+        let nights = |e: Estimate, low, high| e.and_by_night(Some([low, high]));
+        let told = frequency(&nights(e(0.0066, 0.0051, 0.0084), 0.002, 0.014), 10_000);
+        assert_eq!(told, "0.66 % of nights (0.51–0.84 % by trials; 0.2–1.4 % by calendar nights)");
+        let never = nights(e(0.0, 0.0, 3.688e-4), 0.0, 0.0239);
+        assert_eq!(
+            frequency(&never, 10_000),
+            "none seen in 10,000 nights: below 0.037 % by trials, 2.4 % by calendar nights"
+        );
+        assert_eq!(
+            of_nights(&never, 10_000),
+            "none of 10,000 nights (below 0.037 % by trials, 2.4 % by calendar nights)"
+        );
+        let always = nights(e(1.0, 0.999_631, 1.0), 0.976, 1.0);
+        assert_eq!(
+            frequency(&always, 10_000),
+            "all of 10,000 nights: above 99.963 % by trials, 97.6 % by calendar nights"
+        );
+        assert_eq!(frequency_short(&never), "none seen (< 0.037 %)");
     }
 
     #[test]

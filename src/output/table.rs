@@ -38,6 +38,8 @@ pub fn elements(results: &Results) -> String {
         "greatest_a",
         "trial",
         "at_h",
+        "low_by_night",
+        "high_by_night",
     ];
     let modules = results.overload.modules.iter().map(|e| element(e, "module"));
     let conductors = results.overload.conductors.iter().map(|e| element(e, "conductor"));
@@ -58,6 +60,8 @@ fn element(e: &ElementResult, kind: &str) -> Vec<String> {
         number(e.greatest_a),
         e.greatest_trial.to_string(),
         number(e.greatest_at_h),
+        optional(e.by_night.map(|ends| ends[0])),
+        optional(e.by_night.map(|ends| ends[1])),
     ]
 }
 

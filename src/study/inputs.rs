@@ -248,7 +248,7 @@ pub fn solve(plan: &Plan, found: &SideBySide) -> Inputs {
         trials: trials.count,
         exact: inference == Inference::new(false),
         horizon_h: trials.horizon.hours(),
-        wanted_h: campaign.target.unwrap_or(trials.horizon).hours(),
+        wanted_h: campaign.model.wanted.hours(),
         hold_s: trials.hold.seconds(),
         distinct_nights: trials.nights.len() as u64,
         changes,
@@ -262,15 +262,13 @@ pub fn solve(plan: &Plan, found: &SideBySide) -> Inputs {
 fn as_written(plan: &Plan, found: &SideBySide) -> AsWritten {
     let (campaign, counts) = (&plan.campaigns[0], &found.counts[0]);
     let horizon = campaign.model.trials.horizon;
-    let wanted = campaign.target.unwrap_or(horizon);
-    let early: u64 = counts.ended.range(..wanted).map(|(_, nights)| nights).sum();
     let hours = |(end, nights): (&crate::time::Time, &u64)| end.hours() * *nights as f64;
     let served = counts.served as f64 * horizon.hours() + counts.ended.iter().map(hours).sum::<f64>();
     let margin = Margin::new(&campaign.model);
     let nearest = margin.least(counts.elements.iter().map(|e| e.greatest));
     AsWritten {
-        overload: plan.inference().probability(counts.any_over, counts.trials),
-        short: plan.inference().probability(early, counts.trials),
+        overload: plan.inference().of_nights(counts.by_night(|n| n.over)),
+        short: plan.inference().of_nights(counts.by_night(|n| n.short)),
         ride_through_h: served / counts.trials.max(1) as f64,
         margin: found.margins.mean(0),
         nearest: nearest.map(|(k, _)| campaign.model.bank.branch_id(k).to_owned()),

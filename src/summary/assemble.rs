@@ -2,7 +2,6 @@
 //!
 //! In: the scenario, its model, and the counts of all trials. Out: `Results`.
 
-use super::bootstrap;
 use super::counts::{Counts, NightCounts, Worst};
 use super::inference::Inference;
 use super::protection;
@@ -36,13 +35,9 @@ pub fn results(
     warnings: Vec<String>,
 ) -> Results {
     let inference = Inference::new(model.random);
-    let of = |k: u64| inference.probability(k, counts.trials);
     let trials = &model.trials;
-    let target = scenario.targets.ride_through.map_or(trials.horizon, |t| t.length);
-    let met = of(reached(counts, target));
-    let any = of(counts.any_over);
+    let any = inference.of_nights(counts.by_night(|n| n.over));
     let modules = model.modules.len();
-    let nights: Vec<(u64, u64)> = counts.nights.values().map(|n| (n.trials, n.over)).collect();
     Results {
         schema_version: SCHEMA_VERSION,
         scenario: scenario.title.clone(),
@@ -53,10 +48,10 @@ pub fn results(
         step_s: trials.step.seconds(),
         hold_s: trials.hold.seconds(),
         ride_through_h: ride_through(model, counts),
-        ride_through_met: met,
+        ride_through_met: served(inference, counts),
         overload: Overload {
             any,
-            any_by_night: bootstrap::by_night(&nights, trials.seed).filter(|_| model.random),
+            any_by_night: any.by_night,
             conductors: (modules..counts.elements.len()).map(|k| element(model, counts, k)).collect(),
             modules: (0..modules).map(|k| element(model, counts, k)).collect(),
         },
@@ -95,9 +90,9 @@ fn failures(counts: &Counts) -> impl Iterator<Item = String> + '_ {
     })
 }
 
-/// Trials served for at least so long.
-fn reached(counts: &Counts, length: Time) -> u64 {
-    counts.served + counts.ended.range(length..).map(|(_, n)| n).sum::<u64>()
+/// The chance to be served for as long as is wanted.
+fn served(inference: Inference, counts: &Counts) -> Estimate {
+    inference.of_nights(counts.by_night(|n| n.trials - n.short))
 }
 
 fn ride_through(model: &Model, counts: &Counts) -> RideThrough {
@@ -139,7 +134,8 @@ fn histogram(counts: &Counts) -> Vec<(f64, u64)> {
 
 fn element(model: &Model, counts: &Counts, k: usize) -> ElementResult {
     let seen = &counts.elements[k];
-    let Estimate { estimate, low, high } = Inference::new(model.random).probability(seen.nights, counts.trials);
+    let over = counts.by_night(|n| n.over_by_element.get(&k).copied().unwrap_or(0));
+    let Estimate { estimate, low, high, by_night } = Inference::new(model.random).of_nights(over);
     let (rating_a, charge_rating_a) = match model.limits.get(k) {
         Some(limits) => (limits.discharge, limits.charge),
         None => (model.bank.conductors[k - model.modules.len()].nominal_limit(), None),
@@ -149,6 +145,7 @@ fn element(model: &Model, counts: &Counts, k: usize) -> ElementResult {
         estimate,
         low,
         high,
+        by_night,
         nights: seen.nights,
         rating_a,
         charge_rating_a,
@@ -163,11 +160,11 @@ fn dropout(inference: Inference, counts: &Counts) -> Dropout {
     let of = |k: u64| inference.probability(k, counts.trials);
     let seen = &counts.dropout;
     let at_least = (1..seen.most.len()).map(|modules| {
-        let Estimate { estimate, low, high } = of(seen.at_least(modules));
+        let Estimate { estimate, low, high, .. } = of(seen.at_least(modules));
         AtLeast { modules: modules as u64, estimate, low, high }
     });
     Dropout {
-        any: of(seen.at_least(1)),
+        any: inference.of_nights(counts.by_night(|n| n.dropout)),
         cold: of(seen.cold),
         fault: of(seen.fault),
         other: of(seen.other),
@@ -180,7 +177,7 @@ fn chains(model: &Model, counts: &Counts) -> Vec<Chain> {
     let mut all: Vec<(&ChainResult, u64)> = counts.chains.iter().map(|(c, n)| (c, *n)).collect();
     all.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(b.0)));
     let chain = |(chain, nights): (&ChainResult, u64)| {
-        let Estimate { estimate, low, high } = inference.probability(nights, counts.trials);
+        let Estimate { estimate, low, high, .. } = inference.probability(nights, counts.trials);
         let out = chain.out.iter().map(|(module, _)| model.bank.branch_id(*module).to_string()).collect();
         let why = chain.out.iter().map(|(_, reason)| reason.word().to_string()).collect();
         let amiss = chain.amiss.iter().map(|(k, amiss)| {
@@ -203,16 +200,16 @@ fn cascades(model: &Model, counts: &Counts) -> Cascades {
     let mut sequences: Vec<(&Vec<Loss>, u64)> = seen.sequences.iter().map(|(s, n)| (s, *n)).collect();
     sequences.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(b.0)));
     let sequence = |(losses, nights): (&Vec<Loss>, u64)| {
-        let Estimate { estimate, low, high } = inference.probability(nights, counts.trials);
+        let Estimate { estimate, low, high, .. } = inference.probability(nights, counts.trials);
         let losses = losses.iter().map(|loss| tell_loss(model, loss)).collect();
         Sequence { losses, nights, estimate, low, high }
     };
     Cascades {
         window_s: model.trials.cascade_window.seconds(),
-        any: inference.probability(seen.nights, counts.trials),
+        any: inference.of_nights(counts.by_night(|n| n.cascade)),
         sizes: seen.sizes.iter().map(|(&losses, &nights)| CascadeSize { losses, nights }).collect(),
         sequences: sequences.into_iter().take(CHAINS).map(sequence).collect(),
-        dark: inference.probability(seen.dark.values().sum(), counts.trials),
+        dark: inference.of_nights(counts.by_night(|n| n.dark)),
         dark_from_start: inference.probability(seen.dark_from_start, counts.trials),
         dark_after_s: after(5).zip(after(50)).zip(after(95)).map(|((a, b), c)| [a, b, c]),
         rejoining: seen.rejoined.map(|r| Rejoining {
@@ -239,10 +236,7 @@ fn nights_by_year(model: &Model, counts: &Counts) -> Nights {
     let mut years: BTreeMap<&str, NightCounts> = BTreeMap::new();
     for (&night, seen) in &counts.nights {
         let year = model.trials.nights[night].year.as_str();
-        let sum = years.entry(year).or_default();
-        sum.trials += seen.trials;
-        sum.over += seen.over;
-        sum.dropout += seen.dropout;
+        years.entry(year).or_default().merge(seen);
     }
     let worst = years.iter().max_by(|a, b| {
         let share = |n: &NightCounts| n.over as f64 / n.trials.max(1) as f64;
@@ -275,9 +269,8 @@ fn worst(model: &Model, worst: &Worst) -> WorstNight {
 
 /// The targets that nights are judged by; each with the interval of this inference.
 pub fn targets(scenario: &Scenario, counts: &Counts, inference: Inference) -> Vec<TargetVerdict> {
-    let of = |k: u64| inference.probability(k, counts.trials);
     let ride_through = scenario.targets.ride_through.map(|t| {
-        let got = of(reached(counts, t.length));
+        let got = served(inference, counts);
         TargetVerdict {
             target: "ride_through".to_string(),
             wanted: format!("served for {} h with a probability of {}", t.length.hours(), t.probability),
@@ -289,14 +282,14 @@ pub fn targets(scenario: &Scenario, counts: &Counts, inference: Inference) -> Ve
     });
     // What is asked of overload is asked of what it leads to as well, each apart.
     let insulated = scenario.cables.iter().any(|c| c.ampacity.is_some());
-    let asked = [
-        (true, "overload_probability", "overload of any element", counts.any_over),
-        (insulated, "over_temperature", "a conductor hotter than it stands", counts.any_hot),
-        (!scenario.devices.is_empty(), "device_opened", "a protective device open", counts.any_opened),
+    let asked: [(bool, &str, &str, fn(&NightCounts) -> u64); 3] = [
+        (true, "overload_probability", "overload of any element", |n| n.over),
+        (insulated, "over_temperature", "a conductor hotter than it stands", |n| n.hot),
+        (!scenario.devices.is_empty(), "device_opened", "a protective device open", |n| n.opened),
     ];
     let most = scenario.targets.overload_probability;
-    let at_most = asked.into_iter().filter(|a| a.0).filter_map(|(_, target, what, hits)| {
-        let (p, got) = (most?, of(hits));
+    let at_most = asked.into_iter().filter(|a| a.0).filter_map(|(_, target, what, which)| {
+        let (p, got) = (most?, inference.of_nights(counts.by_night(which)));
         Some(TargetVerdict {
             target: target.to_string(),
             wanted: format!("{what} in at most {p} of nights"),

@@ -2,6 +2,10 @@
 //!
 //! In: results of trials. Out: counts, histograms, exact sums, and the worst few.
 
+mod night;
+
+pub use night::NightCounts;
+
 use super::Endings;
 use super::fixed_sum::FixedSum;
 use crate::engine::cascade::{Blackout, Loss};
@@ -26,16 +30,13 @@ pub struct Counts {
     /// overloaded and not served: what is not known is not taken for good.
     pub failed: u64,
     pub failures: Vec<(u64, String)>,
+    /// How long the load is to be served.
+    pub wanted: Time,
     /// Trials served to the horizon.
     pub served: u64,
     /// Trials by when service ended.
     #[serde(with = "pairs")]
     pub ended: BTreeMap<Time, u64>,
-    pub any_over: u64,
-    /// Trials in which a conductor was hotter than it stands.
-    pub any_hot: u64,
-    /// Trials in which a protective device opened.
-    pub any_opened: u64,
     /// Trials in which each protective device opened.
     pub opened: Vec<u64>,
     /// Modules, then conductors.
@@ -85,7 +86,6 @@ pub struct DropoutCounts {
 /// Cascades, and how fast a bank goes dark.
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct CascadeCounts {
-    pub nights: u64,
     /// Nights by the number of losses that earlier ones triggered.
     #[serde(with = "pairs")]
     pub sizes: BTreeMap<u32, u64>,
@@ -130,7 +130,6 @@ impl Endings {
 impl CascadeCounts {
     fn add(&mut self, result: &TrialResult) {
         if let Some(cascade) = &result.cascade {
-            self.nights += 1;
             *self.sizes.entry(cascade.size).or_default() += 1;
             *self.sequences.entry(cascade.sequence.clone()).or_default() += 1;
         }
@@ -153,20 +152,12 @@ impl CascadeCounts {
     }
 
     fn merge(&mut self, other: &CascadeCounts) {
-        self.nights += other.nights;
         add_all(&mut self.sizes, &other.sizes);
         add_all(&mut self.sequences, &other.sequences);
         add_all(&mut self.dark, &other.dark);
         self.dark_from_start += other.dark_from_start;
         self.keep_greatest(other.rejoined);
     }
-}
-
-#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
-pub struct NightCounts {
-    pub trials: u64,
-    pub over: u64,
-    pub dropout: u64,
 }
 
 /// One of the worst nights: longest over its limit, then shortest served.
@@ -198,7 +189,8 @@ pub struct WorkCounts {
 impl Counts {
     pub fn new(model: &Model) -> Counts {
         let bank = &model.bank;
-        Counts::empty(bank.network.branches().len(), bank.modules.len(), bank.devices.len())
+        let empty = Counts::empty(bank.network.branches().len(), bank.modules.len(), bank.devices.len());
+        Counts { wanted: model.wanted, ..empty }
     }
 
     pub fn empty(elements: usize, modules: usize, devices: usize) -> Counts {
@@ -206,11 +198,9 @@ impl Counts {
             trials: 0,
             failed: 0,
             failures: Vec::new(),
+            wanted: Time::NEVER,
             served: 0,
             ended: BTreeMap::new(),
-            any_over: 0,
-            any_hot: 0,
-            any_opened: 0,
             opened: vec![0; devices],
             elements: vec![ElementCounts::default(); elements],
             dropout: DropoutCounts { most: vec![0; modules + 1], ..DropoutCounts::default() },
@@ -251,8 +241,6 @@ impl Counts {
                 hottest: one.hottest,
             });
         }
-        self.any_hot += u64::from(result.any_hot());
-        self.any_opened += u64::from(result.any_opened());
         for (nights, opened) in self.opened.iter_mut().zip(&result.opened) {
             *nights += u64::from(opened.is_some());
         }
@@ -262,7 +250,7 @@ impl Counts {
         self.cascades.add(result);
         self.endings.add(result.ending);
         self.add_dropout(result);
-        self.add_night(result.night, result.any_over(), result.dropout.most > 0);
+        self.add_night(result.night, &NightCounts::of(result, self.wanted));
         self.add_worst(result);
         self.work.merge(&result.work);
     }
@@ -277,12 +265,18 @@ impl Counts {
         }
     }
 
-    fn add_night(&mut self, night: usize, over: bool, dropout: bool) {
-        self.any_over += u64::from(over);
-        let counts = self.nights.entry(night).or_default();
-        counts.trials += 1;
-        counts.over += u64::from(over);
-        counts.dropout += u64::from(dropout);
+    fn add_night(&mut self, night: usize, one: &NightCounts) {
+        self.nights.entry(night).or_default().merge(one);
+    }
+
+    /// Of each calendar night its trials, and those of a kind.
+    pub fn by_night(&self, which: impl Fn(&NightCounts) -> u64 + Clone) -> impl Iterator<Item = (u64, u64)> + Clone {
+        self.nights.values().map(move |night| (night.trials, which(night)))
+    }
+
+    /// Trials of a kind.
+    pub fn sum(&self, which: impl Fn(&NightCounts) -> u64) -> u64 {
+        self.nights.values().map(which).sum()
     }
 
     fn add_worst(&mut self, result: &TrialResult) {
@@ -318,9 +312,7 @@ impl Counts {
         self.failed += 1;
         *self.ended.entry(Time::ZERO).or_default() += 1;
         self.dropout.most[0] += 1;
-        self.any_hot += 1;
-        self.any_opened += 1;
-        self.add_night(night, true, false);
+        self.add_night(night, &NightCounts::of_failure());
         self.failures.push((trial, why));
         self.trim_failures();
     }
@@ -335,9 +327,6 @@ impl Counts {
         self.trials += other.trials;
         self.failed += other.failed;
         self.served += other.served;
-        self.any_over += other.any_over;
-        self.any_hot += other.any_hot;
-        self.any_opened += other.any_opened;
         for (mine, theirs) in self.opened.iter_mut().zip(&other.opened) {
             *mine += theirs;
         }
@@ -353,10 +342,7 @@ impl Counts {
         self.brief.merge(&other.brief);
         self.curtailed.merge(&other.curtailed);
         for (&night, theirs) in &other.nights {
-            let mine = self.nights.entry(night).or_default();
-            mine.trials += theirs.trials;
-            mine.over += theirs.over;
-            mine.dropout += theirs.dropout;
+            self.add_night(night, theirs);
         }
         other.worst.iter().for_each(|w| self.keep_worst(w.clone()));
         self.failures.extend(other.failures.iter().cloned());

@@ -10,11 +10,15 @@ pub struct Estimate {
     pub estimate: f64,
     pub low: f64,
     pub high: f64,
+    /// The ends of its interval by calendar nights, which holds the one by trials; not there where there is one night
+    /// alone, or where nights were not told apart.
+    #[serde(default, skip_serializing_if = "Option::is_none")]
+    pub by_night: Option<[f64; 2]>,
 }
 
 impl Estimate {
     pub const fn new(estimate: f64, low: f64, high: f64) -> Estimate {
-        Estimate { estimate, low, high }
+        Estimate { estimate, low, high, by_night: None }
     }
 
     /// Of what chance has no part in.
@@ -28,21 +32,65 @@ impl Estimate {
         self.low == self.high
     }
 
+    /// With an interval by calendar nights, widened to hold the one by trials: nights can leave no less open than the
+    /// trials that were drawn from them.
+    pub fn and_by_night(self, by_night: Option<[f64; 2]>) -> Estimate {
+        let wider = |[low, high]: [f64; 2]| [low.min(self.low), high.max(self.high)];
+        Estimate { by_night: by_night.map(wider), ..self }
+    }
+
+    /// By the trials alone.
+    pub fn by_trials(&self) -> Estimate {
+        Estimate { by_night: None, ..*self }
+    }
+
+    /// By calendar nights alone.
+    pub fn by_nights(&self) -> Option<Estimate> {
+        self.by_night.map(|[low, high]| Estimate::new(self.estimate, low, high))
+    }
+
     /// Of "with at least this probability".
     pub fn reaches(&self, least: f64) -> Verdict {
-        verdict(self.low >= least, self.high < least)
+        self.judged(|[low, high]| (low >= least, high < least))
     }
 
     /// Of "with at most this probability".
     pub fn stays_within(&self, most: f64) -> Verdict {
-        verdict(self.high <= most, self.low > most)
+        self.judged(|[low, high]| (high <= most, low > most))
+    }
+
+    /// Met, or missed, where trials and calendar nights both say so; else it is not decided.
+    fn judged(&self, by: impl Fn([f64; 2]) -> (bool, bool)) -> Verdict {
+        let trials = by([self.low, self.high]);
+        let nights = self.by_night.map_or(trials, &by);
+        match (trials, nights) {
+            ((true, _), (true, _)) => Verdict::Met,
+            ((_, true), (_, true)) => Verdict::Missed,
+            _ => Verdict::NotDecided,
+        }
     }
 }
 
-fn verdict(met: bool, missed: bool) -> Verdict {
-    match (met, missed) {
-        (true, _) => Verdict::Met,
-        (_, true) => Verdict::Missed,
-        _ => Verdict::NotDecided,
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn what_trials_and_nights_judge_differently_is_not_decided() {
+        let e = Estimate::new(0.0067, 0.0052, 0.0085).and_by_night(Some([0.0008, 0.0239]));
+        assert_eq!(e.by_trials().stays_within(0.01), Verdict::Met);
+        assert_eq!(e.stays_within(0.01), Verdict::NotDecided);
+        assert_eq!(e.by_trials().stays_within(0.005), Verdict::Missed);
+        assert_eq!(e.stays_within(0.005), Verdict::NotDecided);
+        assert_eq!([0.03, 0.0005].map(|p| e.stays_within(p)), [Verdict::Met, Verdict::Missed]);
+        assert_eq!([0.0005, 0.03].map(|p| e.reaches(p)), [Verdict::Met, Verdict::Missed]);
+        assert_eq!(e.reaches(0.005), Verdict::NotDecided);
+    }
+
+    #[test]
+    fn nights_leave_no_less_open_than_trials() {
+        let e = Estimate::new(0.5, 0.4, 0.6);
+        assert_eq!(e.and_by_night(Some([0.45, 0.7])).by_night, Some([0.4, 0.7]));
+        assert_eq!(e.and_by_night(None), e);
     }
 }

@@ -5,6 +5,7 @@
 //! random every trial is the same night: one of them is the answer, and no interval is put around it.
 
 use super::Estimate;
+use super::by_night::by_night;
 use super::fixed_sum::FixedSum;
 use super::interval::{CONFIDENCE, clopper_pearson_at};
 use super::means::mean_of;
@@ -35,6 +36,13 @@ impl Inference {
             return clopper_pearson_at(hits, trials, self.confidence);
         }
         Estimate::exact(hits as f64 / trials as f64)
+    }
+
+    /// With the interval by calendar nights beside that by trials; of each night its trials and hits.
+    pub fn of_nights(self, nights: impl Iterator<Item = (u64, u64)> + Clone) -> Estimate {
+        let (trials, hits) = nights.clone().fold((0, 0), |sum, night| (sum.0 + night.0, sum.1 + night.1));
+        let by_trials = self.probability(hits, trials);
+        if self.random { by_trials.and_by_night(by_night(nights, self.confidence)) } else { by_trials }
     }
 
     /// The first probability less the second, in the same nights: those of the first alone and of the second alone.

@@ -35,8 +35,13 @@ pub fn clopper_pearson_at(k: u64, n: u64, confidence: f64) -> Estimate {
         return Estimate::new(0.0, 0.0, 1.0);
     }
     let k = k.min(n);
-    let tail = (0.5 * (1.0 - confidence)).clamp(LEAST_TAIL, 0.5);
+    let tail = tail_of(confidence);
     Estimate::new(k as f64 / n as f64, low(k, n, tail), high(k, n, tail))
+}
+
+/// What a two-sided interval of this confidence leaves beyond each end.
+pub(super) fn tail_of(confidence: f64) -> f64 {
+    (0.5 * (1.0 - confidence)).clamp(LEAST_TAIL, 0.5)
 }
 
 /// The p at which P(B ≥ k) = `tail`.

@@ -21,7 +21,7 @@ pub fn over_temperature(model: &Model, counts: &Counts) -> Option<OverTemperatur
     let (modules, inference) = (model.modules.len(), Inference::new(model.random));
     let hot = |(k, conductor): (usize, &crate::network::bank::ConductorElement)| {
         let (ampacity, seen) = (conductor.ampacity?, &counts.elements[modules + k]);
-        let Estimate { estimate, low, high } = inference.probability(seen.hot_nights, counts.trials);
+        let Estimate { estimate, low, high, .. } = inference.probability(seen.hot_nights, counts.trials);
         Some(HotConductor {
             id: conductor.id.clone(),
             estimate,
@@ -34,7 +34,7 @@ pub fn over_temperature(model: &Model, counts: &Counts) -> Option<OverTemperatur
         })
     };
     let conductors: Vec<HotConductor> = model.bank.conductors.iter().enumerate().filter_map(hot).collect();
-    let any = inference.probability(counts.any_hot, counts.trials);
+    let any = inference.of_nights(counts.by_night(|n| n.hot));
     (!conductors.is_empty()).then_some(OverTemperature { any, conductors })
 }
 
@@ -47,7 +47,7 @@ pub fn device_opened(model: &Model, counts: &Counts) -> Option<DeviceOpened> {
         let fitted = &model.bank.devices[fault.device];
         let kind = &model.device_types[fitted.device];
         let nights = counts.opened[fault.device];
-        let Estimate { estimate, low, high } = inference.probability(nights, counts.trials);
+        let Estimate { estimate, low, high, .. } = inference.probability(nights, counts.trials);
         let suffices = |stated: Option<f64>, least: f64| stated.is_some_and(|most| most >= least);
         DeviceResult {
             id: fitted.id.clone(),
@@ -65,7 +65,7 @@ pub fn device_opened(model: &Model, counts: &Counts) -> Option<DeviceOpened> {
         }
     };
     let devices: Vec<DeviceResult> = prospective.iter().map(device).collect();
-    let any = inference.probability(counts.any_opened, counts.trials);
+    let any = inference.of_nights(counts.by_night(|n| n.opened));
     (!devices.is_empty()).then_some(DeviceOpened { any, highest_v, devices })
 }
 

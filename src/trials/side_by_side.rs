@@ -87,6 +87,5 @@ fn outcome(campaign: &Campaign, result: &Result<TrialResult, TrialError>) -> Out
         return Outcome { over: true, short: true, served: Time::ZERO };
     };
     let served = result.served_until.unwrap_or(horizon);
-    let wanted = campaign.target.unwrap_or(horizon);
-    Outcome { over: result.any_over(), short: served < wanted, served }
+    Outcome { over: result.any_over(), short: served < campaign.model.wanted, served }
 }

@@ -2,6 +2,7 @@
 //!
 //! Every test works in a folder of its own; scenarios are small and invented.
 
+mod by_night;
 mod cautions;
 mod check;
 mod compare;
@@ -14,10 +15,10 @@ mod interrupt;
 mod kills;
 mod lasting;
 mod limit;
-mod platform;
+mod limits;
 #[cfg(unix)]
 mod others;
-mod limits;
+mod platform;
 mod point;
 mod propose;
 mod readings;

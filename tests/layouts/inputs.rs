@@ -148,7 +148,7 @@ fn an_input_counts_what_the_same_change_counts_as_a_layout() {
     let effect = effect(&all, "cable_rating", "thin", Side::Less);
     assert_eq!((effect.overload_alone, effect.short_alone), (pair.over, pair.short));
     assert!(pair.over[0] > 20, "{pair:?}");
-    assert_eq!(all.as_written.overload.estimate, found.counts[0].any_over as f64 / 400.0);
+    assert_eq!(all.as_written.overload.estimate, found.counts[0].sum(|n| n.over) as f64 / 400.0);
     assert!(all.confidence_each > 1.0 - 0.05 / (all.changes as f64 - 0.5) && all.changes > 20);
 }
 

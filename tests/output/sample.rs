@@ -19,6 +19,7 @@ fn element(id: &str, rating: Option<f64>, nights: u64, trials: u64) -> ElementRe
         estimate: e.estimate,
         low: e.low,
         high: e.high,
+        by_night: None,
         nights,
         rating_a: rating,
         charge_rating_a: if id.contains('.') { None } else { Some(40.0) },
@@ -109,7 +110,7 @@ pub fn results() -> Results {
 }
 
 fn hot(id: &str, stands_c: f64, hottest_c: f64, nights: u64, trials: u64) -> HotConductor {
-    let Estimate { estimate, low, high } = share(nights, trials);
+    let Estimate { estimate, low, high, .. } = share(nights, trials);
     let mean_time_hot_h = if nights > 0 { 0.4 } else { 0.0 };
     HotConductor { id: id.into(), estimate, low, high, nights, stands_c, mean_time_hot_h, hottest_c }
 }
@@ -125,7 +126,7 @@ fn over_temperature(n: u64) -> OverTemperature {
 
 /// A fuse that suffices.
 pub fn device(id: &str, nights: u64, trials: u64) -> DeviceResult {
-    let Estimate { estimate, low, high } = share(nights, trials);
+    let Estimate { estimate, low, high, .. } = share(nights, trials);
     DeviceResult {
         id: id.into(),
         estimate,
@@ -215,7 +216,7 @@ fn worst() -> Vec<WorstNight> {
 }
 
 fn cascades(n: u64) -> Cascades {
-    let Estimate { estimate, low, high } = share(12, n);
+    let Estimate { estimate, low, high, .. } = share(12, n);
     let losses = ["A1 (cold)", "A2 (over-current)", "A3 (over-current)"].map(String::from).into();
     Cascades {
         window_s: 60.0,
@@ -353,7 +354,7 @@ pub fn many() -> Results {
     r.cascade.sequences = (1..=20u64)
         .map(|k| {
             let nights = 400 / k;
-            let Estimate { estimate, low, high } = share(nights, n);
+            let Estimate { estimate, low, high, .. } = share(nights, n);
             let losses = std::iter::once("A1 (cold)".into()).chain(long(k).take(1 + k as usize % 7)).collect();
             Sequence { losses, nights, estimate, low, high }
         })

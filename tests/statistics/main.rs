@@ -1,12 +1,12 @@
 //! The statistics against published and independent values; each source stands beside its check.
 //! Simulations run under fixed seeds, so that each passes always or never.
 
+mod by_night;
 mod draws;
 mod faults;
 mod intervals;
 mod paired;
 mod quantiles;
-mod resampling;
 mod sums;
 
 use statrs::function::gamma::ln_gamma;

@@ -134,10 +134,8 @@ pub fn reason(l: &Judged) -> String {
 }
 
 fn told(target: &TargetVerdict) -> String {
-    let got = match target.target.as_str() {
-        "ride_through" => number::served_short(&target.got),
-        _ => number::frequency_short(&target.got),
-    };
+    let got = number::frequency_narrow(&target.got);
+    let got = if target.target == "ride_through" { number::as_served(&got) } else { got };
     format!("{got}; wanted: {}", target.wanted)
 }
 

@@ -2,7 +2,7 @@
 
 use super::{PageInput, tables};
 use crate::output::{finding, limit_words, number};
-use crate::summary::{ElementResult, Estimate, Results, Verdict};
+use crate::summary::{ElementResult, Results, Verdict};
 use maud::{Markup, html};
 
 /// Elements in the first table.
@@ -46,14 +46,14 @@ fn cascades(r: &Results) -> Markup {
     }
 }
 
-/// What the few calendar nights leave open, which more trials do not narrow.
+/// That more trials do not narrow what the calendar nights leave open.
 fn by_night(r: &Results) -> String {
-    let Some([low, high]) = r.overload.any_by_night else { return String::new() };
-    let resampled = Estimate::new(r.overload.any.estimate, low, high);
+    if r.overload.any_by_night.is_none() {
+        return String::new();
+    }
     format!(
-        "Resampled by whole calendar nights, of which there are {}: {}; more trials do not add nights.",
-        number::count(r.nights.distinct),
-        number::interval(&resampled)
+        "The record has {} different calendar nights; more trials do not add any.",
+        number::count(r.nights.distinct)
     )
 }
 
@@ -69,7 +69,7 @@ fn targets(r: &Results) -> Markup {
                 tr {
                     td.status.(class(target.verdict)) { (symbol) " " (word) }
                     th scope="row" { (target.wanted) }
-                    td { (number::frequency(&target.got, r.trials)) }
+                    td { (finding::found(target, r.trials)) }
                 }
             }
             @if let Some(target) = &r.limit_target {
@@ -86,7 +86,10 @@ fn targets(r: &Results) -> Markup {
     html! {
         div.tight { (tables::table("Targets", "", body)) }
         @if undecided {
-            p.note { "Not decided: the 95 % interval holds the target. More trials narrow it." }
+            p.note {
+                "Not decided: a 95 % interval holds the target. More trials narrow the one by trials; that by calendar nights \
+                 asks for a longer record."
+            }
         }
         @if r.limit_target.is_some() {
             p.note {

@@ -93,8 +93,15 @@ pub fn interval() -> Markup {
     html! {
         dt { "95 % interval" }
         dd {
-            "Exact bounds for a count (Clopper and Pearson, 1934). They cover the chance of drawing these nights \
+            "By trials: exact bounds for a count (Clopper and Pearson, 1934). They cover the chance of drawing these nights \
              and not others. They do not cover errors of resistances, curves, profiles or of the model; those come on top."
+        }
+        dt { "By calendar nights" }
+        dd {
+            "A bound for the mean over all nights that there could be, of which those of the record are a sample (Gaffke, \
+             2005): it allows for a kind of night that comes too seldom to be among them, so that more trials do not narrow it, \
+             and a longer record does. Nights are taken as independent; those of one cold spell resemble each other, so that \
+             even this is rather narrow. A target is met, or missed, where trials and calendar nights both say so."
         }
         dt { "None seen" }
         dd { "Nothing in all trials. The probability is not zero; the bound says how large it may still be." }

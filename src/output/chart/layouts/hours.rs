@@ -112,13 +112,14 @@ fn figure<'a>(c: &Comparison, groups: &[Group<'_>], floor: f64) -> Figure<'a> {
     let title = match (best, worst) {
         (Some(a), Some(b)) if met(a) > met(b) => format!(
             "Served for {wanted} in {} by \"{}\", in {} by \"{}\"",
-            number::of_nights(&a.ride_through_met, c.trials),
+            number::of_nights(&a.ride_through_met.by_trials(), c.trials),
             a.name,
-            number::of_nights(&b.ride_through_met, c.trials),
+            number::of_nights(&b.ride_through_met.by_trials(), c.trials),
             b.name
         ),
         (Some(a), _) => {
-            format!("With every layout served for {wanted} in {}", number::of_nights(&a.ride_through_met, c.trials))
+            let served = number::of_nights(&a.ride_through_met.by_trials(), c.trials);
+            format!("With every layout served for {wanted} in {served}")
         }
         _ => String::new(),
     };

@@ -1,0 +1,63 @@
+//! What the trials of one calendar night came to.
+
+use super::add_all;
+use crate::engine::cascade::Blackout;
+use crate::engine::result::TrialResult;
+use crate::time::Time;
+use serde::{Deserialize, Serialize};
+use std::collections::BTreeMap;
+
+/// How many of its trials came to what.
+#[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct NightCounts {
+    pub trials: u64,
+    /// With an element over its limit.
+    pub over: u64,
+    /// Not served for as long as is wanted.
+    pub short: u64,
+    /// With a conductor hotter than it stands.
+    pub hot: u64,
+    /// With a protective device that opened.
+    pub opened: u64,
+    pub dropout: u64,
+    pub cascade: u64,
+    pub dark: u64,
+    /// Elements that were over their limit, and in how many trials.
+    #[serde(with = "super::pairs")]
+    pub over_by_element: BTreeMap<usize, u64>,
+}
+
+impl NightCounts {
+    /// One trial.
+    pub(super) fn of(result: &TrialResult, wanted: Time) -> NightCounts {
+        let over = result.elements.iter().enumerate().filter(|(_, element)| element.first_over.is_some());
+        NightCounts {
+            trials: 1,
+            over: u64::from(result.any_over()),
+            short: u64::from(result.served_until.is_some_and(|end| end < wanted)),
+            hot: u64::from(result.any_hot()),
+            opened: u64::from(result.any_opened()),
+            dropout: u64::from(result.dropout.most > 0),
+            cascade: u64::from(result.cascade.is_some()),
+            dark: u64::from(matches!(result.blackout, Some(Blackout::After(_)))),
+            over_by_element: over.map(|(k, _)| (k, 1)).collect(),
+        }
+    }
+
+    /// One trial that could not be finished: what is not known is not taken for good.
+    pub(super) fn of_failure() -> NightCounts {
+        NightCounts { trials: 1, over: 1, short: 1, hot: 1, opened: 1, ..NightCounts::default() }
+    }
+
+    pub fn merge(&mut self, other: &NightCounts) {
+        self.trials += other.trials;
+        self.over += other.over;
+        self.short += other.short;
+        self.hot += other.hot;
+        self.opened += other.opened;
+        self.dropout += other.dropout;
+        self.cascade += other.cascade;
+        self.dark += other.dark;
+        add_all(&mut self.over_by_element, &other.over_by_element);
+    }
+}
