@@ -99,7 +99,7 @@ pub fn details(
     let unix = |t: SystemTime| t.duration_since(UNIX_EPOCH).map_or(0, |d| d.as_secs());
     RunDetails {
         identity: store.identity.clone(),
-        scenario_file: scenario_file.display().to_string(),
+        scenario_file: scenario_file.to_string_lossy().into_owned(),
         inputs: Origin::of(scenario_file, checked).files,
         threads,
         system: format!("{} {}", std::env::consts::OS, std::env::consts::ARCH),

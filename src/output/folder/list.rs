@@ -112,8 +112,8 @@ impl List {
     pub fn bytes(&self) -> serde_json::Result<Vec<u8>> {
         let bare = List { digest: String::new(), ..self.clone() };
         let digest = digest(&serde_json::to_vec(&bare)?);
-        let text = serde_json::to_string_pretty(&List { digest, ..bare })?;
-        Ok(escape::json(text).into_bytes())
+        let text = serde_json::to_vec_pretty(&List { digest, ..bare })?;
+        Ok(escape::json(String::from_utf8_lossy(&text).into_owned()).into_bytes())
     }
 
     /// `None` for anything but a list as it was written, byte for byte.
