@@ -26,8 +26,8 @@ pub fn table(title: &str, limits: &Limits) -> String {
     if !limits.kept_out.is_empty() {
         let _ = writeln!(text, "not simply in service at this temperature and charge: {}", kept_out(&limits.kept_out));
     }
-    for side in Direction::BOTH {
-        let _ = writeln!(text, "\nIn {}, the worst of all sets with exactly so many modules out:", side.name());
+    for (side, name) in [(Direction::Discharge, "Discharge"), (Direction::Charge, "Charge")] {
+        let _ = writeln!(text, "\n{name}: worst case for each number of modules out");
         let _ = writeln!(text, "{}", rows(&limits.limits, side));
         if limits.limits.iter().any(|row| row.side(side).bounds.is_some()) {
             text.push_str(BOUNDED);
@@ -138,17 +138,17 @@ fn overloaded(device: &Device) -> String {
 
 fn by_hand(limits: &Limits) -> String {
     let Some(rule) = limits.by_hand_a else {
-        return "The one-division rule says nothing: no stack has rated leads only.".to_string();
+        return "What equal sharing would allow is not known: no stack has rated leads only.".to_string();
     };
-    let rule_text = format!("One division (equal shares, no lead pair over its rating) says {}", number::current(rule));
+    let rule_text = format!("Assuming equal sharing: {}", number::current(rule));
     match limits.by_hand_gap_a {
         Some(gap) if gap > 1e-6 * rule => {
-            format!("{rule_text}: {} too much with all modules in.", number::current(gap))
+            format!("{rule_text}, which is {} too much with all modules in.", number::current(gap))
         }
         Some(gap) if gap < -1e-6 * rule => {
-            format!("{rule_text}: {} less than the limit with all modules in.", number::current(-gap))
+            format!("{rule_text}, which is {} less than the limit with all modules in.", number::current(-gap))
         }
-        Some(_) => format!("{rule_text}, as does the limit with all modules in."),
+        Some(_) => format!("{rule_text}, the same as the limit with all modules in."),
         None => format!("{rule_text}."),
     }
 }

@@ -2,7 +2,7 @@
 //!
 //! In: a scenario. Out: a line a kind of part and type, in a fixed order, and the sum of what is priced. Jumpers and
 //! leads are counted by conductor, two a pair; each conductor has two joints. Of a bus bar with a resistance there are
-//! two, one a pole, from the first tap to the last; an ideal one is a point and no part. Work is no part.
+//! two, one a pole, from the first tap to the last; an ideal one is a point and no part. Labour is not included.
 
 use crate::scenario::{Bar, CableType, Fitted, Per, Scenario, Wire};
 use crate::units::plain;

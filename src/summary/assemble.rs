@@ -284,7 +284,7 @@ pub fn targets(scenario: &Scenario, counts: &Counts, inference: Inference) -> Ve
     let insulated = scenario.cables.iter().any(|c| c.ampacity.is_some());
     let asked: [(bool, &str, &str, fn(&NightCounts) -> u64); 3] = [
         (true, "overload_probability", "overload of any element", |n| n.over),
-        (insulated, "over_temperature", "a conductor hotter than it stands", |n| n.hot),
+        (insulated, "over_temperature", "a conductor above its temperature rating", |n| n.hot),
         (!scenario.devices.is_empty(), "device_opened", "a protective device open", |n| n.opened),
     ];
     let most = scenario.targets.overload_probability;

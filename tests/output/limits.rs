@@ -173,7 +173,7 @@ fn its_title_is_the_finding() {
     let svg = chart::limits(&limits(&shipped("polder.toml"), 2, &[25.0])).unwrap();
     let title = svg.split("</title>").next().unwrap();
     assert!(title.ends_with("Safe up to 504 A with all modules in, 374 A with any 2 out; the modules' own limits add up to 800 A and 600 A") , "{title}");
-    for words in ["−295.4 A", "announced 800.0 A", "one division 600.0 A", "A8"] {
+    for words in ["−295.4 A", "announced 800.0 A", "equal sharing 600.0 A", "A8"] {
         assert!(svg.contains(words), "no {words}");
     }
 }

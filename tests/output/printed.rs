@@ -25,12 +25,12 @@ fn the_usual_verdict() {
       3 more in elements.csv; 18 elements never seen over, each below 0.037 %
       with A1 (cold) out, A.lead1+ was over in 37 nights
 
-    Conductors     over temperature in 0.31 % of nights (0.21–0.44 %); worst A.lead1+: reached 78.6 °C, stands 75 °C
+    Conductors     over temperature in 0.31 % of nights (0.21–0.44 %); worst A.lead1+: peaked at 78.6 °C (rated 75 °C)
     Devices        opened in 0.19 % of nights (0.11–0.30 %), most often A.lead1+.fuse: 0.17 % (0.09–0.28 %)
     ✖ breaking capacity too small: main.breaker (6 kA for 9.13 kA)
     Ride-through   5 % of nights end before 12.6 h (12.5–12.8 h); more than half last to the horizon.
                    Served to the horizon of 16 h in 68.7 % of nights (67.8–69.7 %).
-                   3.4 Wh a night on average in shortfalls of up to 10 s, which end no night
+                   Dips of up to 10 s cost 3.4 Wh a night on average; they end no night
     Dropouts       8.4 % of nights (7.8–9.0 %): cold 8.2 % (7.6–8.8 %), fault 0.29 % (0.19–0.42 %), other none seen (< 0.037 %)
     Cascades       In 0.12 % of nights (0.06–0.21 %) one dropout triggered further trips, most often A1 (cold), then A2 (over-current), then A3 (over-current)
                    the bank went dead in 0.030 % of nights (0.006–0.088 %), typically 11 s after the first dropout

@@ -73,8 +73,8 @@ fn figure<'a>(limits: &Limits) -> Figure<'a> {
         name: "limit",
         title: title(limits),
         subtitle: format!(
-            "Greatest bank current with nothing over its limit, {}; the worst of all sets with exactly so many modules \
-             out, and what binds there.{bounds}",
+            "Greatest bank current with nothing over its limit, {}; worst case for each number of modules out, and \
+             what binds there.{bounds}",
             conditions(limits)
         ),
         description: limits.limits.iter().map(told).collect::<Vec<_>>().join(" "),
@@ -183,7 +183,7 @@ impl<'a> Plan<'a> {
         if let Some(rule) = self.by_hand {
             let style = stroke(Ink::PurpleText.with(Texture::Long), 2.0);
             line(sheet, &[(at(rule), frame.top - 16.0), (at(rule), frame.top + ROW)], style)?;
-            named(at(rule), frame.top - 24.0, &format!("one division {}", number::current(rule)), Ink::PurpleText)?;
+            named(at(rule), frame.top - 24.0, &format!("equal sharing {}", number::current(rule)), Ink::PurpleText)?;
         }
         if let Some(sum) = first.row.side(side).announced_a {
             named(at(sum), frame.top - 7.0, &format!("announced {}", number::current(sum)), Ink::Text)?;

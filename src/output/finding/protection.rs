@@ -166,12 +166,12 @@ pub fn hot_conductors(over: &OverTemperature) -> Vec<&HotConductor> {
     all
 }
 
-/// `over temperature in 0.3 % of nights (…); worst A.lead1+: reached 94.3 °C, stands 90 °C`; `None` where no
+/// `over temperature in 0.3 % of nights (…); worst A.lead1+: peaked at 94.3 °C (rated 90 °C)`; `None` where no
 /// conductor has insulation data.
 pub fn over_temperature(results: &Results) -> Option<String> {
     let over = results.over_temperature.as_ref()?;
     let worst = hot_conductors(over).first().map_or_else(String::new, |c| {
-        format!("; worst {}: reached {}, stands {}", c.id, number::celsius(c.hottest_c), number::celsius(c.stands_c))
+        format!("; worst {}: peaked at {} (rated {})", c.id, number::celsius(c.hottest_c), number::celsius(c.stands_c))
     });
     Some(format!("over temperature in {}{worst}", number::of_nights(&over.any, results.trials)))
 }
@@ -181,6 +181,6 @@ pub fn brief_shortfalls(results: &Results) -> Option<String> {
     let mean = results.unserved_wh.brief_mean;
     (mean > 0.0).then(|| {
         let hold = number::duration(results.hold_s / 3600.0);
-        format!("{} a night on average in shortfalls of up to {hold}, which end no night", number::energy(mean))
+        format!("Dips of up to {hold} cost {} a night on average; they end no night", number::energy(mean))
     })
 }

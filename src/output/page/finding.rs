@@ -15,7 +15,7 @@ pub fn finding(input: &PageInput) -> Markup {
         p.lead { (finding::headline(r)) "." }
         @if r.exact { p { (finding::EXACT) } }
         @if let Some(first) = finding::sequences(r).first() {
-            p { "The most frequent way there: " (finding::sequence(first)) "." }
+            p { "Most often: " (finding::sequence(first)) "." }
         }
         p { "Any element over its rating: " (number::frequency(&r.overload.any, r.trials)) ". " (by_night(r)) }
         p { b { "Ride-through. " } (finding::ride_through(r).join(" ")) @if let Some(brief) = &brief { " " (brief) "." } }
@@ -93,7 +93,8 @@ fn targets(r: &Results) -> Markup {
         }
         @if r.limit_target.is_some() {
             p.note {
-                "The safe limit is that of the worst set of modules out, at 25 °C and the charge at the start: no night is in it."
+                "The safe limit is that of the worst set of modules out, at 25 °C and the charge at the start: steady state, not from the \
+                 simulated nights."
             }
         }
     }
