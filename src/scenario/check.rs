@@ -180,7 +180,7 @@ fn faults(findings: Findings) -> Vec<Diagnostic> {
 fn judge(text: &str, folder: &Path, findings: &mut Findings) -> Option<(Scenario, Vec<Layout>)> {
     if text.trim().is_empty() {
         let help = "a scenario starts with `format = 1` and `title = \"…\"`".to_owned();
-        findings.error(0..0, "the scenario is empty".into(), "nothing here".into(), Some(help));
+        findings.error_of(Fault::Missing, 0..0, "the scenario is empty".into(), "nothing here".into(), Some(help));
         return None;
     }
     let mut table = document::parse(text, findings)?;

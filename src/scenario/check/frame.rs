@@ -97,8 +97,10 @@ fn types<'a, T>(
         );
         return (entries.into_iter().map(|(name, _)| name.value).collect(), None);
     }
+    // Keys where names are due; one that stands among names is told by itself.
+    let keys = entries.iter().filter(|(_, entry)| !entry.is_table()).count();
     if let (Some(value), true) =
-        (top(root, kind), entries.iter().any(|(_, entry)| !entry.is_table() && !entry.is_list()))
+        (top(root, kind), 2 * keys > entries.len() && !entries.iter().all(|(_, e)| e.is_list()))
     {
         let message = format!("[{kind}] is a type without a name");
         let help = format!("give it one, as in [{kind}.cellar], by which others refer to it");
