@@ -42,11 +42,13 @@ pub(super) fn read(text: &Text, layout: &Layout, most_rows: usize) -> Result<Par
     let mut rows = Rows::of(text);
     let header = rows.header()?;
     let mut reader = Reader::new(text, layout);
-    if !reader.find_columns(&header) || !reader.find_clock(&header) {
+    let first = rows.next();
+    rows.flaw()?;
+    if !reader.find_columns(&header) || !reader.find_clock(&header, first.as_ref()) {
         return Err(reader.faults.list());
     }
     let mut readings = Vec::new();
-    for row in &mut rows {
+    for row in first.into_iter().chain(&mut rows) {
         if readings.len() == most_rows {
             reader.faults.too_many_rows(row.span());
             return Err(reader.faults.list());
@@ -206,8 +208,8 @@ impl<'a> Reader<'a> {
 
     /// Which clock the times are on, by the column's name or, where that is the user's own, by the
     /// first row.
-    fn find_clock(&mut self, header: &Record) -> bool {
-        let Some(first) = Rows::of(self.file).nth(1) else {
+    fn find_clock(&mut self, header: &Record, first: Option<&Record>) -> bool {
+        let Some(first) = first else {
             let message = "a header and no rows".to_owned();
             self.faults.add_of(Fault::Missing, header.span(), message, "expected rows below it", "");
             return false;
@@ -216,7 +218,7 @@ impl<'a> Reader<'a> {
         self.clock = match name.as_str() {
             "hours" => Clock::Elapsed,
             "time" => Clock::Local,
-            _ if self.time_cell(&first).1.parse::<f64>().is_ok() => Clock::Elapsed,
+            _ if self.time_cell(first).1.parse::<f64>().is_ok() => Clock::Elapsed,
             _ => Clock::Local,
         };
         self.clock == Clock::Elapsed || self.find_zone()

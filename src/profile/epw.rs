@@ -79,7 +79,7 @@ fn rows(text: &Text, most_rows: usize, faults: &mut Faults) -> Vec<Row> {
     if rows.is_empty() && faults.is_empty() {
         let end = text.as_str().trim_end().len();
         let label = "expected eight lines of header, then rows";
-        faults.add_of(Fault::Missing, 0..end, "a header and no rows".into(), label, "is the file complete?");
+        faults.add_of(Fault::Missing, end..end, "a header and no rows".into(), label, "is the file complete?");
     }
     rows
 }

@@ -169,6 +169,9 @@ fn decode(bytes: Vec<u8>) -> Result<String, String> {
     if text.trim().is_empty() {
         return Err("is empty".into());
     }
+    if text.contains('\r') && !text.contains('\n') {
+        return Err("has lines that end in carriage returns alone: save it with the line ends of today".into());
+    }
     Ok(text)
 }
 

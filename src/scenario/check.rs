@@ -33,7 +33,7 @@ use crate::diagnostic::{Diagnostic, Fault, Severity, SourceText};
 use crate::escape;
 use crate::intake;
 use crate::profile::Series;
-use crate::profile::night::{self, Wanted};
+use crate::profile::night::{self, NoNights, Wanted};
 use crate::scenario::document::{self, Findings, Section, Value};
 use crate::scenario::{Climate, Floor, Layout, Load, Room, Scenario, Surge, Trials, each_once, from_memory};
 use chance::Asked;
@@ -118,6 +118,10 @@ fn read(name: &str, path: &Path) -> Result<String, Diagnostic> {
             "a scenario is a short TOML text; loads and weather are CSV",
         ));
     }
+    if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
+        let message = format!("{name} is in UTF-16");
+        return Err(no_text(name, message, String::new(), 0, "save the file as UTF-8"));
+    }
     if bytes.contains(&0) {
         let text = String::from_utf8_lossy(&bytes).into_owned();
         let at = text.find('\0').unwrap_or(0);
@@ -176,7 +180,7 @@ fn faults(findings: Findings) -> Vec<Diagnostic> {
 fn judge(text: &str, folder: &Path, findings: &mut Findings) -> Option<(Scenario, Vec<Layout>)> {
     if text.trim().is_empty() {
         let help = "a scenario starts with `format = 1` and `title = \"…\"`".to_owned();
-        findings.error(0..0, "the scenario is empty".into(), "nothing here".into(), Some(help));
+        findings.error_of(Fault::Missing, 0..0, "the scenario is empty".into(), "nothing here".into(), Some(help));
         return None;
     }
     let mut table = document::parse(text, findings)?;
@@ -210,7 +214,7 @@ fn whole(root: &Section<'_>, folder: &Path) -> Option<(Scenario, Vec<Layout>)> {
     root.need("format", "1");
     let title = root.need("title", "\"what this bank is\"").and_then(|v| v.text("a title"));
     let frame = frame::read(root);
-    let layouts = layouts::layouts(root);
+    let layouts = layouts::layouts(root, frame.is_sound());
     let inverter = optional(root, "inverter", bank::inverter);
     let around = around(root, folder);
     let surges = surges(root, around.as_ref());
@@ -219,8 +223,8 @@ fn whole(root: &Section<'_>, folder: &Path) -> Option<(Scenario, Vec<Layout>)> {
     let asked = optional(root, "trials", chance::trials);
     let horizon = asked.iter().flatten().next().map(|a| a.trials.horizon);
     let targets = optional(root, "targets", |v| chance::targets(v, horizon));
-    let trials = with_nights(root, asked?, around.as_ref()?);
     let counted = parts::Counted::read(root);
+    let trials = with_nights(root, asked?, around.as_ref()?);
     let (around, failing, counted) = (around?, failing?.unwrap_or_default(), counted?);
     let frame = frame.complete()?;
     let scenario = Scenario {
@@ -315,7 +319,7 @@ fn around(root: &Section<'_>, folder: &Path) -> Option<Around> {
 
 /// The trials with the nights that the profiles cover. `Some(None)` without trials.
 fn with_nights(root: &Section<'_>, asked: Option<Asked>, around: &Around) -> Option<Option<Trials>> {
-    let Some(Asked { trials, place }) = asked else {
+    let Some(Asked { trials, place, horizon }) = asked else {
         return Some(None);
     };
     let wanted = Wanted {
@@ -336,6 +340,7 @@ fn with_nights(root: &Section<'_>, asked: Option<Asked>, around: &Around) -> Opt
         }
         Err(none) => {
             let label = "no night of the profiles fits this".to_owned();
+            let place = if matches!(none, NoNights::Short { .. }) { horizon } else { place };
             root.findings.error_of(Fault::Conflict, place, none.to_string(), label, Some(none.help()));
             None
         }

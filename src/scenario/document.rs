@@ -8,6 +8,7 @@
 pub mod graft;
 mod limits;
 mod section;
+mod syntax;
 mod value;
 
 pub use limits::Limits;
@@ -162,17 +163,26 @@ pub fn parse<'a>(text: &'a str, findings: &Findings) -> Option<DeTable<'a>> {
 /// The same of a text that begins so far behind the first.
 pub fn parse_at<'a>(text: &'a str, begins: usize, findings: &Findings) -> Option<DeTable<'a>> {
     const MOST: usize = 20;
-    let (table, faults) = DeTable::parse_recoverable(text);
+    let (table, mut faults) = DeTable::parse_recoverable(text);
+    faults.sort_by_key(|fault| fault.span().map(|span| span.start));
     let mut sound = true;
     let mut line = None;
     for fault in faults.iter().take(MOST) {
         let repeated = fault.message() == "duplicate key";
         sound &= repeated;
-        let span = fault.span().unwrap_or_else(|| deepest(text));
+        let span = fault.span().unwrap_or_else(|| syntax::deepest(text));
         // What follows a fault of syntax on its line is its echo.
         let here = text.as_bytes().iter().take(span.start).filter(|b| **b == b'\n').count();
         if line.replace(here) == Some(here) && !repeated {
             continue;
+        }
+        if let Some(open) = syntax::open_bracket(text, span.start).filter(|_| !repeated) {
+            let message = format!("this is not TOML: `{}` is not closed", &text[open..=open]);
+            let help = Some("close it behind its last value".to_owned());
+            let label = "it begins here".to_owned();
+            findings.error_of(Fault::Syntax, begins + open..begins + open + 1, message, label, help);
+            // What follows was read as if it stood between the brackets.
+            return None;
         }
         let (message, label) = match repeated {
             true => (format!("`{}` is given twice", slice(text, &span)), "a second time here".to_owned()),
@@ -182,16 +192,6 @@ pub fn parse_at<'a>(text: &'a str, begins: usize, findings: &Findings) -> Option
         findings.error_of(fault, begins + span.start..begins + span.end, message, label, None);
     }
     sound.then(|| if begins > 0 { graft::moved(table.get_ref(), begins) } else { table.into_inner() })
-}
-
-/// The line with the most dots and brackets: a fault of nesting has no place of its own.
-fn deepest(text: &str) -> Range<usize> {
-    let mut at = 0;
-    let lines = text.split_inclusive('\n').map(|line| {
-        at += line.len();
-        (at - line.len()..at, line.bytes().filter(|b| matches!(b, b'.' | b'[' | b'{')).count())
-    });
-    lines.max_by_key(|(span, depth)| (*depth, std::cmp::Reverse(span.start))).map_or(0..0, |(span, _)| span)
 }
 
 fn slice(text: &str, span: &Range<usize>) -> String {

@@ -190,7 +190,9 @@ fn told(faults: &[Diagnostic]) -> Vec<(String, String)> {
         let (line, column) = d.place();
         let file = Path::new(&d.source.name).file_name().unwrap_or_default().to_string_lossy();
         let under = d.source.text.get(d.span.clone()).unwrap_or_default();
-        (format!("{:?} {file}:{line}:{column}", d.fault), format!("{} [{}] <{under}>", d.message, d.label))
+        // A file that is no text has no line to point at.
+        let place = if d.source.text.is_empty() { String::new() } else { format!(":{line}:{column}") };
+        (format!("{:?} {file}{place}", d.fault), format!("{} [{}] <{under}>", d.message, d.label))
     };
     errors.map(tell).collect()
 }

@@ -22,7 +22,7 @@ fn files_that_are_no_scenario() {
     refused_file(b"\xef\xbb\xbf \r\n", "is empty");
     refused_file(b"\x7fELF\0\0\x01", "not a text but binary");
     refused_file(b"format = 1\ntitle = \"caf\xe9\"\n", "bank.toml:2:13");
-    refused_file(&vec![b'#'; 5 << 20], "larger than 4 MiB");
+    refused_file(&vec![b'#'; 5 << 20], "larger than 1 MiB");
     refused_file(b"format = 1\ntitle = ", "not TOML");
 }
 

@@ -50,7 +50,7 @@ fn one_more_than_there_may_be_is_refused_and_the_limit_itself_is_not() {
         (few(254, 1), few(256, 1), "[[stack]]", &["at most 256", "by `count`"]),
         (few(254, 1), few(255, 1), "name = \"s254-\"", &["more than 256 modules"]),
         (few(1, 64), few(1, 65), "positive = 1,", &["a list of 65", "at most 64"]),
-        (few(7, 64), few(8, 64), "name = \"s7-\"", &["more than 512 lead pairs", "fewer pairs"]),
+        (few(7, 64), few(8, 64), "[[stack]]", &["more than 512 lead pairs", "fewer pairs"]),
         (and(SMALL, &surges(100, 1)), and(SMALL, &surges(101, 1)), "[[surge]]", &["at most 100", "`every`"]),
         (and(SMALL, &surges(1, 1000)), and(SMALL, &surges(1, 1001)), "at = [", &["at most 1 000", "`every`"]),
         (

@@ -84,6 +84,8 @@ fn width(value: &Value<'_>, key: &str, what: Spreads) -> Option<f64> {
 pub struct Asked {
     pub trials: Trials,
     pub place: std::ops::Range<usize>,
+    /// The place of the horizon.
+    pub horizon: std::ops::Range<usize>,
 }
 
 pub fn trials(value: &Value<'_>) -> Option<Asked> {
@@ -105,7 +107,7 @@ pub fn trials(value: &Value<'_>) -> Option<Asked> {
         s.findings.unusual(step.span, message, "more than 5 min: loads and temperatures change within a step");
     }
     let (count, horizon) = (count?, horizon?);
-    let place = s.get("start").map_or(horizon.span, |v| v.span);
+    let place = s.get("start").map_or(horizon.span.clone(), |v| v.span);
     let trials = Trials {
         count: count.value,
         seed: seed.map_or(defaults::SEED, |w| w.value),
@@ -120,7 +122,7 @@ pub fn trials(value: &Value<'_>) -> Option<Asked> {
         cascade_window: Time::from_seconds(cascade_window),
         nights: Vec::new(),
     };
-    Some(Asked { trials, place })
+    Some(Asked { trials, place, horizon: horizon.span })
 }
 
 fn within(s: &Section<'_>, key: &str, part: Option<&Written<f64>>, horizon: Option<&Written<f64>>) {

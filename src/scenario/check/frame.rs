@@ -42,6 +42,12 @@ pub fn read(root: &Section<'_>) -> Read {
 }
 
 impl Read {
+    /// Whether none of it is at fault.
+    pub fn is_sound(&self) -> bool {
+        let types = self.modules.is_some() && self.cables.is_some() && self.devices.is_some();
+        types && self.stacks.is_some() && self.bar.is_some() && self.controller.is_some()
+    }
+
     /// `None` where any of it is at fault.
     pub fn complete(self) -> Option<Frame> {
         let (bar, main) = self.bar?;
@@ -89,6 +95,16 @@ fn types<'a, T>(
             label,
             Some("leave out those that no stack names".into()),
         );
+        return (entries.into_iter().map(|(name, _)| name.value).collect(), None);
+    }
+    // Keys where names are due; one that stands among names is told by itself.
+    let keys = entries.iter().filter(|(_, entry)| !entry.is_table()).count();
+    if let (Some(value), true) =
+        (top(root, kind), 2 * keys > entries.len() && !entries.iter().all(|(_, e)| e.is_list()))
+    {
+        let message = format!("[{kind}] is a type without a name");
+        let help = format!("give it one, as in [{kind}.cellar], by which others refer to it");
+        value.refuse_of(Fault::Missing, message, &format!("expected [{kind}.NAME]"), Some(help));
         return (entries.into_iter().map(|(name, _)| name.value).collect(), None);
     }
     for (name, _) in &entries {

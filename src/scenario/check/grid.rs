@@ -71,11 +71,24 @@ fn read<'a>(value: &Value<'a>, root: &Section<'a>) -> Option<Vec<Proposal<'a>>> 
             }
         }
     }
-    if proposals.is_empty() {
+    if proposals.is_empty() && stacks_are_counted(root, modules.is_some()) {
         let help = "\"both ends\" needs two pairs, \"spread\" fewer pairs than modules".to_owned();
         value.refuse("[layouts] has no layout".into(), "no stack can be wired so", Some(help));
     }
     Some(proposals)
+}
+
+/// Whether it is known how many modules each stack has; else that is the fault, and is told where it is.
+fn stacks_are_counted(root: &Section<'_>, by_grid: bool) -> bool {
+    let Some(stacks) = root.table().get("stack").and_then(|v| v.get_ref().as_array()) else { return false };
+    let counted = |stack: &DeValue<'_>| by_grid || stack.as_table().and_then(count).is_some();
+    stacks.iter().all(|stack| counted(stack.get_ref()))
+}
+
+/// As it is written for a stack, where that may be.
+fn count(stack: &DeTable<'_>) -> Option<usize> {
+    let count = stack.get("count")?.get_ref().as_integer()?.as_str().parse().ok()?;
+    (1..=bounds::IN_STACK as usize).contains(&count).then_some(count)
 }
 
 /// `Some(None)` where the key is left out.
@@ -202,13 +215,13 @@ impl<'a> Point<'a> {
     fn size(&self, stack: &DeTable<'a>) -> Option<(usize, usize)> {
         let modules = match &self.modules {
             Some(modules) => usize::try_from(modules.value).ok()?,
-            None => stack.get("count")?.get_ref().as_integer()?.as_str().parse().ok()?,
+            None => count(stack)?,
         };
         let pairs = match self.take_off.0 {
             TakeOff::EveryModule => modules,
             _ => usize::try_from(self.lead_pairs).ok()?,
         };
-        (modules <= bounds::IN_STACK as usize).then_some((modules, pairs))
+        Some((modules, pairs))
     }
 
     /// More pairs than are written have a place where all of those have one.

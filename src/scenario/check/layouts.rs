@@ -45,8 +45,9 @@ impl<'a> Proposal<'a> {
 /// What of a scenario a layout is judged by.
 const JUDGED: [&str; 7] = ["module", "cable", "device", "stack", "bar", "controller", "prices"];
 
-/// All layouts; `None` where any is at fault.
-pub fn layouts(root: &Section<'_>) -> Option<Vec<Layout>> {
+/// All layouts; `None` where any is at fault. Those of a grid are all made of the scenario's own leads and stacks, so where
+/// these are at fault they would only repeat it.
+pub fn layouts(root: &Section<'_>, frame_is_sound: bool) -> Option<Vec<Layout>> {
     let before = root.findings.failures();
     let mut proposals = written(root);
     if let Some(value) = top(root, "layouts") {
@@ -57,7 +58,8 @@ pub fn layouts(root: &Section<'_>) -> Option<Vec<Layout>> {
     let entries = root.table().iter().filter(|(key, _)| JUDGED.contains(&key.get_ref().as_ref()));
     let base: DeTable<'_> = entries.map(|(key, value)| (key.clone(), value.clone())).collect();
     let mut layouts = Vec::with_capacity(proposals.len());
-    for proposal in proposals.iter().take_while(|_| !root.findings.full()) {
+    let judged = proposals.iter().filter(|proposal| frame_is_sound || matches!(proposal.from, From::Written(_)));
+    for proposal in judged.take_while(|_| !root.findings.full()) {
         layouts.extend(proposal.table(&base).and_then(|table| judge(&proposal.name, &table, root.findings)));
     }
     (root.findings.failures() == before).then_some(layouts)

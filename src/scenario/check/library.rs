@@ -28,6 +28,19 @@ pub fn find(table: &DeTable<'_>, folder: &Path, findings: &mut Findings) -> Opti
         return None;
     };
     let path = folder.join(name);
+    let same = |text: &Arc<SourceText>| Some(Path::new(&text.name).canonicalize().ok()? == path.canonicalize().ok()?);
+    if findings.texts().first().and_then(same) == Some(true) {
+        let help = "types that only this scenario has need no parts file: leave `parts` out".to_owned();
+        let label = "the file that it stands in".to_owned();
+        findings.error_of(
+            Fault::Conflict,
+            value.span(),
+            "`parts` names this scenario itself".into(),
+            label,
+            Some(help),
+        );
+        return None;
+    }
     let shown = escape::path(&path);
     match read(&shown, &path) {
         Ok(text) => {

@@ -86,7 +86,9 @@ impl<'a> Section<'a> {
 
     /// Exactly one of `keys` must be given: says which, or reports none or several.
     pub fn one_of(&self, keys: &[&'static str], example: &str) -> Option<&'static str> {
-        let given: Vec<&'static str> = keys.iter().copied().filter(|key| self.has(key)).collect();
+        let mut given: Vec<&'static str> = keys.iter().copied().filter(|key| self.has(key)).collect();
+        // The first that is written counts as meant.
+        given.sort_by_key(|key| self.get(key).map(|value| value.span.start));
         let quoted: Vec<String> = keys.iter().map(|key| format!("`{key}`")).collect();
         let words = in_words(&quoted.iter().map(String::as_str).collect::<Vec<_>>());
         match given.as_slice() {
