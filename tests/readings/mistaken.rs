@@ -35,6 +35,11 @@ fn a_slip_is_named_with_what_undoes_it() {
                 (1, row, cell, Some(slip)),
                 "{id} {factor} {all:?}"
             );
+            if (slip, cell) == (Slip::Milli, SiteCell::Drop) {
+                // More than there is between the poles: told by sense alone.
+                assert!(all[0].expected.is_none(), "{all:?}");
+                continue;
+            }
             let (expected, off) = (all[0].expected.unwrap(), all[0].off.unwrap());
             near(expected.value, right, 0.03 * right.abs());
             assert!(expected.error.unwrap() < 0.02 * right.abs() && off > 5.0 && all[0].instead.is_empty(), "{all:?}");
