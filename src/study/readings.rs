@@ -39,7 +39,7 @@ const LEAST_GAIN: f64 = 0.5;
 const KNOWN: f64 = 0.25;
 const BETTER: f64 = 0.5;
 
-/// The answer; names of the contract, and some more.
+/// The answer, as the document has it.
 #[derive(Clone, Debug, Serialize)]
 pub struct SiteFindings {
     pub estimates: Vec<ResistanceEstimate>,

@@ -274,6 +274,9 @@ impl Bench {
     pub fn checked(&mut self, fit: &Fit) -> Vec<Checked> {
         let mut all = vec![Checked { redundancy: 0.0, off: None }; self.readings.len()];
         for (k, share) in self.told_by_others(fit).into_iter().enumerate() {
+            if self.readings[k].deviation.is_infinite() {
+                continue;
+            }
             let off = (share > LEAST_REDUNDANCY).then(|| fit.misfit[k] / share.sqrt());
             all[k] = Checked { redundancy: share, off };
         }
