@@ -43,8 +43,10 @@ pub const PROFILE_ROWS: usize = 4_000_000;
 pub const PROFILE_FILES: usize = 100;
 /// Cells in a row of a CSV.
 pub const COLUMNS: usize = 1000;
-/// Rows of a file of readings on site.
-pub const READING_ROWS: usize = 10_000;
+/// Of a file of readings on site, and of the bank that they are of.
+pub const READING_ROWS: usize = 5_000;
+pub const READING_CASES: usize = 500;
+pub const READING_ELEMENTS: usize = 300;
 /// How long a pipe may give nothing [s].
 pub const SILENCE: u64 = 5;
 /// Of `limit`: sets of modules, temperatures, loads.
@@ -82,6 +84,12 @@ pub const ALL: &[(&str, u64, &str)] = &[
     ("rows of one profile, all its files together", PROFILE_ROWS as u64, ""),
     ("columns of a CSV", COLUMNS as u64, ""),
     ("rows of site readings", READING_ROWS as u64, ""),
+    ("cases of site readings", READING_CASES as u64, ""),
+    (
+        "elements of the bank whose readings are explained: modules, jumpers, lead conductors, stretches of bar",
+        READING_ELEMENTS as u64,
+        "",
+    ),
     ("silence of a pipe that is read", SILENCE, "s"),
     ("`limit --most-sets`", SETS, ""),
     ("temperatures of `limit --air`", TEMPERATURES as u64, ""),

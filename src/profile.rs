@@ -22,7 +22,7 @@ use std::ops::Range;
 use std::path::Path;
 
 pub use series::{Cursor, Piece, Series, SeriesError};
-pub use site::{BUS, Measured, SiteReading, read_readings};
+pub use site::{BUS, Measured, SiteCell, SiteReading, SiteSheet, read_readings};
 pub use weather::{Weather, read_weather};
 
 /// Which clock the times of a series are on.

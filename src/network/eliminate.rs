@@ -204,6 +204,15 @@ impl Elimination {
         self.residual.iter().fold(0.0, |worst, r| r.abs().max(worst))
     }
 
+    /// As if `branch` drove this current through the network beside what it drives [A]: `refine` then gives what it
+    /// changes.
+    pub fn inject(&mut self, branch: usize, amps: f64) {
+        self.residual.fill(0.0);
+        let b = self.network.branches()[branch];
+        self.residual[b.to] += amps;
+        self.residual[b.from] -= amps;
+    }
+
     /// One step of iterative refinement: the residual, injected, gives the correction of the drives,
     /// into `response_along`. It is to be added to the currents and not to the potentials, whose last
     /// digit is what was missing. The residual is used up.

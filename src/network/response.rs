@@ -46,6 +46,21 @@ impl Response {
 }
 
 impl Affine {
+    /// Voltage of the terminals by the bank's current.
+    pub fn line(&self) -> Thevenin {
+        self.line
+    }
+
+    /// Of every branch while the bank carries nothing [A].
+    pub fn rest(&self) -> &[f64] {
+        &self.rest
+    }
+
+    /// Of every branch by ampere of the bank.
+    pub fn slope(&self) -> &[f64] {
+        &self.slope
+    }
+
     /// The bank's current under a load [A]; `None` where it cannot be carried.
     pub fn bank_current(&self, demand: Demand) -> Option<f64> {
         match demand {

@@ -192,6 +192,21 @@ impl Solver {
         &self.current
     }
 
+    /// How every branch current of the last solution changes with one volt more in `branch`, the current of the
+    /// terminals and the pieces kept [A/V]. By reciprocity also how that branch's current changes with one volt more in
+    /// each of the others, which is why one solution tells all derivatives of one reading.
+    pub fn transfer(&mut self, elements: &[Element], branch: usize, to: &mut [f64]) {
+        let conducts =
+            |k: usize, piece: Piece| if piece == Piece::Conducting { 1.0 / elements[k].resistance } else { 0.0 };
+        let own = conducts(branch, self.pieces[branch]);
+        self.elimination.inject(branch, own);
+        self.elimination.refine();
+        for (k, to) in to.iter_mut().enumerate() {
+            *to = self.elimination.response_along(k) * conducts(k, self.pieces[k]);
+        }
+        to[branch] += own;
+    }
+
     fn leave(&mut self, elements: &[Element], from: f64, direction: f64) -> Result<Option<Segment>, Unsolvable> {
         let beyond = from + direction * BEYOND_A_CHANGE * (1.0 + 1e-3 * from.abs());
         let Side::Line(line) = self.settle(elements, beyond)? else { return Ok(None) };

@@ -1,16 +1,18 @@
 //! Readings of meters on site: a CSV of currents and voltages, element by element.
 //!
-//! In: text, and the elements that there are. Out: readings in the order of the file, each with its standard deviation,
-//! or every fault at the bytes of its cell.
+//! In: text, and the elements that there are. Out: readings in the order of the file, each with its standard deviation
+//! and its place, or every fault at the bytes of its cell.
 
 use super::ProfileError;
 use super::csv::table;
 use super::file::{Faults, Text};
 use super::record::{Record, unquoted};
-use crate::diagnostic::{Diagnostic, shortened};
+use crate::bounds::READING_CASES;
+use crate::diagnostic::{Diagnostic, Fault, shortened};
 use crate::escape;
 use crate::units::{Kind, parse};
 use std::borrow::Cow;
+use std::collections::HashSet;
 use std::ops::Range;
 use std::path::Path;
 
@@ -29,6 +31,44 @@ pub struct SiteReading {
     pub temperature: Option<f64>,
 }
 
+/// The cells of a row that hold what was read.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum SiteCell {
+    Current,
+    Drop,
+}
+
+/// All readings of a file, and where they stand in it.
+#[derive(Debug)]
+pub struct SiteSheet {
+    pub readings: Vec<SiteReading>,
+    text: Text,
+    /// By reading: the bytes of its current, and of its drop.
+    places: Vec<[Range<usize>; 2]>,
+}
+
+impl SiteSheet {
+    fn span(&self, row: usize, cell: SiteCell) -> Range<usize> {
+        let places = self.places.get(row).cloned().unwrap_or([0..0, 0..0]);
+        let [current, drop] = places;
+        match cell {
+            SiteCell::Current => current,
+            SiteCell::Drop => drop,
+        }
+    }
+
+    /// What is wrong with the reading in this cell of this row (from 0).
+    pub fn fault(&self, row: usize, cell: SiteCell, message: String, label: &str, help: &str) -> Diagnostic {
+        self.text.fault(Fault::Conflict, self.span(row, cell), message, label, help)
+    }
+
+    /// Line of the file, from 1.
+    pub fn line(&self, row: usize, cell: SiteCell) -> usize {
+        let before = self.text.as_str().as_bytes().get(..self.span(row, cell).start).unwrap_or(&[]);
+        1 + before.iter().filter(|byte| **byte == b'\n').count()
+    }
+}
+
 /// A number read, and the standard deviation of its error.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Measured {
@@ -41,7 +81,7 @@ pub const BUS: &str = "bus";
 
 /// Where no accuracy is given: of the reading, and [V].
 const CURRENT_ACCURACY: Accuracy = Accuracy::Share(0.01);
-const DROP_ACCURACY: Accuracy = Accuracy::Absolute(2e-4);
+const DROP_ACCURACY: Accuracy = Accuracy::Greater { share: 5e-4, absolute: 2e-4 };
 /// No meter is better, however small what it reads [A], [V]: an assumption.
 const LEAST_CURRENT: f64 = 0.01;
 const LEAST_DROP: f64 = 1e-6;
@@ -52,6 +92,7 @@ const MOST: f64 = 1e6;
 enum Accuracy {
     Share(f64),
     Absolute(f64),
+    Greater { share: f64, absolute: f64 },
 }
 
 impl Accuracy {
@@ -59,6 +100,7 @@ impl Accuracy {
         let deviation = match self {
             Accuracy::Share(share) => share * value.abs(),
             Accuracy::Absolute(absolute) => absolute,
+            Accuracy::Greater { share, absolute } => absolute.max(share * value.abs()),
         };
         Measured { value, deviation: deviation.max(least) }
     }
@@ -72,26 +114,25 @@ pub fn read_readings(
     path: &Path,
     known: &[&str],
     nearest: impl Fn(&str) -> Option<String>,
-) -> Result<Vec<SiteReading>, ProfileError> {
+) -> Result<SiteSheet, ProfileError> {
     let text = Text::open(path, &escape::path(path))?;
-    of_text(&text, known, nearest).map_err(ProfileError::Faults)
+    of_text(text, known, nearest).map_err(ProfileError::Faults)
 }
 
-fn of_text(
-    text: &Text,
-    known: &[&str],
-    nearest: impl Fn(&str) -> Option<String>,
-) -> Result<Vec<SiteReading>, Vec<Diagnostic>> {
-    let (header, rows) = table(text)?;
+fn of_text(text: Text, known: &[&str], nearest: impl Fn(&str) -> Option<String>) -> Result<SiteSheet, Vec<Diagnostic>> {
+    let (header, rows) = table(&text)?;
     let mut faults = text.faults();
     let Some(columns) = Columns::find(text.as_str(), &header, &mut faults) else { return Err(faults.list()) };
     let mut sheet = Sheet { text: text.as_str(), columns, known, faults };
-    let readings: Vec<SiteReading> = rows.iter().filter_map(|row| sheet.reading(row, &nearest)).collect();
+    let readings = rows.iter().filter_map(|row| Some((sheet.reading(row, &nearest)?, sheet.places(row))));
+    let (readings, places): (Vec<SiteReading>, Vec<[Range<usize>; 2]>) = readings.unzip();
+    sheet.too_many_cases(&rows);
     if readings.iter().all(|r| r.current.is_none() && r.drop.is_none()) && sheet.faults.is_empty() {
         let help = "write a row for each element that was measured: its current, its drop, or both";
         sheet.faults.add(header.span(), "no reading in the file".into(), "only a header", help);
     }
-    sheet.faults.none_or(readings)
+    sheet.faults.none_or(())?;
+    Ok(SiteSheet { readings, text, places })
 }
 
 /// Numbers of the columns, from 0.
@@ -158,6 +199,30 @@ impl<'a> Sheet<'a> {
     /// A cell and its place; `None` where it is empty or not there.
     fn cell(&self, row: &Record, column: usize) -> Option<(Range<usize>, Cow<'a, str>)> {
         row.cells.get(column).map(|cell| unquoted(self.text, cell)).filter(|(_, cell)| !cell.is_empty())
+    }
+
+    /// Of what was read, empty or not.
+    fn places(&self, row: &Record) -> [Range<usize>; 2] {
+        let place = |column: usize| row.cells.get(column).map_or(row.span(), |cell| unquoted(self.text, cell).0);
+        [place(self.columns.current), place(self.columns.drop)]
+    }
+
+    /// A fault at the first case too many.
+    fn too_many_cases(&mut self, rows: &[Record]) {
+        let Some(column) = self.columns.case else { return };
+        let mut known: HashSet<String> = HashSet::new();
+        let mut cases = rows.iter().filter_map(|row| self.cell(row, column));
+        let beyond = cases.find(|(_, case)| {
+            !known.contains(case.as_ref()) && {
+                known.insert(case.to_string());
+                known.len() > READING_CASES
+            }
+        });
+        if let Some((span, _)) = beyond {
+            let message = format!("more than {READING_CASES} cases");
+            let help = "keep the readings of a few loads that lie far apart: they tell as much";
+            self.faults.add_of(Fault::TooMuch, span, message, "the first case too many", help);
+        }
     }
 
     fn reading(&mut self, row: &Record, nearest: &impl Fn(&str) -> Option<String>) -> Option<SiteReading> {
@@ -251,10 +316,15 @@ impl<'a> Sheet<'a> {
 #[cfg(test)]
 mod tests {
     use super::*;
+    use crate::bounds::READING_ROWS;
+
+    fn sheet(text: &str) -> Result<SiteSheet, Vec<Diagnostic>> {
+        let text = Text::from_bytes(text.as_bytes(), "readings.csv").unwrap();
+        of_text(text, &["A1", "A.lead1+"], |_| Some("A.lead1+".into()))
+    }
 
     fn read(text: &str) -> Result<Vec<SiteReading>, Vec<Diagnostic>> {
-        let text = Text::from_bytes(text.as_bytes(), "readings.csv").unwrap();
-        of_text(&text, &["A1", "A.lead1+"], |_| Some("A.lead1+".into()))
+        sheet(text).map(|sheet| sheet.readings)
     }
 
     #[test]
@@ -265,7 +335,7 @@ mod tests {
         )
         .unwrap();
         let measured = |value, deviation| Some(Measured { value, deviation });
-        assert_eq!((all[0].current, all[0].drop), (measured(100.0, 1.0), measured(52.1, 2e-4)));
+        assert_eq!((all[0].current, all[0].drop), (measured(100.0, 1.0), measured(52.1, 52.1 * 5e-4)));
         assert_eq!((all[1].current, all[1].drop), (None, measured(52.2, 52.2e-3)));
         assert_eq!((all[2].current, all[2].drop), (measured(-50.5, 0.5), measured(0.021, 1e-3)));
         assert_eq!((all[2].temperature, all[3].temperature), (Some(30.0), Some(-5.0)));
@@ -291,5 +361,39 @@ mod tests {
             assert!(faults[0].message.contains(message), "{}", faults[0].message);
         }
         assert!(read(&format!("{head}A1,3,\n\n")).is_ok());
+    }
+    /// 0.2 mV and 0.05 % of the reading are one at 0.4 V.
+    #[test]
+    fn a_drop_is_as_accurate_as_the_greater_of_a_floor_and_a_share() {
+        for (drop, deviation) in [("0.012", 2e-4), ("-0.012", 2e-4), ("0.39", 2e-4), ("0.5", 2.5e-4), ("53", 0.0265)] {
+            let got = read(&format!("element,current_a,drop_v\nA1,,{drop}\n")).unwrap()[0].drop.unwrap().deviation;
+            assert!((got - deviation).abs() < 1e-12, "{drop}: {got}");
+        }
+    }
+
+    #[test]
+    fn files_beyond_the_limits_are_refused_in_words() {
+        let head = "element,current_a,drop_v,case\n";
+        let rows = |n: usize, cases: usize| {
+            let rows: String = (0..n).map(|k| format!("A1,{k},,{}\n", k % cases)).collect();
+            format!("{head}{rows}")
+        };
+        assert!(read(&rows(READING_ROWS, READING_CASES)).is_ok());
+        let refused = |text: &str| read(text).unwrap_err().remove(0);
+        let long = refused(&rows(READING_ROWS + 1, 1));
+        assert_eq!((long.message.as_str(), long.place()), ("more than 5 000 rows", (5_002, 1)));
+        let many = refused(&rows(READING_CASES + 1, READING_CASES + 1));
+        assert_eq!((many.message.as_str(), many.place()), ("more than 500 cases", (502, 9)));
+    }
+
+    #[test]
+    fn a_reading_knows_its_place() {
+        let sheet = sheet("element,current_a,drop_v\n\nA1,30,52\nA.lead1+, 31 ,0.1\n").unwrap();
+        let at = |row, cell| sheet.fault(row, cell, String::new(), "", "").place();
+        assert_eq!(
+            (at(0, SiteCell::Current), at(1, SiteCell::Current), at(1, SiteCell::Drop)),
+            ((3, 4), (4, 11), (4, 15))
+        );
+        assert_eq!(sheet.line(1, SiteCell::Drop), 4);
     }
 }

@@ -8,9 +8,9 @@ use std::sync::atomic::{AtomicBool, Ordering};
 /// Whoever waits for an answer.
 #[derive(Clone, Copy)]
 pub struct Pace<'a> {
-    /// Raised, it ends the question within a set of modules.
+    /// Raised, it ends the question within a piece of the work.
     pub stop: &'a AtomicBool,
-    /// Hears of so many more sets of modules that are solved.
+    /// Hears of so many more pieces of the work that are done: sets of modules solved, explanations tried.
     pub done: &'a (dyn Fn(u64) + Sync),
 }
 
@@ -36,7 +36,7 @@ impl Pace<'_> {
         if self.stop.load(Ordering::Relaxed) { Err(Halt::Interrupted) } else { Ok(()) }
     }
 
-    pub fn done(&self, sets: u64) {
-        (self.done)(sets);
+    pub fn done(&self, pieces: u64) {
+        (self.done)(pieces);
     }
 }

@@ -70,6 +70,45 @@ fn faults_of_the_readings_are_input_errors_at_their_place() {
     Place::small().run("readings bank.toml nowhere.csv").ends(2).says(&["cannot read `nowhere.csv`"]);
 }
 
+/// 40 A and -20 A are no 60 A: the clamp that was turned round is named, at its cell.
+#[test]
+fn contradictory_readings_end_with_2_at_the_cell_that_is_wrong() {
+    let head = "element,current_a,drop_v,case\n";
+    let rows = "bus,60,,evening\nA.lead1+,40,,evening\nB.lead1+,-20,,evening\n";
+    let place = place(&format!("{head}{rows}"));
+    for json in ["", " --json"] {
+        let ran = place.run(&format!("readings bank.toml readings.csv{json}")).ends(2).says(&[
+            "readings.csv:4:10",
+            "the current of `B.lead1+` in case `evening` contradicts the other readings",
+            "-20 A read, 20",
+            "standard deviations off",
+            "its sign turned would fit",
+        ]);
+        assert!(ran.out.is_empty(), "{}", ran.err);
+    }
+    let place = self::place(&format!("{head}bus,60,52.1,\nA1,20,0.3,\n"));
+    place.run("readings bank.toml readings.csv").ends(2).says(&["readings.csv:3:7", "0.3 V read, some 52 V expected"]);
+}
+
+/// Suspects alone are a result: exit code 0, and how well all agrees stands in the document.
+#[test]
+fn suspects_alone_are_a_result() {
+    let rows = "bus,60,52.1,\nA.lead1+,40,0.4,\nA.lead1-,40,0.04,\nB.lead1+,20,0.02,\n";
+    let place = place(&format!("element,current_a,drop_v,case\n{rows}"));
+    let document = place.run("readings bank.toml readings.csv --json").ends(0).json();
+    assert_eq!(document["suspects"][0]["id"], "A.lead1+", "{document}");
+    assert!(document["agreement"]["chi_square"].is_number() && document["warnings"].as_array().unwrap().is_empty());
+}
+
+#[test]
+fn more_rows_than_are_taken_are_refused_in_words() {
+    let rows: String = (0..5_001).map(|k| format!("A1,{k},\n")).collect();
+    let place = place(&format!("element,current_a,drop_v\n{rows}"));
+    let ran = place.run("readings bank.toml readings.csv").ends(2);
+    let ran = ran.says(&["readings.csv:5002:1", "more than 5 000 rows"]);
+    assert!(ran.out.is_empty());
+}
+
 /// The shipped example was drawn with 1.3 mΩ too many in one lead (invented).
 #[test]
 fn the_shipped_example_names_the_bad_joint() {

@@ -46,6 +46,11 @@ impl Progress {
         Progress::new(what, None, u64::MAX, quiet)
     }
 
+    /// Of readings that are explained in one way after another.
+    pub fn of_explanations(quiet: bool) -> Progress {
+        Progress::new("explanations of the readings tried", None, 0, quiet)
+    }
+
     fn new(unit: &'static str, total: Option<u64>, done: u64, quiet: bool) -> Progress {
         let terminal = on_error();
         let style = match total {

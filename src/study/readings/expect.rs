@@ -1,0 +1,196 @@
+//! What is expected of a bank before anything is measured at it, and how surely.
+//!
+//! In: a scenario and the readings. Out: the bench, the spreads of its unknowns, and the names of its elements and cases.
+
+use super::ReadingsError;
+use super::circuit::What;
+use super::fit::{Bench, Point, Reading, Spread};
+use crate::bounds::READING_ELEMENTS;
+use crate::math;
+use crate::network::bank::{Bank, ConductorElement};
+use crate::network::solve::Solver;
+use crate::profile::{SiteCell, SiteReading};
+use crate::scenario::{ConductorResistance, Distribution, Scenario};
+use crate::study::steady::Steady;
+use nalgebra::DVector;
+use std::collections::{BTreeMap, HashMap};
+
+/// Where a scenario gives no spread, and of an element that may be anything: a factor of 4.5 either way [ln Ω].
+pub const WIDE: f64 = 1.5;
+/// By which sound elements differ from what was expected, where the scenario does not say: modules, the metal of conductors
+/// by size and length or by their resistance, and joints [ln Ω]: assumptions. A conductor of half as much again is then
+/// suspected (ANSI/NETA: act on a joint that is 50 % above its like).
+const ORDINARY_MODULE: f64 = 0.05;
+const ORDINARY_COPPER: f64 = 0.05;
+const ORDINARY_CONDUCTOR: f64 = 0.1;
+const ORDINARY_JOINT: f64 = 0.5;
+/// How well the voltage of a module at rest is known [V], and a current that nobody measured [A]: hardly.
+const EMF: f64 = 1.0;
+const CURRENT: f64 = 1000.0;
+/// Of resistances [ln Ω], where the readings are to speak by themselves: nothing is known of them.
+const NOTHING: f64 = 10.0;
+/// What even then is known of a module's voltage at rest [V]: 10 V off, five times this, is no battery of the scenario's.
+const EMF_OF_ITS_KIND: f64 = 2.0;
+/// What is known of voltages [V] and currents [A] where nothing at all is to be known.
+const ANY_EMF: f64 = 1000.0;
+const ANY_CURRENT: f64 = 1e6;
+
+/// A bank, what was read at it, and what was expected.
+pub struct Study {
+    pub bench: Bench,
+    pub ids: Vec<String>,
+    /// Names of the cases.
+    pub cases: Vec<String>,
+    /// Where each reading of the bench stands: its row, from 0, and its cell.
+    pub places: Vec<(usize, SiteCell)>,
+    /// Spread of each resistance by the scenario [ln Ω]; `None`: it does not say. What is ordinary then.
+    given: Vec<Option<f64>>,
+    sound: Vec<f64>,
+}
+
+impl Study {
+    pub fn new(scenario: &Scenario, readings: &[SiteReading], air: f64) -> Result<Study, ReadingsError> {
+        let steady = Steady::new(scenario, None, air)?;
+        let (bank, modules) = (&steady.bank, steady.modules.len());
+        let ids: Vec<String> = (0..steady.elements.len()).map(|k| steady.id(k).to_string()).collect();
+        if ids.len() > READING_ELEMENTS {
+            return Err(ReadingsError::TooManyElements(ids.len()));
+        }
+        let devices: Vec<f64> = bank.modules.iter().map(|place| place.device).collect();
+        // A conductor without resistance is as good as one of a nanoohm.
+        let without_device =
+            |steady: &Steady<'_>, k: usize| (steady.elements[k].resistance - devices.get(k).unwrap_or(&0.0)).max(1e-9);
+        let mut ohms: Vec<f64> = (0..ids.len()).map(|k| without_device(&steady, k)).collect();
+        let numbers: HashMap<&str, usize> = ids.iter().enumerate().map(|(k, id)| (id.as_str(), k)).collect();
+        for (celsius, elements) in temperatures(readings, &numbers) {
+            let there = Steady::new(scenario, None, f64::from_bits(celsius))?;
+            elements.into_iter().for_each(|k| ohms[k] = without_device(&there, k));
+        }
+        let spread = &scenario.spread;
+        let of_conductor = |k: usize, joint: f64| conductor_spread(&bank.conductors[k - modules], joint, ohms[k]);
+        let given = (0..ids.len()).map(|k| match k < modules {
+            true => deviation(&spread.resistance),
+            false => deviation(&spread.joint).map(|joint| of_conductor(k, joint)),
+        });
+        let given = given.collect();
+        let sound = |k: usize| if k < modules { ORDINARY_MODULE } else { of_conductor(k, ORDINARY_JOINT) };
+        let sound = (0..ids.len()).map(sound).collect();
+        let listed = Listed::of(readings, &numbers);
+        let currents = (0..listed.cases.len()).map(|case| listed.first_guess(case, bank));
+        let emf = steady.elements[..modules].iter().map(|element| element.emf);
+        let shared = DVector::from_vec(ohms.iter().map(|ohm| math::ln(*ohm)).chain(emf).collect());
+        let expected = Point { shared, currents: DVector::from_vec(currents.collect()) };
+        let solver = Solver::new(bank.network.clone());
+        let Listed { cases, readings, places } = listed;
+        Ok(Study { bench: Bench::new(solver, devices, readings, expected), ids, cases, places, given, sound })
+    }
+
+    pub fn modules(&self) -> usize {
+        self.bench.devices.len()
+    }
+
+    /// A module's expected voltage at rest [V].
+    pub fn expected_emf(&self, module: usize) -> f64 {
+        self.bench.expected.shared[self.ids.len() + module]
+    }
+
+    fn spread(&self, of: impl Fn(usize) -> f64, emf: f64, current: f64) -> Spread {
+        let all = (0..self.ids.len()).map(of).chain(std::iter::repeat_n(emf, self.modules()));
+        Spread { shared: DVector::from_vec(all.collect()), current }
+    }
+
+    /// All elements sound but those that are free.
+    pub fn ordinary(&self, free: &[usize]) -> Spread {
+        let of = |k: usize| if free.contains(&k) { WIDE } else { self.given[k].unwrap_or(self.sound[k]) };
+        self.spread(of, EMF, CURRENT)
+    }
+
+    /// As the scenario says, and wide where it does not.
+    pub fn as_given(&self, free: &[usize]) -> Spread {
+        let of = |k: usize| if free.contains(&k) { WIDE } else { self.given[k].unwrap_or(WIDE) };
+        self.spread(of, EMF, CURRENT)
+    }
+
+    /// Any bank of this wiring, of modules of this kind: what the readings still say then, they say to each other.
+    pub fn any_bank(&self) -> Spread {
+        self.spread(|_| NOTHING, EMF_OF_ITS_KIND, CURRENT)
+    }
+
+    /// Nothing is expected of anything.
+    pub fn nothing(&self) -> Spread {
+        self.spread(|_| NOTHING, ANY_EMF, ANY_CURRENT)
+    }
+}
+
+/// Standard deviation of the logarithm of a factor, to first order; `None` of what is always nominal.
+fn deviation(factor: &Distribution) -> Option<f64> {
+    Some(factor.deviation()).filter(|deviation| *deviation > 0.0)
+}
+
+/// Elements whose temperature was read, by the bits of the temperature; of several readings of an element the last.
+fn temperatures(readings: &[SiteReading], numbers: &HashMap<&str, usize>) -> BTreeMap<u64, Vec<usize>> {
+    let known = readings.iter().filter_map(|r| Some((*numbers.get(r.element.as_str())?, r.temperature?)));
+    let last: BTreeMap<usize, f64> = known.collect();
+    let mut by_temperature: BTreeMap<u64, Vec<usize>> = BTreeMap::new();
+    last.into_iter().for_each(|(k, celsius)| by_temperature.entry(celsius.to_bits()).or_default().push(k));
+    by_temperature
+}
+
+/// The cases in the order of the file, and all that was read in them.
+struct Listed {
+    cases: Vec<String>,
+    readings: Vec<Reading>,
+    places: Vec<(usize, SiteCell)>,
+}
+
+impl Listed {
+    fn of(rows: &[SiteReading], numbers: &HashMap<&str, usize>) -> Listed {
+        let mut listed = Listed { cases: Vec::new(), readings: Vec::new(), places: Vec::new() };
+        let mut known: HashMap<&str, usize> = HashMap::new();
+        for (row, site) in rows.iter().enumerate() {
+            let case = *known.entry(site.case.as_str()).or_insert_with(|| {
+                listed.cases.push(site.case.clone());
+                listed.cases.len() - 1
+            });
+            let (current, drop) = match numbers.get(site.element.as_str()) {
+                Some(&branch) => (What::Current(branch), What::Drop(branch)),
+                None => (What::BusCurrent, What::BusVoltage),
+            };
+            let cells = [(SiteCell::Current, current, site.current), (SiteCell::Drop, drop, site.drop)];
+            for (cell, what, read) in cells {
+                let Some(m) = read else { continue };
+                listed.readings.push(Reading { case, what, value: m.value, deviation: m.deviation });
+                listed.places.push((row, cell));
+            }
+        }
+        listed
+    }
+
+    /// The bank's current in a case: read, or by the positive leads, or by the modules.
+    fn first_guess(&self, case: usize, bank: &Bank) -> f64 {
+        let modules = bank.modules.len();
+        let sum = |is: &dyn Fn(What) -> bool| {
+            let here = self.readings.iter().filter(|r| r.case == case && is(r.what));
+            here.map(|r| r.value).reduce(|a, b| a + b)
+        };
+        let of_leads = |what| match what {
+            What::Current(k) if k >= modules => {
+                let conductor = &bank.conductors[k - modules];
+                conductor.is_lead() && conductor.id.ends_with('+')
+            }
+            _ => false,
+        };
+        let of_modules = |what| matches!(what, What::Current(k) if k < modules);
+        let at_bus = self.readings.iter().find(|r| r.case == case && r.what == What::BusCurrent);
+        at_bus.map(|r| r.value).or_else(|| sum(&of_leads)).or_else(|| sum(&of_modules)).unwrap_or(0.0)
+    }
+}
+
+/// Spread of a conductor [ln Ω] by its metal and, as far as they are a part of it, its two joints.
+fn conductor_spread(conductor: &ConductorElement, joint: f64, ohm: f64) -> f64 {
+    let metal = match conductor.conductor {
+        ConductorResistance::Copper { .. } => ORDINARY_COPPER,
+        ConductorResistance::Fixed(_) => ORDINARY_CONDUCTOR,
+    };
+    math::hypot(metal, joint * conductor.contact * std::f64::consts::SQRT_2 / ohm)
+}
