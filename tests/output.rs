@@ -10,6 +10,8 @@ mod inputs;
 mod limits;
 #[path = "output/markup.rs"]
 mod markup;
+#[path = "output/nights.rs"]
+mod nights;
 #[path = "output/on_the_page.rs"]
 mod on_the_page;
 #[path = "output/pictures.rs"]

@@ -13,11 +13,11 @@ use std::fmt::Write;
 /// Elements told at most.
 const MOST: usize = 12;
 
-/// `0.13 %`; `in no set`; `below 2×10⁻⁹`; `0.13 to 0.14 %`.
+/// `0.13 %`; `in no set`; `below 10⁻⁹`; `0.13 to 0.14 %`.
 pub fn chance(c: Chance) -> String {
     if c.high <= 0.0 {
         "in no set".to_string()
-    } else if c.low <= 0.0 {
+    } else if c.low < number::LEAST {
         format!("below {}", number::upper(c.high))
     } else if c.high - c.low <= 1e-3 * c.low {
         number::probability(c.low)
@@ -103,7 +103,7 @@ pub fn conditions(chances: &Chances) -> String {
     }
     let _ = write!(text, "; {} solved", number::counted(chances.sets, "set", "sets"));
     if chances.remaining > 0.0 {
-        let _ = write!(text, ", all others together {}", number::upper(chances.remaining));
+        let _ = write!(text, ", all others together below {}", number::upper(chances.remaining));
     } else {
         text.push_str(", which are all");
     }

@@ -329,14 +329,29 @@ pub fn interval(e: &Estimate) -> String {
     format!("{low}–{high} %")
 }
 
-/// A probability that was worked out, three digits: `0.0508 %`, `3.1×10⁻⁹`.
+/// A chance that was worked out and is below this is told as "below 10⁻⁹": what the model leaves out, such as one cause
+/// that takes all, is then likelier than what it counts, and its digits mean nothing.
+pub const LEAST: f64 = 1e-9;
+const LEAST_SHOWN: &str = "10⁻⁹";
+
+/// A probability that was worked out, three digits: `0.0508 %`, `3.1×10⁻⁹`, `below 10⁻⁹`.
 pub fn probability(p: f64) -> String {
-    if p > 0.0 && p < 1e-7 { power_of_ten(p) } else { format!("{} %", significant(p * 100.0, 3)) }
+    match p {
+        p if p > 0.0 && p < LEAST => format!("below {LEAST_SHOWN}"),
+        p if p > 0.0 && p < 1e-7 => power_of_ten(p),
+        _ => format!("{} %", significant(p * 100.0, 3)),
+    }
 }
 
-/// An upper bound, two digits, rounded up: `0.037 %`.
+/// A probability on an axis, which has room for powers of ten alone: `0.01 %`, `10⁻⁸`.
+pub fn probability_tick(p: f64) -> String {
+    let text = probability(p * (1.0 + 1e-12));
+    text.strip_prefix("1.0×").map_or_else(|| text.clone(), str::to_owned)
+}
+
+/// An upper bound, two digits, rounded up: `0.037 %`; `10⁻⁹` for all below it.
 pub fn upper(p: f64) -> String {
-    bound(p, f64::ceil)
+    if p > 0.0 && p <= LEAST { LEAST_SHOWN.to_owned() } else { bound(p, f64::ceil) }
 }
 
 /// A lower bound near one, two digits of its distance from one, rounded down: `99.963 %`.
@@ -357,7 +372,8 @@ fn bound(p: f64, round: fn(f64) -> f64) -> String {
         return NONE.into();
     }
     if p > 0.0 && p < 1e-7 {
-        return power_of_ten(p);
+        let scale = math::powi(10.0, -math::log10(p).floor() as i32);
+        return power_of_ten(outwards(p * scale, 1, round) / scale);
     }
     let d = digits_after_point(p * 100.0, 2);
     format!("{} %", trimmed(outwards(p * 100.0, d, round), d))
@@ -553,6 +569,12 @@ mod tests {
     #[test]
     fn small_ones_are_powers_of_ten() {
         assert_eq!(frequency_short(&e(2.3e-9, 1.1e-9, 4.0e-9)), "2.3×10⁻⁹ (1.1×10⁻⁹–4.0×10⁻⁹)");
+        assert_eq!((probability(5.18e-9), probability(2.1e-22)), ("5.2×10⁻⁹".into(), "below 10⁻⁹".into()));
+        assert_eq!(
+            (upper(3.11e-9), upper(3.1e-9), upper(2.1e-22)),
+            ("3.2×10⁻⁹".into(), "3.1×10⁻⁹".into(), "10⁻⁹".into())
+        );
+        assert_eq!([1e-9, 1e-8, 1e-4, 0.1].map(probability_tick), ["10⁻⁹", "10⁻⁸", "0.01 %", "10 %"]);
     }
 
     #[test]

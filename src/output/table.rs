@@ -232,10 +232,14 @@ pub(super) fn optional(x: Option<f64>) -> String {
     x.map(number).unwrap_or_default()
 }
 
-/// The shortest decimal that reads back as the same number.
+/// The shortest decimal that reads back as the same number; with an exponent where it would begin with zeros.
 pub(super) fn number(x: f64) -> String {
-    // Zero has no sign.
-    if x.is_finite() { (x + 0.0).to_string() } else { String::new() }
+    match x {
+        x if !x.is_finite() => String::new(),
+        x if x != 0.0 && x.abs() < 1e-6 => format!("{x:e}"),
+        // Zero has no sign.
+        x => (x + 0.0).to_string(),
+    }
 }
 
 /// The one writer of CSV.

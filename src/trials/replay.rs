@@ -6,6 +6,7 @@ use super::Campaign;
 use crate::engine::controller::Limits;
 use crate::engine::instant::Instant;
 use crate::engine::model::Model;
+use crate::engine::module::State;
 use crate::engine::observe::{Event, Observer};
 use crate::engine::record::{Moment, Record};
 use crate::engine::result::{TrialError, TrialResult};
@@ -37,8 +38,8 @@ pub fn replay(campaign: &Campaign, trial: u64) -> Result<(Record, TrialResult), 
 /// As the trial itself; `GivenUp` when stopped.
 pub fn replay_until(campaign: &Campaign, trial: u64, stop: &AtomicBool) -> Result<(Record, TrialResult), TrialError> {
     let record = empty_record(campaign, trial);
-    let mut recorder =
-        Recorder { most: most(&record), record, model: &campaign.model, stop, every: 1, passed: 0, limits: None };
+    let (most, model, limits, starting) = (most(&record), &campaign.model, None, Vec::new());
+    let mut recorder = Recorder { most, record, model, stop, every: 1, passed: 0, limits, live: true, starting };
     let result = campaign.run_one(trial, &mut recorder)?;
     recorder.tell_thinning();
     Ok((recorder.record, result))
@@ -82,10 +83,16 @@ struct Recorder<'a> {
     passed: u64,
     /// The limits that were last told.
     limits: Option<Limits>,
+    /// Whether the bank delivered what it was asked for, or some of it, when it was last looked at.
+    live: bool,
+    /// Surges under way that had power when they began.
+    starting: Vec<usize>,
 }
 
 impl Observer for Recorder<'_> {
     fn moment(&mut self, trial: &Trial<'_>, instant: &Instant) {
+        let cut_off = trial.states.iter().all(|state| *state == State::Open);
+        self.live = instant.carried && !instant.dead && !cut_off && trial.inverter.runs();
         if !self.keeps_this() {
             return;
         }
@@ -114,7 +121,8 @@ impl Observer for Recorder<'_> {
             }
             self.limits = Some(limits);
         }
-        self.record.events.push((at, self.tell(event)));
+        let told = self.tell(event);
+        self.record.events.extend(told.map(|text| (at, text)));
     }
 
     fn gives_up(&self) -> bool {
@@ -154,9 +162,11 @@ impl Recorder<'_> {
         conductors.map(|(k, c)| c.ampacity.map(|_| trial.wiring.temperature(k))).collect()
     }
 
-    fn tell(&self, event: Event) -> String {
-        let conductor = |k: usize| &self.model.bank.conductors[k].id;
-        match event {
+    /// In words; `None` where it is not worth any.
+    fn tell(&mut self, event: Event) -> Option<String> {
+        let model = self.model;
+        let conductor = |k: usize| &model.bank.conductors[k].id;
+        Some(match event {
             Event::HotBegan { conductor: k } => {
                 let stands = self.model.bank.conductors[k].ampacity.map_or(0.0, |a| a.stands());
                 format!("{} hotter than {stands} °C", conductor(k))
@@ -166,9 +176,7 @@ impl Recorder<'_> {
             Event::Conductor { conductor: k, open: false } => format!("{} mended", conductor(k)),
             Event::Joint { conductor: k, bad: true } => format!("{}: a joint goes bad", conductor(k)),
             Event::Joint { conductor: k, bad: false } => format!("{}: joint mended", conductor(k)),
-            Event::Surge { surge, begins } => {
-                format!("{} {}", self.model.surges[surge].name, if begins { "starts" } else { "has run up" })
-            }
+            Event::Surge { surge, begins } => return self.tell_surge(surge, begins),
             Event::Module { module, state, reason } => {
                 let id = &self.model.bank.modules[module].id;
                 let why = reason.map_or(String::new(), |r| format!(" ({})", r.word()));
@@ -177,13 +185,29 @@ impl Recorder<'_> {
             Event::OverBegan { element } => self.tell_over(element),
             Event::InverterOff => "inverter off (low voltage)".to_string(),
             Event::Limits(limits) => {
-                let told = |amps: f64| if amps.is_finite() { format!("{amps:.1} A") } else { "no limit".to_string() };
+                let told = |amps: f64| match amps {
+                    // Rounded before it is written: no hair below zero becomes "-0.0".
+                    amps if amps.is_finite() => format!("{:.1} A", (amps * 10.0).round() / 10.0 + 0.0),
+                    _ => "no limit".to_string(),
+                };
                 format!("inverter obeys {} in discharge, {} in charge", told(limits.discharge), told(limits.charge))
             }
             Event::InverterOn => "inverter on".to_string(),
             Event::Short => "load not served".to_string(),
             Event::Served => "load served again".to_string(),
+        })
+    }
+
+    /// The end of a surge is told only where it had power from its beginning on.
+    fn tell_surge(&mut self, surge: usize, begins: bool) -> Option<String> {
+        let name = &self.model.surges[surge].name;
+        if begins {
+            self.starting.extend(self.live.then_some(surge));
+            return Some(format!("{name} {}", if self.live { "starts" } else { "gets no power" }));
         }
+        let began = self.starting.iter().position(|s| *s == surge)?;
+        self.starting.swap_remove(began);
+        self.live.then(|| format!("{name}: surge over"))
     }
 
     fn tell_over(&self, element: usize) -> String {

@@ -107,3 +107,17 @@ fn a_record_of_a_long_trial_stays_within_bounds() {
     assert!(moments.len() > 100_000 && moments.len() <= 200_001, "{}", moments.len());
     assert!(document["events"][0][1].as_str().unwrap().contains("one moment of 2 "), "{}", document["events"][0]);
 }
+
+/// Three modules of 90 Ah last less than three hours at 100 A; the pump is due before and after.
+#[test]
+fn a_surge_of_a_bank_that_gives_nothing_gets_no_power() {
+    let more = "[load]\ncurrent = \"100 A\"\n[[surge]]\nname = \"pump\"\ncurrent = \"20 A\"\nlasts = \"4 s\"\n\
+                at = [\"30 min\", \"5 h\", \"5.5 h\"]\n[trials]\ncount = 1\nhorizon = \"6 h\"\n";
+    let place = super::Place::with(&format!("{}\n{more}", super::SMALL));
+    let document = place.run("replay bank.toml --trial 0 --json").ends(0).json();
+    let events: Vec<(f64, String)> = serde_json::from_value(document["events"].clone()).unwrap();
+    let of_pump: Vec<&str> = events.iter().map(|e| e.1.as_str()).filter(|text| text.starts_with("pump")).collect();
+    assert_eq!(of_pump, ["pump starts", "pump: surge over", "pump gets no power", "pump gets no power"], "{events:?}");
+    let at = |text: &str| events.iter().position(|e| e.1 == text).unwrap_or_else(|| panic!("{text}: {events:?}"));
+    assert!(at("pump: surge over") < at("load not served") && at("load not served") < at("pump gets no power"));
+}

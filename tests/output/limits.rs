@@ -2,9 +2,9 @@
 
 use super::{chart, markup};
 use bankwright::network::Demand;
-use bankwright::output::sensitivity_words;
-use bankwright::scenario::Scenario;
+use bankwright::output::{chance_words, sensitivity_words};
 use bankwright::scenario::check::{load, parse};
+use bankwright::scenario::{Faults, Scenario};
 use bankwright::study::limit::{Limits, MOST_SETS, Question, solve};
 use bankwright::study::moment::{self, LoadAt, quantiles};
 use bankwright::study::sensitivity;
@@ -141,9 +141,55 @@ fn the_chances_by_load_are_clear_of_themselves() {
     ] {
         let svg = chart::chances(&chances).unwrap();
         judge(&svg, name);
-        assert_eq!(svg.contains("nothing is over its limit in any set"), name == "small", "{name}");
+        assert_eq!(
+            svg.contains("Nothing is over its limit at 5.0 A, in any set of modules out that was solved"),
+            name == "small",
+            "{name}"
+        );
         // Both poles of a lead or a jumper are over at once, and are told in one.
         assert!(name != "refuge" || svg.contains("B.lead1+/-"), "{svg}");
+    }
+}
+
+/// 16 modules of which one is out for an hour in two thousand years, more or less: what takes several is far below 10⁻⁹.
+#[test]
+fn chances_too_small_to_mean_anything_are_drawn_and_told_as_such() {
+    let mut many = sixteen();
+    many.faults = many.faults.or(shipped("polder.toml").faults).map(|f| Faults { mtbf: f.mtbf * 1e4, ..f });
+    let stated = |amps| LoadAt { share: None, demand: Demand::Current(amps) };
+    for (name, amps, any_above) in
+        [("one", &[200.0][..], false), ("some", &[100.0, 200.0], false), ("mixed", &[100.0, 620.0, 700.0], true)]
+    {
+        let loads = amps.iter().copied().map(stated).collect();
+        let question = moment::Question { soc: None, air: 25.0, loads, most_sets: MOST_SETS };
+        let chances = moment::solve(&many, &question).unwrap();
+        let tiny = |p: f64| p > 0.0 && p < 1e-9;
+        assert!(chances.loads.iter().any(|at| tiny(at.any.low)), "{name}: {chances:?}");
+        let svg = chart::chances(&chances).unwrap();
+        judge(&svg, name);
+        let told = chance_words::table(std::slice::from_ref(&chances));
+        for text in [&svg, &told] {
+            assert!(
+                text.contains("below 10⁻⁹") && !text.contains("×10⁻¹") && !text.contains("×10⁻²"),
+                "{name}: {text}"
+            );
+        }
+        assert_eq!(
+            svg.contains("No element's chance of being over its limit reaches 10⁻⁹"),
+            !any_above,
+            "{name}: {svg}"
+        );
+        let circle = |part: &str, key: &str| -> f64 {
+            part.split(&format!(" {key}=\"")).nth(1).unwrap().split('"').next().unwrap().parse().unwrap()
+        };
+        let points: Vec<(f64, f64)> =
+            svg.split("<circle").skip(1).map(|c| (circle(c, "cx"), circle(c, "cy"))).collect();
+        assert!(!points.is_empty(), "{name}: the panel is empty");
+        // From the middle of the last tick of the axis down to the line below the strip.
+        let axis = markup::texts(&svg).into_iter().any(|t| t.3 == "below 10⁻⁹" && t.1 == "end");
+        assert!(axis, "{name}: the strip has no name");
+        let floor = svg.split("viewBox=\"0 0 7200 ").nth(1).unwrap().split('"').next().unwrap().parse().unwrap();
+        assert!(points.iter().all(|p| (960.0..=5000.0).contains(&p.0) && (0.0..floor).contains(&p.1)), "{points:?}");
     }
 }
 

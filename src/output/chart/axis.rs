@@ -84,9 +84,11 @@ impl Axis {
     /// Hours after the start of a night, written on the clock where the start is known [h after midnight].
     pub fn clock(hours: f64, start: Option<f64>) -> Axis {
         let (low, high) = sound(0.0, hours);
+        // A label that names the day takes more room.
+        let most = if start.is_some() && hours > DAY { 4.5 } else { MOST as f64 - 1.0 };
         let step = [0.25, 0.5, 1.0, 2.0, 3.0, 4.0, 6.0, 12.0, 24.0, 48.0, 96.0, 168.0]
             .into_iter()
-            .find(|s| hours / s <= MOST as f64 - 1.0)
+            .find(|s| hours / s <= most)
             .unwrap_or(hours / 6.0);
         let Some(start) = start else {
             let ticks = (0..MOST).map(|k| k as f64 * step).filter(|t| *t <= high).collect();
@@ -98,13 +100,27 @@ impl Axis {
         };
         let first = ((start + low) / step).ceil() * step - start;
         let ticks = (0..MOST).map(|k| first + k as f64 * step).filter(|t| *t <= high).collect();
-        let show = Box::new(move |t| clock(start + t));
-        Axis { scale: Scale { low, high, ticks }, show, name: "Local clock time t (hh:mm)".into() }
+        let show = Box::new(move |t| moment(t, Some(start), hours));
+        let name =
+            if hours > DAY { "Day, from the start on, and local clock time t" } else { "Local clock time t (hh:mm)" };
+        Axis { scale: Scale { low, high, ticks }, show, name: name.into() }
     }
 }
 
+/// Hours of a day.
+const DAY: f64 = 24.0;
+
+/// A moment of a night that is so long [h]: `03:12` where its start is known [h after midnight], `day 2 03:12` where the
+/// clock passes more than once, else `10.20 h`.
+pub fn moment(at: f64, start: Option<f64>, hours: f64) -> String {
+    let Some(start) = start else { return format!("{at:.2} h") };
+    let minutes = ((start + at) * 60.0).round().max(0.0);
+    let day = if hours > DAY { format!("day {} ", (minutes / 60.0 / DAY).floor() + 1.0) } else { String::new() };
+    day + &clock(start + at)
+}
+
 /// `03:12`, of hours after some midnight.
-pub fn clock(hours: f64) -> String {
+fn clock(hours: f64) -> String {
     let minutes = (hours * 60.0).round().max(0.0) as u64;
     format!("{:02}:{:02}", minutes / 60 % 24, minutes % 60)
 }

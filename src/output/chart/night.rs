@@ -9,7 +9,7 @@ mod states;
 
 use super::ChartError;
 use super::axis::Axis;
-use super::canvas::{self, Align, Drawn, Figure, Frame, LINE, Panel, Sheet, WIDTH};
+use super::canvas::{self, Align, Drawn, Figure, Frame, LINE, Panel, SMALL, Sheet, WIDTH};
 use super::ink::Ink;
 use crate::engine::record::Record;
 use crate::output::number;
@@ -40,9 +40,10 @@ struct Night<'a> {
 pub fn night(record: &Record) -> Result<String, ChartError> {
     let hours = record.moments.last().map_or(0.0, |m| m.time.hours());
     let start = clock_of(&record.start);
-    let night = Night { record, hours, start, marks: events::marks(record, hours) };
+    let marks = events::marks(record, hours, start, WIDTH - LEFT - RIGHT);
+    let night = Night { record, hours, start, marks };
     let rows = states::rows(record);
-    let heights = [110.0, 160.0, 130.0, states::height(&rows)];
+    let heights = [110.0, 160.0, 130.0, rows.height()];
     let legend = night.legend(&rows);
     let panels: f64 = heights.iter().map(|h| h + HEADING + GAP).sum();
     let height = night.above() + panels + AXIS + legend.len() as f64 * LINE + 12.0;
@@ -67,8 +68,8 @@ impl Night<'_> {
             "" => String::new(),
             start => format!(" from {start}, local time"),
         };
-        let numbers = if self.marks.is_empty() { "" } else { " Numbers above the panels: events, told below." };
-        let told = self.marks.iter().map(|m| m.line(self.start));
+        let numbers = if self.marks.is_empty() { "" } else { " Numbers above the panels mark events, listed below." };
+        let told = self.marks.iter().map(events::Mark::line);
         Figure {
             name: "night",
             title: lines::headline(self.record),
@@ -82,7 +83,7 @@ impl Night<'_> {
     }
 
     /// Returns the height below the time axis.
-    fn draw_panels(&self, sheet: &Sheet, top: f64, heights: [f64; 4], rows: &[states::Row]) -> Result<f64, ChartError> {
+    fn draw_panels(&self, sheet: &Sheet, top: f64, heights: [f64; 4], rows: &states::Rows) -> Result<f64, ChartError> {
         let [bus, loads, temperatures, states] = heights;
         let frames = stack(top, [bus, loads, temperatures, states]);
         events::draw(sheet, &self.marks, self.hours, &frames)?;
@@ -103,18 +104,11 @@ impl Night<'_> {
         canvas::panel(sheet, frame, &x, y)
     }
 
-    fn legend(&self, rows: &[states::Row]) -> Vec<(String, Ink)> {
-        let mut lines = vec![(String::new(), Ink::Muted)];
-        let hidden = self.record.modules.len().saturating_sub(rows.len());
-        if hidden > 0 {
-            let text = format!(
-                "Panel d leaves out {} in service all night.",
-                number::counted(hidden as u64, "module", "modules")
-            );
-            lines.push((text, Ink::Muted));
-        }
-        lines.extend(events::told(&self.marks, self.start).into_iter().map(|line| (line, Ink::Text)));
-        lines
+    fn legend(&self, rows: &states::Rows) -> Vec<(String, Ink)> {
+        let notes = rows.left_out().into_iter().flat_map(|note| canvas::wrap(&note, SMALL, WIDTH - 12.0));
+        let told = events::lines(&self.marks).into_iter().map(|line| (line, Ink::Text));
+        let blank = std::iter::once((String::new(), Ink::Muted));
+        blank.chain(notes.map(|note| (note, Ink::Muted))).chain(told).collect()
     }
 }
 

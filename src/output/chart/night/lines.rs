@@ -54,7 +54,7 @@ pub fn bus(sheet: &Sheet, night: &Night, frame: Frame) -> Drawn {
     let above = Frame { top: frame.top - night.above(), ..frame };
     heading(sheet, above, "a · Bank current at the bus I (A)")?;
     let current = series(night, "bank", Ink::Blue, |m| Some(m.bus_current));
-    let (low, high) = range([&current].into_iter());
+    let (low, high) = range(current.parts.iter());
     let axis = Axis::linear(low.min(0.0), high + 0.08 * (high - low.min(0.0)), "");
     let mut panel = night.panel(sheet, frame, &axis, false)?;
     let unserved = stretches(&night.record.moments, |m| !m.served);
@@ -113,47 +113,60 @@ pub fn temperatures(sheet: &Sheet, night: &Night, frame: Frame) -> Drawn {
     floor.line.1 = Texture::Short;
     floor.text = Ink::PurpleText;
     all.extend([outdoor, floor]);
-    let (low, high) = range(all.iter());
+    let many = night.record.modules.len() > FEW;
+    let (lower, upper) = if many { extremes(night) } else { Default::default() };
+    let (low, high) = range(all.iter().flat_map(|s| &s.parts).chain([&lower, &upper]));
     let room = 0.08 * (high - low).max(1.0);
     let mut panel = night.panel(sheet, frame, &Axis::linear(low - room, high + room, ""), false)?;
-    if night.record.modules.len() > FEW {
-        let (lower, upper) = extremes(night);
-        canvas::band(&mut panel, &upper, &lower, Ink::Blue.colour().mix(0.18))?;
-    }
+    canvas::band(&mut panel, &upper, &lower, Ink::Blue.colour().mix(0.18))?;
     let labels = draw(&mut panel, all)?;
     ends(sheet, &panel, &labels)
 }
 
-/// Few modules one by one, many as a band with its coldest and warmest; only these two carry a name.
+/// Few modules one by one, many as a band; named are that which became coldest and that which became warmest.
 fn modules(night: &Night) -> Vec<Series> {
-    let last: Vec<(usize, f64)> =
-        (0..night.record.modules.len()).filter_map(|k| Some((k, lowest(night.record, k)?))).collect();
-    let coldest = last.iter().min_by(|a, b| a.1.total_cmp(&b.1)).map(|c| c.0);
-    let warmest = last.iter().max_by(|a, b| a.1.total_cmp(&b.1)).map(|c| c.0);
-    let few = night.record.modules.len() <= FEW;
-    let mut all = Vec::new();
-    for (k, id) in night.record.modules.iter().enumerate() {
-        let name = if Some(k) == coldest && coldest != warmest {
-            format!("{id}, coldest")
-        } else if Some(k) == warmest && coldest != warmest {
-            format!("{id}, warmest")
-        } else if night.record.modules.len() == 1 {
-            id.clone()
-        } else if few {
-            String::new()
-        } else {
-            continue;
-        };
-        let mut line = series(night, &name, Ink::Blue, |m| m.module_temperatures.get(k).copied());
-        line.width = if line.label.is_empty() { 1.0 } else { 2.0 };
-        all.push(line);
+    let count = night.record.modules.len();
+    let line = |k: usize, label: &str| {
+        let mut line = series(night, label, Ink::Blue, |m| m.module_temperatures.get(k).copied());
+        line.width = if label.is_empty() { 1.0 } else { 2.0 };
+        line
+    };
+    if count > 0 && alike_warm(night.record) {
+        let label = if count == 1 { night.record.modules[0].as_str() } else { "all modules" };
+        return vec![line(0, label)];
     }
-    all
+    let ends: Vec<(usize, (f64, f64))> =
+        (0..count).filter_map(|k| Some((k, coldest_and_warmest(night.record, k)?))).collect();
+    // Where several were as cold, as at a start in common, the one that stayed so.
+    let hundredths = |(low, high): (f64, f64)| ((low * 100.0).round() as i64, (high * 100.0).round() as i64);
+    let coldest = ends.iter().min_by_key(|e| hundredths(e.1)).map(|e| e.0);
+    let warmest = ends.iter().max_by_key(|e| (hundredths(e.1).1, hundredths(e.1).0)).map(|e| e.0);
+    let named = |k: usize| match (Some(k) == coldest, Some(k) == warmest) {
+        (true, true) => ", both ends",
+        (true, false) => ", coldest",
+        (false, true) => ", warmest",
+        _ => "",
+    };
+    let label = |k: usize| if named(k).is_empty() { String::new() } else { night.record.modules[k].clone() + named(k) };
+    let drawn = (0..count).filter(|k| count <= FEW || !named(*k).is_empty());
+    drawn.map(|k| line(k, &label(k))).collect()
 }
 
-fn lowest(record: &Record, module: usize) -> Option<f64> {
+/// Whether no two modules differ by what a picture shows, at any moment.
+fn alike_warm(record: &Record) -> bool {
+    const SEEN: f64 = 0.05;
+    record.moments.iter().all(|m| {
+        let finite = || m.module_temperatures.iter().copied().filter(|t| t.is_finite());
+        finite().fold(f64::NEG_INFINITY, f64::max) - finite().fold(f64::INFINITY, f64::min) <= SEEN
+    })
+}
+
+/// How cold and how warm a module became.
+fn coldest_and_warmest(record: &Record, module: usize) -> Option<(f64, f64)> {
     let values = record.moments.iter().filter_map(|m| m.module_temperatures.get(module).copied());
-    values.filter(|t| t.is_finite()).reduce(f64::min)
+    let mut finite = values.filter(|t| t.is_finite());
+    let first = finite.next()?;
+    Some(finite.fold((first, first), |(low, high), t| (low.min(t), high.max(t))))
 }
 
 /// Coldest and warmest module at each moment.
@@ -226,9 +239,9 @@ fn same(a: &Loading, b: &Loading) -> bool {
     a.percent.iter().zip(&b.percent).all(|(x, y)| (x - y).abs() < 0.5 || (x.is_nan() && y.is_nan()))
 }
 
-/// Least and greatest of all series.
-fn range<'a>(all: impl Iterator<Item = &'a Series>) -> (f64, f64) {
-    let values = all.flat_map(|s| s.parts.iter().flatten()).map(|p| p.1);
+/// Least and greatest of all points.
+fn range<'a>(all: impl Iterator<Item = &'a Points>) -> (f64, f64) {
+    let values = all.flatten().map(|p| p.1);
     let (low, high) = values.fold((f64::INFINITY, f64::NEG_INFINITY), |(l, h), v| (l.min(v), h.max(v)));
     if low <= high { (low, high) } else { (0.0, 1.0) }
 }

@@ -6,6 +6,7 @@ use crate::engine::record::Record;
 use crate::output::chart::axis::Axis;
 use crate::output::chart::canvas::{self, Align, Drawn, Frame, Sheet, area, line, stroke};
 use crate::output::chart::ink::{Ink, Texture};
+use crate::output::number;
 use plotters::style::{Color, RGBAColor};
 
 /// Rows drawn at most; modules that stay in service give way first.
@@ -19,23 +20,61 @@ struct Stretch {
     state: State,
 }
 
-pub struct Row {
+struct Row {
     id: String,
     stretches: Vec<Stretch>,
 }
 
-/// Modules in order from the first; where there are too many, those that were ever out of service first.
-pub fn rows(record: &Record) -> Vec<Row> {
-    let mut all: Vec<Row> = (0..record.modules.len()).filter_map(|k| row(record, k)).collect();
-    if all.len() > MOST {
-        all.retain(|r| r.stretches.iter().any(|s| s.state != State::InService));
-        all.truncate(MOST);
+impl Row {
+    /// For how long it was not in service in full [h].
+    fn out_h(&self) -> f64 {
+        let out = self.stretches.iter().filter(|s| s.state != State::InService);
+        out.map(|s| s.to_h - s.from_h).sum()
     }
-    all
+
+    fn ever_out(&self) -> bool {
+        self.stretches.iter().any(|s| s.state != State::InService)
+    }
 }
 
-pub fn height(rows: &[Row]) -> f64 {
-    rows.len().max(1) as f64 * ROW
+/// The modules that are drawn, and how many are not.
+pub struct Rows {
+    drawn: Vec<Row>,
+    in_service: usize,
+    out_for_less: usize,
+}
+
+/// All modules in order; where there are too many, those that were longest not in service in full.
+pub fn rows(record: &Record) -> Rows {
+    let all: Vec<Row> = (0..record.modules.len()).filter_map(|k| row(record, k)).collect();
+    if all.len() <= MOST {
+        return Rows { drawn: all, in_service: 0, out_for_less: 0 };
+    }
+    let (out, in_service): (Vec<Row>, Vec<Row>) = all.into_iter().partition(Row::ever_out);
+    let mut longest: Vec<usize> = (0..out.len()).collect();
+    longest.sort_by(|&a, &b| out[b].out_h().total_cmp(&out[a].out_h()));
+    longest.truncate(MOST);
+    let out_for_less = out.len() - longest.len();
+    let drawn = out.into_iter().enumerate().filter(|(k, _)| longest.contains(k)).map(|(_, row)| row).collect();
+    Rows { drawn, in_service: in_service.len(), out_for_less }
+}
+
+impl Rows {
+    pub fn height(&self) -> f64 {
+        self.drawn.len().max(1) as f64 * ROW
+    }
+
+    /// Which modules have no row, where not all have one.
+    pub fn left_out(&self) -> Option<String> {
+        let modules = |n: usize| number::counted(n as u64, "module", "modules");
+        let alone = self.drawn.is_empty();
+        let in_service =
+            (self.in_service > 0 && !alone).then(|| format!("{} in service all night", modules(self.in_service)));
+        let others = (self.out_for_less > 0)
+            .then(|| format!("{} out of full service for no longer than those drawn", modules(self.out_for_less)));
+        let all: Vec<String> = in_service.into_iter().chain(others).collect();
+        (!all.is_empty()).then(|| format!("Not drawn in panel d: {}; the CSV of the night has them.", all.join("; ")))
+    }
 }
 
 fn row(record: &Record, module: usize) -> Option<Row> {
@@ -66,15 +105,15 @@ fn fills(state: State) -> (RGBAColor, Option<RGBAColor>) {
     }
 }
 
-pub fn draw(sheet: &Sheet, night: &Night, frame: Frame, rows: &[Row]) -> Drawn {
+pub fn draw(sheet: &Sheet, night: &Night, frame: Frame, rows: &Rows) -> Drawn {
     heading(sheet, frame, "d · State of each module")?;
     night.panel(sheet, frame, &Axis::bare(0.0, 1.0), true)?;
-    if rows.is_empty() {
+    if rows.drawn.is_empty() {
         let at = (frame.left + 8.0, frame.top + ROW / 2.0);
         return canvas::write(sheet, "all modules in service all night", at, Ink::Text, Align::Start);
     }
     let scale = frame.width / night.hours.max(1e-9);
-    for (k, row) in rows.iter().enumerate() {
+    for (k, row) in rows.drawn.iter().enumerate() {
         let top = frame.top + k as f64 * ROW;
         let id = canvas::shorten(&row.id, canvas::SMALL, frame.left - 16.0);
         canvas::write(sheet, &id, (frame.left - 8.0, top + ROW / 2.0), Ink::Text, Align::End)?;
@@ -115,9 +154,9 @@ fn fill(sheet: &Sheet, f: Frame, state: State) -> Drawn {
 }
 
 /// The patterns that occur, with their words, in one line.
-pub fn draw_key(sheet: &Sheet, y: f64, rows: &[Row]) -> Drawn {
+pub fn draw_key(sheet: &Sheet, y: f64, rows: &Rows) -> Drawn {
     let mut seen: Vec<State> = Vec::new();
-    for stretch in rows.iter().flat_map(|r| &r.stretches) {
+    for stretch in rows.drawn.iter().flat_map(|r| &r.stretches) {
         if !seen.contains(&stretch.state) {
             seen.push(stretch.state);
         }
