@@ -21,6 +21,7 @@
 //! parameter; such sums converge exponentially (L. N. Trefethen, J. A. C. Weideman, SIAM Review 56 (2014) 385).
 
 use super::interval::{clopper_pearson_at, tail_of};
+use crate::math::{exp, ln, ln_1p};
 
 /// Step of the path's parameter: with half of it the bounds move by less than 1e-12.
 const STEP: f64 = 0.0625;
@@ -72,7 +73,7 @@ fn upper(groups: &[Group], confidence: f64) -> f64 {
         return clopper_pearson_at(hit, count, confidence).high;
     }
     let mean = groups.iter().map(|g| g.share * f64::from(g.nights)).sum::<f64>() / count as f64;
-    quantile(groups, mean, tail_of(confidence).ln())
+    quantile(groups, mean, ln(tail_of(confidence)))
 }
 
 /// Where ln P(mean with random weights > t) is `ln_tail`, above the mean of the sample: by halves until both ends are
@@ -105,11 +106,11 @@ fn ln_exceeds(groups: &[Group], t: f64) -> f64 {
     let of_sample = groups.iter().map(|g| Term { slope: g.share - t, power: f64::from(g.nights) });
     let terms: Vec<Term> = of_sample.chain([Term { slope: 1.0 - t, power: 1.0 }]).filter(|a| a.slope != 0.0).collect();
     let saddle = saddle_point(&terms);
-    let ln_here = -terms.iter().map(|a| a.power * (-a.slope * saddle).ln_1p()).sum::<f64>() - saddle.ln();
+    let ln_here = -terms.iter().map(|a| a.power * ln_1p(-a.slope * saddle)).sum::<f64>() - ln(saddle);
     // Seen from the saddle point; 1/z is one more factor.
     let seen = terms.iter().map(|a| Term { slope: a.slope / (1.0 - a.slope * saddle), ..*a });
     let seen: Vec<Term> = seen.chain([Term { slope: -1.0 / saddle, power: 1.0 }]).collect();
-    ln_here + (along_the_path(&seen) / std::f64::consts::PI).max(0.0).ln()
+    ln_here + ln((along_the_path(&seen) / std::f64::consts::PI).max(0.0))
 }
 
 /// A factor (1 − slope·z)^−power of the moment generating function.
@@ -174,11 +175,11 @@ fn product(terms: &[Term], [re, im]: [f64; 2]) -> (f64, [f64; 2]) {
     for a in terms {
         let (x, y) = (1.0 - a.slope * re, -a.slope * im);
         let size = (x * x + y * y).sqrt();
-        ln_size -= a.power * size.ln();
+        ln_size -= a.power * ln(size);
         // Of the reciprocal.
         direction = times(direction, raised([x / size, -y / size], a.power as u32));
     }
-    (ln_size.exp(), direction)
+    (exp(ln_size), direction)
 }
 
 /// A direction to a whole power, by squaring.
@@ -224,7 +225,7 @@ mod tests {
                     .map(|(share, nights)| Group { share, nights })
                     .collect();
                 let mean = f64::from(hit) / f64::from(count);
-                let got = quantile(&groups, mean, tail_of(confidence).ln());
+                let got = quantile(&groups, mean, ln(tail_of(confidence)));
                 let exact = clopper_pearson_at(u64::from(hit), u64::from(count), confidence).high;
                 assert!((got / exact - 1.0).abs() < 1e-11, "{hit} of {count} at {confidence}: {got} {exact}");
             }

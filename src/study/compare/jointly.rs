@@ -1,8 +1,8 @@
 //! Targets of many layouts, judged so that all verdicts hold together.
 //!
-//! In: how many intervals are looked at. Out: the confidence that each interval needs. Whoever judges many layouts finds one that meets its targets by luck alone; the error of 5 % is
-//! spread evenly over every interval that could be looked at (layouts that the limit leaves × looks × targets; C. E.
-//! Bonferroni), so that with 95 % none misleads.
+//! In: how many intervals are looked at. Out: the confidence that each interval needs. Whoever judges many layouts finds
+//! one that meets its targets by luck alone; the error of 5 % is spread evenly over every interval that could be looked
+//! at (layouts that the limit leaves × looks × targets; C. E. Bonferroni), so that with 95 % none misleads.
 //!
 //! A verdict needs the interval by trials and that by calendar nights to agree. That is no second look: the one by nights
 //! holds the one by trials, so that it alone can mislead, and the number of intervals stays what it is.
