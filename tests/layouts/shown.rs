@@ -201,5 +201,5 @@ fn the_gain_of_the_best_is_told_with_the_error_of_picking_it() {
     let d = c.best_against_all.iter_mut().find(|d| d.second == 0).unwrap();
     (d.overload, d.decided) = (wide, false);
     let told = finding::sentences(&c).join("\n");
-    assert!(told.contains("(−25 to +50) against the scenario as written: not decided"), "{told}");
+    assert!(told.contains("(−25 to +50) against the scenario as written: too close to call"), "{told}");
 }
