@@ -55,7 +55,7 @@ fn against_as_written(c: &Comparison) -> Option<String> {
     let apart = d.overload_first_alone + d.overload_second_alone;
     let nights = number::counted(apart, "night", "nights");
     if d.same_nights {
-        return Some("Of the nights it sees the same as the scenario as written.".to_owned());
+        return Some("Nothing that acts in a night differs between it and the scenario as written.".to_owned());
     }
     let difference = format!("{} against the scenario as written", number::points(&d.overload));
     Some(match (d.decided, apart) {
@@ -87,7 +87,10 @@ pub fn sufficiency(c: &Comparison) -> Option<String> {
     let others = c.best_against_all.len() as u64 - same;
     let same = match same {
         0 => String::new(),
-        n => format!(" No night sees a difference between it and {}.", number::counted(n, "layout", "layouts")),
+        n => {
+            let layouts = number::counted(n, "other layout", "other layouts");
+            format!(" Nothing that acts in a night differs between \"{best}\" and {layouts}.")
+        }
     };
     if others == 0 {
         return Some(same.trim().to_owned()).filter(|s| !s.is_empty());

@@ -51,7 +51,7 @@ fn of_nights(layouts: &[Judgement<'_>], name: &str, same: bool) -> Option<String
     let got = number::of_nights(&target.got, layout.nights);
     let one = all.iter().all(|t| t.got.estimate == target.got.estimate);
     let nearest = match (same, one) {
-        (true, _) => format!("The same nights miss it with each of them ({got}): lead pairs have no part in it."),
+        (true, _) => format!("Each of them comes to {got}, by the very same nights: lead pairs have no part in it."),
         (false, true) => format!("Each of them comes to {got}."),
         (false, false) => format!("Nearest is \"{}\": {got}.", layout.name),
     };
@@ -97,7 +97,7 @@ fn endings(layout: &Judgement<'_>) -> Option<String> {
             format!("in {}{of} {how} ({help})", number::count(*n))
         })
         .collect();
-    (!told.is_empty()).then(|| format!("There service ended {}.", told.join("; ")))
+    (!told.is_empty()).then(|| format!("Service ended {}.", told.join("; ")))
 }
 
 /// The target for the exact limit, where every layout misses it.

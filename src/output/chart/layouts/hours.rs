@@ -81,9 +81,9 @@ fn groups(c: &Comparison, floor: f64) -> Vec<Group<'_>> {
     groups
 }
 
-/// Lines are told apart from so great a distance on: a pixel of a small panel, as a share of all nights.
+/// Lines are told apart beyond this distance: a twentieth of the axis, as a share of all nights.
 fn told_from(floor: f64) -> f64 {
-    (1.0 - floor) / HEIGHT[0]
+    (1.0 - floor) / 20.0
 }
 
 /// Greatest distance of two lines, as a share of all nights.
