@@ -90,9 +90,9 @@ fn an_interrupted_run_says_how_to_go_on_and_that_command_works() {
     assert_eq!((document["seed"].as_u64(), document["trials"].as_u64()), (Some(5), Some(2000)));
 }
 
-/// Three trials of 400 days at one second, minutes each.
+/// Blocks of sixteen trials with as many steps as a trial may have, seconds each, and minutes of them.
 fn endless() -> Place {
-    let text = "[load]\ncurrent = \"0.001 A\"\n[trials]\ncount = 3\nhorizon = \"9600 h\"\nstep = \"1 s\"\n";
+    let text = "[load]\ncurrent = \"0.001 A\"\n[trials]\ncount = 4000\nhorizon = \"1000000 s\"\nstep = \"1 s\"\n";
     Place::with(&format!("{SMALL}\n{text}"))
 }
 

@@ -240,7 +240,7 @@ fn a_link_to_a_folder_is_that_folder() {
 #[test]
 fn a_folder_that_cannot_be_is_told_before_the_work() {
     let place =
-        Place::with(&format!("{}\n[[layout]]\nname = \"two\"\n", WINTER.replace("count = 300", "count = 900000000")));
+        Place::with(&format!("{}\n[[layout]]\nname = \"two\"\n", WINTER.replace("count = 300", "count = 10000000")));
     place.write("load.csv", &super::load());
     place.write("air.csv", &super::air());
     place.write("taken", "mine");
