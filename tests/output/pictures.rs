@@ -121,3 +121,25 @@ fn a_long_night_stays_small() {
     let svg = chart::night(&sample_night::long_record()).unwrap();
     assert!(svg.len() < 600_000, "{} bytes", svg.len());
 }
+
+/// The line goes on beside a percentile's mark and then falls: words right of it are above it, by half their height at least.
+#[test]
+fn words_at_a_percentile_are_not_on_the_line() {
+    let attribute = |tag: &str, name: &str| -> f64 {
+        let from = format!(" {tag}");
+        let from = from.split(&format!(" {name}=\"")).nth(1).unwrap().split('"').next().unwrap();
+        from.parse().unwrap()
+    };
+    let mut seen = 0;
+    for (name, results, _) in cases() {
+        let svg = chart::ride_through(&results).unwrap();
+        let marks: Vec<f64> = svg.split("<circle ").skip(1).map(|c| attribute(c, "cy")).collect();
+        let labels = svg.split("<text ").filter(|t| t.contains(" ended by ") && t.contains("text-anchor=\"start\""));
+        for (label, mark) in labels.zip(marks) {
+            let y = attribute(label, "y");
+            assert!(y <= mark - 80.0, "{name}: {y} beside {mark}");
+            seen += 1;
+        }
+    }
+    assert!(seen > 0);
+}

@@ -161,9 +161,9 @@ fn draw_percentiles(sheet: &Sheet, panel: &Panel, results: &Results, (steps, goa
         sheet.draw(&mark).map_err(canvas::fail)?;
         let text = format!("{words} by {}", number::hours(hours));
         let right = x + 12.0 + canvas::text_width(&text, canvas::SMALL) < WIDTH - 6.0;
-        // Above the target's line where it would lie upon it.
-        let line = goal.map(|g| place(panel, g)).filter(|g| (g.1 - y).abs() < 16.0 && x < g.0);
-        let beside = line.map_or(y - 3.0, |g| g.1 - 11.0);
+        // The curve goes on as a step and then down: above it is room, and above the target's line where that is near.
+        let line = goal.map(|g| place(panel, g)).filter(|g| (-22.0..8.0).contains(&(g.1 - y)) && x < g.0);
+        let beside = line.map_or(y, |g| g.1.min(y)) - 12.0;
         let (at, align) = if right { ((x + 12.0, beside), Align::Start) } else { ((x - 12.0, y + 16.0), Align::End) };
         canvas::write(sheet, &text, at, Ink::BlueText, align)?;
     }
