@@ -10,7 +10,7 @@ pub const TEXT: usize = 1000;
 /// Of the name of a type or a layout [characters].
 pub const NAME: usize = 60;
 /// Types of a kind: modules, cables, devices.
-pub const TYPES: usize = 256;
+pub const TYPES: usize = 64;
 pub const CELLS: u64 = 64;
 /// Modules in a stack, and in the whole bank.
 pub const IN_STACK: u64 = 64;
@@ -19,7 +19,7 @@ pub const MODULES: usize = 256;
 pub const LEADS_OF_STACK: usize = 64;
 pub const LEADS: usize = 512;
 /// Rows of a curve.
-pub const CURVE_ROWS: usize = 200;
+pub const CURVE_ROWS: usize = 101;
 /// Of one list of a module, such as over-current stages.
 pub const STAGES: usize = 20;
 /// Sections `[[surge]]`, and times of one.
@@ -28,6 +28,8 @@ pub const SURGE_TIMES: usize = 1000;
 /// Layouts that one scenario proposes, those of its grid included; kinds of lead in the grid.
 pub const LAYOUTS: usize = 256;
 pub const GRID_LEADS: usize = 64;
+/// Modules of all layouts together: `compare` keeps them all ready to run.
+pub const LAYOUT_MODULES: usize = 16_384;
 pub const TRIALS: u64 = 10_000_000;
 /// [d]
 pub const HORIZON_DAYS: u64 = 400;
@@ -53,7 +55,7 @@ pub const SILENCE: u64 = 5;
 pub const SETS: u64 = 1_000_000_000;
 pub const TEMPERATURES: usize = 1000;
 pub const LOADS: usize = 100;
-pub const THREADS: u64 = 256;
+pub const THREADS: u64 = 64;
 /// Faults that are told of a scenario; the rest are counted.
 pub const FAULTS: usize = 1000;
 
@@ -73,6 +75,7 @@ pub const ALL: &[(&str, u64, &str)] = &[
     ("sections `[[surge]]`", SURGES as u64, ""),
     ("times `at` of one surge", SURGE_TIMES as u64, ""),
     ("layouts, those of the grid included", LAYOUTS as u64, ""),
+    ("modules of all layouts together", LAYOUT_MODULES as u64, ""),
     ("kinds of lead in `[layouts]`", GRID_LEADS as u64, ""),
     ("trials", TRIALS, ""),
     ("`horizon`", HORIZON_DAYS, "d"),

@@ -121,7 +121,7 @@ fn mode(args: &RunArgs) -> Mode {
 
 /// So many threads, or all that the machine offers.
 pub fn threads(asked: Option<u16>) -> usize {
-    let all = || std::thread::available_parallelism().map_or(1, usize::from);
+    let all = || std::thread::available_parallelism().map_or(1, usize::from).min(bounds::THREADS as usize);
     asked.map_or_else(all, usize::from)
 }
 

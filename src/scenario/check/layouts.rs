@@ -59,8 +59,19 @@ pub fn layouts(root: &Section<'_>, frame_is_sound: bool) -> Option<Vec<Layout>> 
     let base: DeTable<'_> = entries.map(|(key, value)| (key.clone(), value.clone())).collect();
     let mut layouts = Vec::with_capacity(proposals.len());
     let judged = proposals.iter().filter(|proposal| frame_is_sound || matches!(proposal.from, From::Written(_)));
+    let mut modules = 0;
     for proposal in judged.take_while(|_| !root.findings.full()) {
-        layouts.extend(proposal.table(&base).and_then(|table| judge(&proposal.name, &table, root.findings)));
+        let layout = proposal.table(&base).and_then(|table| judge(&proposal.name, &table, root.findings));
+        modules += layout.iter().flat_map(|l| &l.frame.stacks).map(|s| s.positions.len()).sum::<usize>();
+        if modules > bounds::LAYOUT_MODULES {
+            let most = bounds::grouped(bounds::LAYOUT_MODULES as u64);
+            let message = format!("the layouts have more than {most} modules together");
+            let help = "leave out layouts, or values of the grid: compare the best of each part in a second scenario";
+            let place = top(root, "layouts").or(top(root, "layout"))?;
+            place.refuse_of(Fault::TooMuch, message, "too many for a bank of this size", Some(help.into()));
+            return None;
+        }
+        layouts.extend(layout);
     }
     (root.findings.failures() == before).then_some(layouts)
 }
