@@ -17,7 +17,7 @@ const STRIPS: usize = 256;
 
 static NORMAL: LazyLock<Ziggurat> = LazyLock::new(|| {
     let edge = |height: f64| (-2.0 * rounded::ln(height)).sqrt();
-    Ziggurat::new(3.654_152_885_361_008_8, 0.004_928_673_233_99, |x| rounded::exp(-x * x / 2.0), edge)
+    Ziggurat::new(3.654_152_885_361_009, 0.004_928_673_233_99, |x| rounded::exp(-x * x / 2.0), edge)
 });
 
 static EXPONENTIAL: LazyLock<Ziggurat> = LazyLock::new(|| {

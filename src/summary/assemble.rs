@@ -282,7 +282,8 @@ pub fn targets(scenario: &Scenario, counts: &Counts, inference: Inference) -> Ve
     });
     // What is asked of overload is asked of what it leads to as well, each apart.
     let insulated = scenario.cables.iter().any(|c| c.ampacity.is_some());
-    let asked: [(bool, &str, &str, fn(&NightCounts) -> u64); 3] = [
+    type Asked = (bool, &'static str, &'static str, fn(&NightCounts) -> u64);
+    let asked: [Asked; 3] = [
         (true, "overload_probability", "overload of any element", |n| n.over),
         (insulated, "over_temperature", "a conductor above its temperature rating", |n| n.hot),
         (!scenario.devices.is_empty(), "device_opened", "a protective device open", |n| n.opened),

@@ -201,9 +201,9 @@ fn a_night_of_the_largest_bank_is_replayed_within_a_gigabyte() {
 #[test]
 fn questions_and_numbers_of_the_command_line_have_limits() {
     let place = Place::constant();
-    let airs = vec!["-100..150"; 5].join(",");
+    let airs = ["-100..150"; 5].join(",");
     place.run(&format!("limit bank.toml --air {airs}")).ends(2).says(&["--air", "1255", "at most 1000"]);
-    let loads = vec!["1"; 101].join(",");
+    let loads = ["1"; 101].join(",");
     place.run(&format!("limit bank.toml --chance --current {loads}")).ends(2).says(&["101", "at most 100"]);
     for args in ["run bank.toml --trials 10000001", "run bank.toml --threads 65", "compare bank.toml --trials 10000001"]
     {

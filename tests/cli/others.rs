@@ -138,12 +138,13 @@ fn a_folder_called_shards_that_no_run_wrote_is_refused_and_untouched() {
     let place = place();
     std::fs::create_dir(place.path("elsewhere")).unwrap();
     place.write("elsewhere/000000.json", "mine");
-    let shapes: [(&dyn Fn(&Path), &str); 5] = [
-        (&|path| std::fs::create_dir(path).unwrap(), "a folder"),
-        (&|path| std::fs::write(path, "mine").unwrap(), "a file"),
-        (&|path| symlink("../elsewhere", path).unwrap(), "a symbolic link"),
-        (&|path| symlink("nowhere", path).unwrap(), "a symbolic link"),
-        (&|path| pipe(path), "a pipe"),
+    type Shape = (fn(&Path), &'static str);
+    let shapes: [Shape; 5] = [
+        (|path| std::fs::create_dir(path).unwrap(), "a folder"),
+        (|path| std::fs::write(path, "mine").unwrap(), "a file"),
+        (|path| symlink("../elsewhere", path).unwrap(), "a symbolic link"),
+        (|path| symlink("nowhere", path).unwrap(), "a symbolic link"),
+        (|path| pipe(path), "a pipe"),
     ];
     for (make, kind) in shapes {
         std::fs::create_dir(place.path("out")).unwrap();
