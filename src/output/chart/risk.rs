@@ -1,7 +1,8 @@
 //! How often each element is over its rating, with the 95 % interval, against the target.
 //!
 //! In: the results document. Out: a figure, worst element first. Of an element that was never over,
-//! the upper bound is drawn as an open bracket: zero seen is not zero.
+//! the upper bound is drawn as an open bracket: zero seen is not zero. Where calendar nights are told apart, their interval
+//! decides: it is the thin line, and the one in words.
 
 use super::axis::Axis;
 use super::canvas::{self, Align, Drawn, Figure, Frame, LINE, Panel, Sheet, WIDTH, line, place, stroke};
@@ -63,7 +64,11 @@ pub fn overload(results: &Results) -> Result<String, ChartError> {
 
 fn figure<'a>(results: &Results, ranking: &Ranking) -> Figure<'a> {
     let scale = if ranking.logarithmic { "; logarithmic scale" } else { "" };
-    let line = if results.exact { "" } else { "; line: 95 % interval" };
+    let line = match (results.exact, results.overload.any.by_nights()) {
+        (true, _) => "",
+        (false, None) => "; line: 95 % interval",
+        (false, Some(_)) => "; thick line: 95 % interval by trials; thin line, and in words: by calendar nights",
+    };
     let rows = ranking.rows.iter().map(|r| format!("{}: {}.", r.id, number::frequency(&r.probability, results.trials)));
     Figure {
         name: "overload",
@@ -93,10 +98,16 @@ fn rank(results: &Results) -> Ranking {
     Ranking { rows, target, logarithmic }
 }
 
+/// With the interval that decides: by calendar nights where they are told apart.
+fn deciding(p: Estimate) -> Estimate {
+    p.by_nights().unwrap_or(p)
+}
+
 /// Whether the probabilities differ too much for a linear axis.
 fn wide(rows: &[Row], target: Option<f64>) -> bool {
-    let shown =
-        rows.iter().map(|r| if r.probability.estimate > 0.0 { r.probability.estimate } else { r.probability.high });
+    let shown = rows
+        .iter()
+        .map(|r| if r.probability.estimate > 0.0 { r.probability.estimate } else { deciding(r.probability).high });
     let positive: Vec<f64> = shown.chain(target).filter(|p| *p > 0.0).collect();
     let greatest = positive.iter().copied().fold(0.0, f64::max);
     let least = positive.iter().copied().fold(f64::INFINITY, f64::min);
@@ -106,7 +117,7 @@ fn wide(rows: &[Row], target: Option<f64>) -> bool {
 impl Ranking {
     fn axis(&self) -> Axis {
         const NAME: &str = "Probability of overload in one night P (%)";
-        let highs = self.rows.iter().map(|r| r.probability.high);
+        let highs = self.rows.iter().map(|r| deciding(r.probability).high.max(r.probability.high));
         let high = highs.chain(self.target).fold(0.0, f64::max);
         if !self.logarithmic {
             return Axis::percent(0.0, if high > 0.0 { (high * 1.08).min(1.0) } else { 1.0 }, NAME);
@@ -121,8 +132,7 @@ impl Ranking {
 
     /// Room right of the axis for what is told in words.
     fn right(&self) -> f64 {
-        let words =
-            self.rows.iter().map(|r| canvas::text_width(&number::frequency_short(&r.probability), canvas::SMALL));
+        let words = self.rows.iter().map(|r| canvas::text_width(&in_words(r), canvas::SMALL));
         let status = if self.target.is_some() { STATUS + COLUMN_GAP } else { 6.0 };
         COLUMN_GAP + words.fold(0.0, f64::max) + status
     }
@@ -149,7 +159,7 @@ fn draw_target(sheet: &Sheet, panel: &Panel, frame: Frame, ranking: &Ranking) ->
 }
 
 fn draw_row(sheet: &Sheet, panel: &mut Panel, ranking: &Ranking, (at, row): (f64, &Row)) -> Drawn {
-    let p = row.probability;
+    let (p, outer) = (row.probability, deciding(row.probability));
     let status = ranking.target.map(|t| finding::against_target(&p, t));
     let over = status.is_some_and(|s| s.0 == "✖");
     let ink = if over { Ink::Vermillion } else { Ink::Blue };
@@ -157,10 +167,15 @@ fn draw_row(sheet: &Sheet, panel: &mut Panel, ranking: &Ranking, (at, row): (f64
     if p.estimate > 0.0 {
         if !p.is_exact() {
             interval(sheet, low, high, ink)?;
+            line(
+                sheet,
+                &[ranking.at(panel, outer.low, at), ranking.at(panel, outer.high, at)],
+                stroke(ink.colour(), 1.5),
+            )?;
         }
         draw_mark(sheet, ranking.at(panel, p.estimate, at), (over, ink))?;
     } else if !p.is_exact() {
-        bracket(sheet, low, high)?;
+        bracket(sheet, low, ranking.at(panel, outer.high, at))?;
     }
     draw_words(sheet, ranking, (row, status), low.1)
 }
@@ -182,7 +197,7 @@ fn draw_words(sheet: &Sheet, ranking: &Ranking, (row, status): (&Row, Option<(&s
     let write = if summed { canvas::write_bold } else { canvas::write };
     write(sheet, &name, (LEFT - 10.0, y), Ink::Text, Align::End)?;
     let column = WIDTH - ranking.right() + COLUMN_GAP;
-    canvas::write(sheet, &number::frequency_short(&row.probability), (column, y), Ink::Text, Align::Start)?;
+    canvas::write(sheet, &in_words(row), (column, y), Ink::Text, Align::Start)?;
     let Some((symbol, words)) = status else {
         return Ok(());
     };
@@ -192,6 +207,10 @@ fn draw_words(sheet: &Sheet, ranking: &Ranking, (row, status): (&Row, Option<(&s
         _ => Ink::Muted,
     };
     canvas::write(sheet, &format!("{symbol} {words}"), (WIDTH - STATUS, y), ink, Align::Start)
+}
+
+fn in_words(row: &Row) -> String {
+    number::frequency_short(&deciding(row.probability))
 }
 
 /// What the figure does not show.
