@@ -26,7 +26,9 @@ use sha2::{Digest, Sha256};
 
 /// Version of everything above: a change of any draw takes a new number. (The last bit of log-normal draws, and of the 1 in
 /// 2000 normal and exponential ones beyond the strips, was left to the platform's logarithm and exponential at first.)
-pub const DRAW_LAYOUT: u32 = 1;
+///
+/// 2: one start charge a trial, for all modules.
+pub const DRAW_LAYOUT: u32 = 2;
 
 /// Words of 32 bits that each number has to itself.
 const WORDS_PER_NUMBER: u128 = 16 << 32;
@@ -43,6 +45,7 @@ pub enum Purpose {
     Capacity = 2,
     Resistance = 3,
     Joint = 4,
+    /// Of all modules, once a trial.
     StartCharge = 5,
     Load = 6,
     Temperature = 7,

@@ -13,6 +13,8 @@ pub struct Luck {
     pub load: f64,
     /// Added to the outdoor air [K].
     pub temperature: f64,
+    /// Added to the charge of every module at the start (0…1): modules in parallel have come to one voltage.
+    pub start_charge: f64,
     pub modules: Vec<ModuleLuck>,
     /// Factors on the two joints of each conductor.
     pub joints: Vec<[f64; 2]>,
@@ -26,8 +28,6 @@ pub struct ModuleLuck {
     pub capacity: f64,
     /// Factor on resistance.
     pub resistance: f64,
-    /// Added to the start charge (0…1).
-    pub start_charge: f64,
     /// Added to what its temperature sensor reads [K].
     pub sensor: f64,
 }
@@ -93,12 +93,13 @@ impl Mishaps {
 impl Luck {
     /// Everything as nominal: nothing fails, nothing spreads.
     pub fn nominal(modules: usize, conductors: usize) -> Luck {
-        let module = ModuleLuck { capacity: 1.0, resistance: 1.0, start_charge: 0.0, sensor: 0.0 };
+        let module = ModuleLuck { capacity: 1.0, resistance: 1.0, sensor: 0.0 };
         Luck {
             trial: 0,
             night: 0,
             load: 1.0,
             temperature: 0.0,
+            start_charge: 0.0,
             modules: vec![module; modules],
             joints: vec![[1.0; 2]; conductors],
             mishaps: Mishaps::default(),

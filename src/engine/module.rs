@@ -11,7 +11,6 @@ mod bounds;
 mod guards;
 
 use super::guard::{GuardState, Side};
-use super::luck::ModuleLuck;
 use crate::curve::{Curve, Line};
 use crate::math::vector;
 use crate::network::Law;
@@ -220,9 +219,10 @@ pub struct ModuleState {
 }
 
 impl ModuleState {
-    pub fn new(model: &ModuleModel, luck: &ModuleLuck, temperature: f64) -> ModuleState {
+    /// `start_charge`: what chance adds to its charge at the start.
+    pub fn new(model: &ModuleModel, start_charge: f64, temperature: f64) -> ModuleState {
         ModuleState {
-            charge: (model.start + luck.start_charge).clamp(0.0, 1.0),
+            charge: (model.start + start_charge).clamp(0.0, 1.0),
             temperature,
             causes: Vec::new(),
             guards: guards::all(&model.kind),

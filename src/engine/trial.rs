@@ -164,8 +164,8 @@ impl<'m> Trial<'m> {
         let around = air.at(Time::ZERO, luck.temperature);
         let heating = Heating::new(model.couplings.clone(), model.ambient.gradient);
         let temperatures = model.rest.temperatures(&around);
-        let each = model.modules.iter().zip(&luck.modules).zip(&temperatures);
-        let modules = each.map(|((m, luck), t)| ModuleState::new(m, luck, *t)).collect();
+        let each = model.modules.iter().zip(&temperatures);
+        let modules = each.map(|(m, t)| ModuleState::new(m, luck.start_charge, *t)).collect();
         let mut trial = Trial {
             model,
             luck,

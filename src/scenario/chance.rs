@@ -126,7 +126,7 @@ pub struct Spread {
     pub resistance: Distribution,
     /// Factor, one a joint.
     pub joint: Distribution,
-    /// Added to the start charge (0…1), one a module.
+    /// Added to the charge of every module at the start (0…1), one a trial.
     pub start_charge: Distribution,
     /// Factor, one a trial.
     pub load: Distribution,

@@ -4,7 +4,6 @@
 //! module is in. Everything is at the air's temperature; a module that its temperature window or its charge keeps
 //! out of service is out.
 
-use crate::engine::luck::Luck;
 use crate::engine::module::{ModuleModel, ModuleState, State, Watched};
 use crate::engine::trial::holds;
 use crate::engine::watch::OVER_BY;
@@ -71,8 +70,7 @@ impl<'s> Steady<'s> {
 
 /// The state of a module that has long been at this charge and temperature.
 fn state_at(model: &ModuleModel, soc: f64, celsius: f64) -> State {
-    let luck = &Luck::nominal(1, 0).modules[0];
-    let mut state = ModuleState::new(model, luck, celsius);
+    let mut state = ModuleState::new(model, 0.0, celsius);
     state.charge = soc;
     let cell_voltage = model.cell_at_rest(soc);
     state.settle_at_start(&Watched {

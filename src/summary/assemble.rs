@@ -118,7 +118,7 @@ fn ride_through(model: &Model, counts: &Counts) -> RideThrough {
         p5_interval,
         p50_interval,
         p95_interval,
-        censored: inference.probability(counts.served, counts.trials),
+        censored: inference.of_nights(counts.by_night(|n| n.trials - n.ended)),
         ended: counts.endings,
         histogram: histogram(counts),
     }

@@ -16,6 +16,7 @@ pub struct Lottery {
     night: Source,
     load: Source,
     temperature: Source,
+    start_charge: Source,
     modules: Vec<ModuleSources>,
     joints: Vec<Source>,
     mishaps: Vec<(Mishap, Source, Faults)>,
@@ -26,7 +27,6 @@ pub struct Lottery {
 struct ModuleSources {
     capacity: Source,
     resistance: Source,
-    start_charge: Source,
     sensor: Source,
 }
 
@@ -37,7 +37,6 @@ impl Lottery {
         let modules = model.bank.modules.iter().map(|m| ModuleSources {
             capacity: source(Purpose::Capacity, &m.id),
             resistance: source(Purpose::Resistance, &m.id),
-            start_charge: source(Purpose::StartCharge, &m.id),
             sensor: source(Purpose::Sensor, &m.id),
         });
         let joints = model.bank.conductors.iter();
@@ -48,6 +47,7 @@ impl Lottery {
             night: source(Purpose::Night, ""),
             load: source(Purpose::Load, ""),
             temperature: source(Purpose::Temperature, ""),
+            start_charge: source(Purpose::StartCharge, ""),
             modules: modules.collect(),
             joints: joints.map(|c| source(Purpose::Joint, &c.id)).collect(),
             mishaps: mishaps.map(|f| (f.mishap, source(f.purpose, &f.entity), f.faults)).collect(),
@@ -60,7 +60,6 @@ impl Lottery {
         let modules = self.modules.iter().map(|m| ModuleLuck {
             capacity: m.capacity.factor(trial, 0, &spread.capacity),
             resistance: m.resistance.factor(trial, 0, &spread.resistance),
-            start_charge: m.start_charge.offset(trial, 0, &spread.start_charge),
             sensor: m.sensor.offset(trial, 0, &spread.sensor),
         });
         let joint = |s: &Source| [0, 1].map(|end| s.factor(trial, end, &spread.joint));
@@ -69,6 +68,7 @@ impl Lottery {
             night: self.night.index(trial, model.trials.nights.len()),
             load: self.load.factor(trial, 0, &spread.load),
             temperature: self.temperature.offset(trial, 0, &spread.temperature),
+            start_charge: self.start_charge.offset(trial, 0, &spread.start_charge),
             modules: modules.collect(),
             joints: self.joints.iter().map(joint).collect(),
             mishaps: self.mishaps(model, trial),

@@ -193,7 +193,7 @@ fn draws_are_each_their_own() {
 /// All that chance gave a trial, each less its mean.
 fn factors(luck: &Luck) -> Vec<f64> {
     let modules = luck.modules.iter();
-    let modules = modules.flat_map(|m| [m.capacity - 1.0, m.resistance - 1.0, m.start_charge, m.sensor]);
+    let modules = modules.flat_map(|m| [m.capacity - 1.0, m.resistance - 1.0, m.sensor]);
     let joints = luck.joints.iter().flatten().map(|j| j - 1.0);
-    modules.chain(joints).chain([luck.load - 1.0, luck.temperature]).collect()
+    modules.chain(joints).chain([luck.load - 1.0, luck.temperature, luck.start_charge]).collect()
 }

@@ -17,6 +17,7 @@ mod inverter;
 mod long_steps;
 mod overload;
 mod race;
+mod rest;
 mod same;
 mod seconds;
 mod shipped;

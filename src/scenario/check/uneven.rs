@@ -3,9 +3,10 @@
 //!
 //! In: the scenario, judged, and the document. Out: a warning at the key that makes the charges unequal.
 //!
-//! An estimate: one module is two standard deviations of `start_charge` above its charge at the start, the other as
-//! far below, i = (E₁ − E₂)/(R₁ + R₂), without conductors, at 25 °C. In the cold it is less; one module against several
-//! that are all low drives more.
+//! Modules in parallel have come to one voltage, so chance moves the charge of all alike (`start_charge` of `[spread]`);
+//! what differs is charges by position, and the curves of different types. An estimate: i = (E₁ − E₂)/(R₁ + R₂) of two
+//! modules, without conductors, at 25 °C, at the charges given and at those moved up or down by two standard
+//! deviations of `start_charge`. In the cold it is less; one module against several that are all low drives more.
 
 use crate::math;
 use crate::scenario::document::Section;
@@ -14,7 +15,7 @@ use crate::units::{Kind, plain};
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
-/// Standard deviations up and down.
+/// Standard deviations that all are moved up or down.
 const DEVIATIONS: f64 = 2.0;
 
 /// The greatest current that begins a night, as a multiple of what it is held against.
@@ -48,7 +49,7 @@ pub fn warn(root: &Section<'_>, scenario: &Scenario) {
     let own = [from, into].into_iter().find(|m| m.position.soc.is_some());
     let span = match own {
         Some(module) => of_stack(root.table(), module.stack),
-        None => of_section(root.table(), "spread", "start_charge").or(of_section(root.table(), "trials", "soc")),
+        None => of_section(root.table(), "trials", "soc"),
     };
     let message = format!("{} may flow between two modules before there is any load", amps(worst.current));
     let label = format!(
@@ -62,10 +63,13 @@ pub fn warn(root: &Section<'_>, scenario: &Scenario) {
     );
     let mend = match (own, flat(&modules, trials.soc, reach)) {
         (Some(_), _) => "give charges that are nearer to each other".to_owned(),
-        (None, Some(soc)) => format!("give a smaller spread, or begin where the curve is flat: `soc = \"{soc} %\"`"),
-        (None, None) => "give a smaller spread".to_owned(),
+        (None, Some(soc)) => format!("begin where their curves are nearer to each other: `soc = \"{soc} %\"`"),
+        (None, None) => {
+            "give each the charge by position, `soc` of its stack, at which they have one voltage".to_owned()
+        }
     };
-    let how = "two standard deviations of `start_charge` up and down, by the two modules alone, at 25 °C";
+    let moved = if reach > 0.0 { ", all moved alike by up to two standard deviations of `start_charge`" } else { "" };
+    let how = format!("by the two modules alone, at 25 °C{moved}");
     let help = format!("modules that stand in parallel come to equal voltage: {mend} ({how})");
     root.findings.trap(span.unwrap_or(root.span.clone()), message, label, help);
 }
@@ -81,7 +85,7 @@ fn modules(scenario: &Scenario) -> Vec<Begins<'_>> {
     all.collect()
 }
 
-/// How far from its charge at the start a module is thought to be (0…1); no farther than the spread goes.
+/// How far all charges at the start are thought to be moved (0…1); no farther than the spread goes.
 fn reach(spread: &Distribution) -> f64 {
     let usual = DEVIATIONS * spread.deviation();
     match *spread {
@@ -90,19 +94,27 @@ fn reach(spread: &Distribution) -> f64 {
     }
 }
 
-/// The pair that is farthest over what one of them stands; `None` where none is.
+/// The pair that is farthest over what one of them stands, all moved alike by nothing or by `reach`; `None` where none is.
 fn worst(modules: &[Begins<'_>], soc: f64, reach: f64) -> Option<Worst> {
-    let at = |m: &Begins<'_>, off: f64| {
-        let charge = (m.position.soc.unwrap_or(soc) + off).clamp(0.0, 1.0);
+    let moved = [0.0, -reach, reach];
+    moved
+        .into_iter()
+        .filter_map(|by| worst_at(modules, soc, by))
+        .reduce(|a, b| if b.current / b.limit > a.current / a.limit { b } else { a })
+}
+
+/// The same with all charges moved by so much.
+fn worst_at(modules: &[Begins<'_>], soc: f64, by: f64) -> Option<Worst> {
+    let at = |m: &Begins<'_>| {
+        let charge = (m.position.soc.unwrap_or(soc) + by).clamp(0.0, 1.0);
         (charge, m.kind.open_circuit.value(charge), resistance(m, charge))
     };
-    let high: Vec<_> = modules.iter().map(|m| at(m, reach)).collect();
-    let low: Vec<_> = modules.iter().map(|m| at(m, -reach)).collect();
+    let ends: Vec<_> = modules.iter().map(at).collect();
     let limits = |direction| modules.iter().map(|m| limit(m.kind, direction)).collect::<Vec<_>>();
     let (gives, takes) = (limits(Direction::Discharge), limits(Direction::Charge));
     let mut worst: Option<Worst> = None;
-    for (from, high) in high.iter().enumerate() {
-        for (into, low) in low.iter().enumerate().filter(|(into, _)| *into != from) {
+    for (from, high) in ends.iter().enumerate() {
+        for (into, low) in ends.iter().enumerate().filter(|(into, _)| *into != from) {
             let held = gives[from].held.min(takes[into].held);
             let current = ((high.1 - low.1) / (high.2 + low.2)).min(held);
             let least = if takes[into].current <= gives[from].current { &takes[into] } else { &gives[from] };

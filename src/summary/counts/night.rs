@@ -15,6 +15,8 @@ pub struct NightCounts {
     pub over: u64,
     /// Not served for as long as is wanted.
     pub short: u64,
+    /// Not served to the horizon.
+    pub ended: u64,
     /// With a conductor hotter than it stands.
     pub hot: u64,
     /// With a protective device that opened.
@@ -35,6 +37,7 @@ impl NightCounts {
             trials: 1,
             over: u64::from(result.any_over()),
             short: u64::from(result.served_until.is_some_and(|end| end < wanted)),
+            ended: u64::from(result.served_until.is_some()),
             hot: u64::from(result.any_hot()),
             opened: u64::from(result.any_opened()),
             dropout: u64::from(result.dropout.most > 0),
@@ -46,13 +49,14 @@ impl NightCounts {
 
     /// One trial that could not be finished: what is not known is not taken for good.
     pub(super) fn of_failure() -> NightCounts {
-        NightCounts { trials: 1, over: 1, short: 1, hot: 1, opened: 1, ..NightCounts::default() }
+        NightCounts { trials: 1, over: 1, short: 1, ended: 1, hot: 1, opened: 1, ..NightCounts::default() }
     }
 
     pub fn merge(&mut self, other: &NightCounts) {
         self.trials += other.trials;
         self.over += other.over;
         self.short += other.short;
+        self.ended += other.ended;
         self.hot += other.hot;
         self.opened += other.opened;
         self.dropout += other.dropout;
