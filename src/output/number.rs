@@ -150,15 +150,16 @@ pub fn points(e: &Estimate) -> String {
         return NONE.into();
     }
     let mut d = digits_after_point((e.high - e.low) * 50.0 / 3.0, 1).min(9);
-    // An end that is not zero keeps its sign: the sign is what a difference is asked for.
-    let lost = |p: f64, d: usize| p != 0.0 && is_nothing(&fixed(p * 100.0, d));
-    while d < 9 && (lost(e.low, d) || lost(e.high, d)) {
+    // An end that is not zero keeps its sign, rounded outwards too: the sign is what a difference is asked for.
+    let ends = |d: usize| (outwards(e.low * 100.0, d, f64::floor), outwards(e.high * 100.0, d, f64::ceil));
+    let lost = |p: f64, shown: f64, d: usize| p != 0.0 && is_nothing(&fixed(shown, d));
+    while d < 9 && (lost(e.low, ends(d).0, d) || lost(e.high, ends(d).1, d)) {
         d += 1;
     }
     if e.is_exact() {
         return format!("{} points", change(e.estimate * 100.0, d));
     }
-    let (low, high) = (outwards(e.low * 100.0, d, f64::floor), outwards(e.high * 100.0, d, f64::ceil));
+    let (low, high) = ends(d);
     format!("{} points ({} to {})", change(e.estimate * 100.0, d), change(low, d), change(high, d))
 }
 
@@ -585,6 +586,8 @@ mod tests {
         assert_eq!(points(&e(-0.0062, -0.0081, -0.0044)), "−0.62 points (−0.81 to −0.44)");
         assert_eq!(points(&e(-0.04, -0.081, -0.0004)), "−4.00 points (−8.10 to −0.04)");
         assert_eq!(points(&e(0.0, -0.0003, 0.0003)), "+0.00 points (−0.03 to +0.03)");
+        // −0.057 is decided, and no zero.
+        assert_eq!(points(&e(-0.014, -0.0316, -0.00057)), "−1.40 points (−3.16 to −0.05)");
         assert_eq!(points(&e(-0.04, -0.083, -0.0012)), "−4.0 points (−8.3 to −0.1)");
         assert_eq!(
             (points(&e(0.0, 0.0, 0.0)), points(&e(-1.0, -1.0, -1.0))),

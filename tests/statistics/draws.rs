@@ -44,7 +44,7 @@ fn generator_is_chacha8_with_64_bit_stream() {
 #[test]
 fn a_draw_can_be_redone_from_the_description() {
     let mut text = b"bankwright draw".to_vec();
-    text.extend([1, 0, 0, 0]); // layout
+    text.extend([2, 0, 0, 0]); // layout
     text.extend([7, 0, 0, 0, 0, 0, 0, 0]); // seed
     text.extend([3, 0, 0, 0]); // Resistance
     text.extend([2, 0, 0, 0, 0, 0, 0, 0]); // bytes in the name
