@@ -38,7 +38,6 @@ fn nights_with_events_take_as_much_work_as_they_did() {
         let works = (0..trials).map(|k| campaign.run_one(k, &mut Nobody).unwrap().work);
         works.fold((0, 0, 0), |sum, w| (sum.0 + w.steps, sum.1 + w.solves, sum.2 + w.events))
     };
-    assert_eq!(work("refuge.toml", 64), (4791, 9703, 19));
-    assert_eq!(work("polder.toml", 64), (12353, 13183, 129));
-    assert_eq!(work("boat_house.toml", 4), (720, 724, 0));
+    let all = [work("refuge.toml", 64), work("polder.toml", 64), work("boat_house.toml", 4)];
+    assert_eq!(all, [(4684, 9447, 4), (12332, 13127, 138), (720, 724, 0)]);
 }
