@@ -59,7 +59,7 @@ fn read(truth: &Scenario, loads: &[f64], seed: u64) -> Vec<SiteReading> {
             all.push(reading(id, &case.to_string(), Some(current), Some(drop)));
         };
         take("bus", amps, found.bus.voltage_v.unwrap());
-        found.modules.iter().for_each(|m| take(&m.id, m.current_a, m.voltage_v));
+        found.modules.iter().for_each(|m| take(&m.id, m.current_a, m.voltage_v.unwrap()));
         found.conductors.iter().for_each(|c| take(&c.id, c.current_a, c.drop_v));
     }
     all

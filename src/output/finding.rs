@@ -35,7 +35,11 @@ pub const EXACT: &str = "Nothing in this scenario is random: every night is the 
 
 /// A heading, with what stands in brackets behind each figure: `Nights over, 95 % interval`.
 pub fn with_interval(results: &Results, heading: &str) -> String {
-    if results.exact { heading.into() } else { format!("{heading}, 95 % interval") }
+    match (results.exact, results.overload.any.by_nights()) {
+        (true, _) => heading.into(),
+        (false, None) => format!("{heading}, 95 % interval"),
+        (false, Some(_)) => format!("{heading}, 95 % interval by trials"),
+    }
 }
 
 /// The chance that one element is over in a night.

@@ -169,6 +169,10 @@ impl Folder {
             self.sweep();
         }
         let old = self.list()?;
+        if self.lock.is_none() {
+            // The folder was not there when it was looked at: what another command has put there since is its own.
+            self.refuse_occupied(old.as_ref(), &Shards::look(&self.dir)?)?;
+        }
         let lists = Lists::new(old.as_ref(), self.writer, files, run);
         let [before, after] = [&lists.before, &lists.after].map(|list| self.written_list(list));
         let (before, after) = (before?, after?);
@@ -214,7 +218,8 @@ impl Folder {
         put.map_err(self.failed(name))
     }
 
-    /// What an earlier set left would belie the new one. It goes as it was written; what somebody changed stays.
+    /// What an earlier set left would belie the new one. It goes as it was written; what somebody changed stays, and is
+    /// the user's from then on.
     fn remove_stale(&self, lists: &Lists, notes: &mut Vec<String>) -> Result<(), FolderError> {
         for name in &lists.stale {
             let path = self.path(name);
@@ -222,7 +227,8 @@ impl Folder {
                 Since::Sound => remove(&path)?,
                 Since::Missing => {}
                 Since::Changed => notes.push(format!(
-                    "{} is of earlier results and was changed since it was written, so it is kept",
+                    "{} is of earlier results and was changed since it was written, so it is kept, and is yours now: \
+                     results with a file of that name are refused here until it is moved away",
                     escape::path(&path)
                 )),
             }

@@ -220,7 +220,7 @@ pub fn text(all: &Inputs) -> String {
     let still = all.inputs.len() - that_move(all).count();
     let still = match still {
         0 => String::new(),
-        n => format!("Moves nothing: {}.\n", number::counted(n as u64, "input", "inputs")),
+        n => format!("Moved nothing in these nights: {}.\n", number::counted(n as u64, "input", "inputs")),
     };
     format!(
         "{heading}\n{}\n\nIn points of a per cent, and in hours; ? where the interval holds 0:\n{}{still}",

@@ -26,7 +26,7 @@ fn elements(point: &Point) -> String {
     table.set_header(cells(header, "becomes".into(), "state".into()));
     for m in &point.modules {
         let state = format!("{}{}", m.state.word(), over(m.over));
-        let row = row(&m.id, m.current_a, m.limit_a, format!("{} V", number::fixed(m.voltage_v, 3)));
+        let row = row(&m.id, m.current_a, m.limit_a, volts(m.voltage_v, number::NONE));
         table.add_row(cells(row, String::new(), state));
     }
     for c in &point.conductors {
@@ -74,12 +74,16 @@ fn asked(question: &Question) -> String {
 }
 
 fn bus(bus: &Bus) -> String {
-    let voltage = bus.voltage_v.map_or("no voltage".to_string(), |v| format!("{} V", number::fixed(v, 3)));
+    let voltage = volts(bus.voltage_v, "no voltage");
     if bus.carried {
         format!("bus: {voltage}, {}, {} W", number::current(bus.current_a), number::fixed(bus.power_w, 0))
     } else {
         format!("✖ the bank cannot carry this load; at open circuit: {voltage}")
     }
+}
+
+fn volts(volts: Option<f64>, none: &str) -> String {
+    volts.map_or(none.to_string(), |v| format!("{} V", number::fixed(v, 3)))
 }
 
 fn over(over: bool) -> &'static str {
@@ -96,6 +100,7 @@ fn finding(point: &Point) -> String {
     let conductors = point.conductors.iter().map(|c| (&c.id, c.over));
     let over: Vec<&str> = modules.chain(conductors).filter(|(_, over)| *over).map(|(id, _)| id.as_str()).collect();
     match over.as_slice() {
+        [] if !point.bus.carried => String::new(),
         [] => "Nothing is over its limit.\n".to_string(),
         over => format!("Over its limit: {}.\n", over.join(", ")),
     }

@@ -101,7 +101,11 @@ fn others(r: &Results, more: usize) -> String {
 }
 
 fn element_table(r: &Results, elements: &[&crate::summary::ElementResult]) -> String {
-    let often = if r.exact { "nights over" } else { "nights over (95 % interval)" };
+    let often = match (r.exact, r.overload.any.by_nights()) {
+        (true, _) => "nights over",
+        (false, None) => "nights over (95 % interval)",
+        (false, Some(_)) => "nights over (95 % by trials)",
+    };
     let mut table = Table::new();
     table.load_style(presets::NOTHING);
     table.set_header(["element", "rated", often, "mean time over", "greatest"]);

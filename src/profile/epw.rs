@@ -49,6 +49,7 @@ pub(super) fn read(text: &Text, utc_offset: Option<i64>, most_rows: usize) -> Re
             text.name()
         ));
     }
+    notes.extend(ends_early(text, &rows));
     let shift = utc_offset.map_or(0, |offset| offset - zone);
     if shift != 0 {
         notes.push(format!("`{}`: its standard time moved by {:+} h", text.name(), shift as f64 / HOUR as f64));
@@ -82,6 +83,27 @@ fn rows(text: &Text, most_rows: usize, faults: &mut Faults) -> Vec<Row> {
         faults.add_of(Fault::Missing, end..end, "a header and no rows".into(), label, "is the file complete?");
     }
     rows
+}
+
+/// That a file whose header declares one period of data ends before the last day of it, as one that was cut off between
+/// two rows does. Told and not refused: a part of a year is of use too.
+fn ends_early(text: &Text, rows: &[Row]) -> Option<String> {
+    let (at, line) = text.lines().nth(HEADER_LINES - 1)?;
+    let fields: Vec<&str> = cells(at, line).map(|(_, field)| field).collect();
+    let declared = fields.get(6).filter(|_| fields[0].eq_ignore_ascii_case("data periods") && fields[1] == "1")?;
+    let (month, day) = declared.split_once('/')?;
+    let end: (i32, i32) = (month.trim().parse().ok()?, day.trim().parse().ok()?);
+    let last = rows.last()?;
+    ((last.month, last.day) < end).then(|| {
+        format!(
+            "`{}`: its header declares data to {}/{}, its last row is of {}/{}: is the file complete?",
+            text.name(),
+            end.0,
+            end.1,
+            last.month,
+            last.day
+        )
+    })
 }
 
 /// Seconds east of UTC of the site.

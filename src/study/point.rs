@@ -47,8 +47,8 @@ pub struct Bus {
 pub struct ModulePoint {
     pub id: String,
     pub current_a: f64,
-    /// Between its terminals.
-    pub voltage_v: f64,
+    /// Between its rails; null where nothing in service holds them at a voltage.
+    pub voltage_v: Option<f64>,
     pub state: State,
     /// Its limit in the direction of the current; null: unrated.
     pub limit_a: Option<f64>,
@@ -107,7 +107,12 @@ pub fn solve(scenario: &Scenario, question: &Question) -> Result<Point, PointErr
     let connected = steady.modules.iter().any(|m| m.state != State::Open);
     Ok(Point {
         bus: bus(outcome, connected),
-        modules: steady.modules.iter().enumerate().map(|(k, m)| module_point(&steady, &solver, k, m)).collect(),
+        modules: steady
+            .modules
+            .iter()
+            .enumerate()
+            .map(|(k, m)| module_point(&steady, &solver, (k, m), connected))
+            .collect(),
         conductors: (0..steady.bank.conductors.len()).map(|k| conductor_point(&steady, &solver, k)).collect(),
         devices: steady.bank.devices.iter().map(|d| device_point(scenario, &solver, d)).collect(),
     })
@@ -137,13 +142,13 @@ fn bus(outcome: Outcome, connected: bool) -> Bus {
     }
 }
 
-fn module_point(steady: &Steady, solver: &Solver, k: usize, module: &SteadyModule) -> ModulePoint {
+fn module_point(steady: &Steady, solver: &Solver, (k, module): (usize, &SteadyModule), connected: bool) -> ModulePoint {
     let current_a = solver.currents()[k];
     let limit_a = if current_a >= 0.0 { module.kind.discharge_limit } else { module.kind.charge_limit };
     ModulePoint {
         id: steady.bank.modules[k].id.clone(),
         current_a,
-        voltage_v: current_a * steady.bank.modules[k].device - solver.voltage_along(k),
+        voltage_v: connected.then(|| current_a * steady.bank.modules[k].device - solver.voltage_along(k)),
         state: module.state,
         limit_a,
         over: is_over(current_a, limit_a),

@@ -144,6 +144,9 @@ fn without_any_module_nothing_is_carried_and_there_is_no_voltage() {
     assert!(!Place::small().run("point bank.toml --json --current 0 --without A1,A2,B1").out.contains("-0.0"));
     let table = Place::small().run("point bank.toml --current 10 --without A1,A2,B1").ends(0).out;
     assert!(table.contains("no voltage"), "{table}");
+    // What nothing holds at a voltage may have any: no figure says that it is dead.
+    assert!(document["modules"].as_array().unwrap().iter().all(|m| m["voltage_v"].is_null()), "{document}");
+    assert!(!table.contains("0.000 V") && !table.contains("Nothing is over"), "{table}");
 }
 
 #[test]

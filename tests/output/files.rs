@@ -48,6 +48,18 @@ fn what_an_earlier_set_left_goes_unless_somebody_has_changed_it() {
     assert!(matches!(refused, Err(FolderError::Unlisted(_))));
 }
 
+/// Two commands that begin at a folder which is not there yet: the second to end finds the results of the first, and was
+/// not told to write over them.
+#[test]
+fn results_that_came_while_the_work_went_on_are_another_commands() {
+    let home = tempfile::tempdir().unwrap();
+    let dir = home.path().join("out");
+    let late = Folder::open(&dir, Writer::Compare, Mode::Fresh, &["a.csv"]).unwrap();
+    put(&dir, Mode::Fresh, &[("b.csv", "1")]).unwrap();
+    assert!(matches!(late.put(&files(&[("a.csv", "2")]), None), Err(FolderError::Occupied { .. })));
+    assert_eq!((list(&dir), text(&dir, "b.csv")), (vec!["b.csv".into(), "manifest.json".into()], "1".into()));
+}
+
 /// What comes into the way while the work goes on refuses the set as a whole, too.
 #[test]
 fn names_are_looked_at_again_before_the_first_file_takes_its_place() {

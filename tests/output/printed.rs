@@ -108,7 +108,7 @@ fn point(steady: Option<f64>, devices: Vec<DevicePoint>) -> String {
     let module = ModulePoint {
         id: "A1".into(),
         current_a: 130.0,
-        voltage_v: 51.2,
+        voltage_v: Some(51.2),
         state: State::InService,
         limit_a: Some(160.0),
         over: false,

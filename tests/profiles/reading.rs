@@ -182,7 +182,7 @@ fn rows_that_two_files_share_count_once_and_fill_each_other() {
 
 const EPW_HEADER: &str = "LOCATION,Nowhere,-,-,invented,0,65.0,-150.0,-9.0,200.0\nDESIGN CONDITIONS,0\n\
     TYPICAL/EXTREME PERIODS,0\nGROUND TEMPERATURES,0\nHOLIDAYS/DAYLIGHT SAVINGS,No,0,0,0\nCOMMENTS 1,\n\
-    COMMENTS 2,\nDATA PERIODS,1,1,Data,Sunday,1/1,12/31\n";
+    COMMENTS 2,\nDATA PERIODS,1,1,Data,Sunday,1/1,1/1\n";
 
 fn epw(rows: &[(i32, i32, i32, i32, &str)]) -> String {
     let row = |(y, m, d, h, air): &(i32, i32, i32, i32, &str)| format!("{y},{m},{d},{h},0,?9,{air},-50.0,60,97000\n");
@@ -200,6 +200,18 @@ fn an_epw_reading_stands_at_the_end_of_its_hour_in_the_sites_time() {
     let moved = air_from("a.epw", &text, Some(-10 * 3600)).unwrap().air;
     assert_eq!(moved.first(), civil("2018-12-31T22:00"));
     assert_eq!(moved.source().gaps[0], "`a.epw`: its standard time moved by -1 h");
+}
+
+/// A file that was cut off between two rows has whole rows; its header tells that some are missing.
+#[test]
+fn an_epw_that_ends_before_its_header_says_is_told() {
+    let text = epw(&[(2018, 7, 28, 7, "10.5"), (2018, 7, 28, 8, "11.5")]);
+    assert!(air_from("a.epw", &text, None).unwrap().air.source().gaps.is_empty());
+    let text = text.replace("1/1,1/1", "1/1,12/31");
+    assert_eq!(
+        air_from("a.epw", &text, None).unwrap().air.source().gaps,
+        ["`a.epw`: its header declares data to 12/31, its last row is of 7/28: is the file complete?"]
+    );
 }
 
 #[test]

@@ -138,7 +138,10 @@ pub fn mended(
         (&found.changed, "changed since written, and left alone"),
     ] {
         if !names.is_empty() {
-            tell(&format!("in {dir}, {what}: {}; --force makes all anew\n", escape::line(&names.join(", "))));
+            tell(&format!(
+                "in {dir}, {what}: {}; --force makes all anew, but for what is no longer a plain file\n",
+                escape::line(&names.join(", "))
+            ));
         }
     }
     Ok(results)

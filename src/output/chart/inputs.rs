@@ -109,7 +109,7 @@ fn note(all: &Inputs, drawn: usize) -> String {
     let moving = that_move(all).count();
     let mut note = match all.inputs.len() - moving {
         0 => String::new(),
-        still => format!("Moves nothing: {}. ", number::counted(still as u64, "input", "inputs")),
+        still => format!("Moved nothing in these nights: {}. ", number::counted(still as u64, "input", "inputs")),
     };
     if moving > drawn {
         note += &format!("Not drawn: {} that move less, in inputs.csv.", moving - drawn);

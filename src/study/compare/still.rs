@@ -146,7 +146,7 @@ pub fn verdict(target: crate::scenario::LimitTarget, limit: &Limit) -> LimitVerd
 fn at_load(scenario: &Scenario) -> Result<AtLoad, StillError> {
     let question = point::Question { demand: greatest(scenario), soc: None, air: DEFAULT_AIR, without: Vec::new() };
     let point = point::solve(scenario, &question)?;
-    let highest = point.modules.iter().map(|m| m.voltage_v).fold(f64::NEG_INFINITY, f64::max);
+    let highest = point.modules.iter().filter_map(|m| m.voltage_v).fold(f64::NEG_INFINITY, f64::max);
     Ok(AtLoad {
         carried: point.bus.carried,
         current_a: point.bus.current_a,

@@ -42,5 +42,5 @@ pub fn part() -> Part {
 fn resistance(kilojoule: u32, celsius: f64) -> Option<f64> {
     let keys = format!("open_circuit = \"52 V\"\nactivation_energy = \"{kilojoule} kJ/mol\"");
     let bank = scenario(&one_module(&keys, SHORT))?;
-    Some((52.0 - point(&bank, 10.0, celsius, None)?.modules.first()?.voltage_v) / 10.0)
+    Some((52.0 - point(&bank, 10.0, celsius, None)?.modules.first()?.voltage_v?) / 10.0)
 }

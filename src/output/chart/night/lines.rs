@@ -228,7 +228,10 @@ fn alike(all: &[Loading]) -> Vec<(String, &Loading)> {
     }
     let label = |first: &Loading, others: &[&str]| match others {
         [] => first.id.clone(),
-        [one] if one.strip_suffix('-') == first.id.strip_suffix('+') => format!("{}/-", first.id),
+        [one] => match (first.id.strip_suffix('+'), one.strip_suffix('-')) {
+            (Some(pair), Some(other)) if pair == other => format!("{}/-", first.id),
+            _ => format!("{}, {one}", first.id),
+        },
         _ => format!("{} etc.", first.id),
     };
     shown.into_iter().map(|(l, others)| (label(l, &others), l)).collect()
@@ -295,4 +298,23 @@ fn stretches(moments: &[Moment], holds: impl Fn(&Moment) -> bool) -> Points {
         }
     }
     found
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    /// Two poles of one lead share a name; two elements that only carry the same keep theirs.
+    #[test]
+    fn lines_that_coincide_name_elements_that_there_are() {
+        let labels = |ids: &[&str]| -> Vec<String> {
+            let all = ids.iter().map(|id| Loading { id: (*id).into(), percent: vec![50.0], peak: 50.0 });
+            alike(&all.collect::<Vec<_>>()).into_iter().map(|(label, _)| label).collect()
+        };
+        assert_eq!(labels(&["A.lead1+", "A.lead1-"]), ["A.lead1+/-"]);
+        assert_eq!(labels(&["A2", "A3"]), ["A2, A3"]);
+        assert_eq!(labels(&["A.jumper1-2-", "A.jumper2-3-"]), ["A.jumper1-2-, A.jumper2-3-"]);
+        assert_eq!(labels(&["A.lead1+", "B.lead1-"]), ["A.lead1+, B.lead1-"]);
+        assert_eq!(labels(&["A1", "A2", "A3"]), ["A1 etc."]);
+    }
 }
