@@ -228,13 +228,15 @@ fn alike(all: &[Loading]) -> Vec<(String, &Loading)> {
     }
     let label = |first: &Loading, others: &[&str]| match others {
         [] => first.id.clone(),
-        [one] => match (first.id.strip_suffix('+'), one.strip_suffix('-')) {
-            (Some(pair), Some(other)) if pair == other => format!("{}/-", first.id),
-            _ => format!("{}, {one}", first.id),
-        },
+        [one] if are_poles(&first.id, one) => format!("{}/-", first.id),
         _ => format!("{} etc.", first.id),
     };
     shown.into_iter().map(|(l, others)| (label(l, &others), l)).collect()
+}
+
+/// The positive and the negative conductor of one pair.
+fn are_poles(positive: &str, negative: &str) -> bool {
+    positive.strip_suffix('+').is_some_and(|pair| negative.strip_suffix('-') == Some(pair))
 }
 
 /// Within half a per cent of the rating throughout.
@@ -304,7 +306,7 @@ fn stretches(moments: &[Moment], holds: impl Fn(&Moment) -> bool) -> Points {
 mod tests {
     use super::*;
 
-    /// Two poles of one lead share a name; two elements that only carry the same keep theirs.
+    /// Two poles of one lead share a name; elements that only carry the same do not.
     #[test]
     fn lines_that_coincide_name_elements_that_there_are() {
         let labels = |ids: &[&str]| -> Vec<String> {
@@ -312,9 +314,9 @@ mod tests {
             alike(&all.collect::<Vec<_>>()).into_iter().map(|(label, _)| label).collect()
         };
         assert_eq!(labels(&["A.lead1+", "A.lead1-"]), ["A.lead1+/-"]);
-        assert_eq!(labels(&["A2", "A3"]), ["A2, A3"]);
-        assert_eq!(labels(&["A.jumper1-2-", "A.jumper2-3-"]), ["A.jumper1-2-, A.jumper2-3-"]);
-        assert_eq!(labels(&["A.lead1+", "B.lead1-"]), ["A.lead1+, B.lead1-"]);
+        assert_eq!(labels(&["A2", "A3"]), ["A2 etc."]);
+        assert_eq!(labels(&["A.jumper1-2-", "A.jumper2-3-"]), ["A.jumper1-2- etc."]);
+        assert_eq!(labels(&["A.lead1+", "B.lead1-"]), ["A.lead1+ etc."]);
         assert_eq!(labels(&["A1", "A2", "A3"]), ["A1 etc."]);
     }
 }
