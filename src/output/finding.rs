@@ -35,10 +35,27 @@ pub const EXACT: &str = "Nothing in this scenario is random: every night is the 
 
 /// A heading, with what stands in brackets behind each figure: `Nights over, 95 % interval`.
 pub fn with_interval(results: &Results, heading: &str) -> String {
+    match intervals(results) {
+        Intervals::None => heading.into(),
+        Intervals::Trials => format!("{heading}, 95 % interval"),
+        Intervals::TrialsAndNights => format!("{heading}, 95 % interval by trials"),
+    }
+}
+
+/// Which intervals there are.
+pub enum Intervals {
+    /// Nothing is random.
+    None,
+    Trials,
+    /// Nights are drawn from a calendar.
+    TrialsAndNights,
+}
+
+pub fn intervals(results: &Results) -> Intervals {
     match (results.exact, results.overload.any.by_nights()) {
-        (true, _) => heading.into(),
-        (false, None) => format!("{heading}, 95 % interval"),
-        (false, Some(_)) => format!("{heading}, 95 % interval by trials"),
+        (true, _) => Intervals::None,
+        (false, None) => Intervals::Trials,
+        (false, Some(_)) => Intervals::TrialsAndNights,
     }
 }
 

@@ -3,6 +3,7 @@
 //! In: the results document, and the command that replays a night, but for its number.
 //! Out: plain text of about twenty lines, the same for the same results.
 
+use super::finding::Intervals;
 use super::{finding, limit_words, number};
 use crate::summary::Results;
 use comfy_table::{CellAlignment, Table, presets};
@@ -101,10 +102,10 @@ fn others(r: &Results, more: usize) -> String {
 }
 
 fn element_table(r: &Results, elements: &[&crate::summary::ElementResult]) -> String {
-    let often = match (r.exact, r.overload.any.by_nights()) {
-        (true, _) => "nights over",
-        (false, None) => "nights over (95 % interval)",
-        (false, Some(_)) => "nights over (95 % by trials)",
+    let often = match finding::intervals(r) {
+        Intervals::None => "nights over",
+        Intervals::Trials => "nights over (95 % interval)",
+        Intervals::TrialsAndNights => "nights over (95 % by trials)",
     };
     let mut table = Table::new();
     table.load_style(presets::NOTHING);

@@ -46,10 +46,7 @@ impl Group {
     fn name(&self) -> String {
         match &self.ids[..] {
             [one] => one.clone(),
-            [one, two] => match (one.strip_suffix('+'), two.strip_suffix('-')) {
-                (Some(pair), Some(other)) if pair == other => format!("{pair}+/-"),
-                _ => format!("{one}, {two}"),
-            },
+            [one, two] => label::poles(one, two).unwrap_or_else(|| format!("{one}, {two}")),
             // Kept together where a label breaks.
             [one, more @ ..] => format!("{one} and\u{a0}{}\u{a0}more", more.len()),
             [] => String::new(),

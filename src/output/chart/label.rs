@@ -1,4 +1,4 @@
-//! Labels at the ends of lines, moved apart so that none covers another.
+//! Labels at the ends of lines: moved apart so that none covers another, and one name for two poles.
 
 /// Moves heights apart to at least `gap`, within `low..high` where they fit, keeping their order.
 pub fn spread(wanted: &[f64], gap: f64, low: f64, high: f64) -> Vec<f64> {
@@ -16,6 +16,12 @@ pub fn spread(wanted: &[f64], gap: f64, low: f64, high: f64) -> Vec<f64> {
         ceiling = placed[k] - gap;
     }
     placed
+}
+
+/// `A.lead1+/-` of the positive and the negative conductor of one pair; `None` of two that are not such.
+pub fn poles(positive: &str, negative: &str) -> Option<String> {
+    let pair = positive.strip_suffix('+')?;
+    (negative.strip_suffix('-')? == pair).then(|| format!("{pair}+/-"))
 }
 
 #[cfg(test)]

@@ -10,6 +10,7 @@ use super::ink::{Ink, Texture};
 use super::mark::{bracket, interval};
 use super::{ChartError, label};
 use crate::math;
+use crate::output::finding::Intervals;
 use crate::output::{finding, number};
 use crate::summary::{ElementResult, Estimate, Results};
 use plotters::element::Circle;
@@ -64,10 +65,12 @@ pub fn overload(results: &Results) -> Result<String, ChartError> {
 
 fn figure<'a>(results: &Results, ranking: &Ranking) -> Figure<'a> {
     let scale = if ranking.logarithmic { "; logarithmic scale" } else { "" };
-    let line = match (results.exact, results.overload.any.by_nights()) {
-        (true, _) => "",
-        (false, None) => "; line: 95 % interval",
-        (false, Some(_)) => "; thick line: 95 % interval by trials; thin line, and in words: by calendar nights",
+    let line = match finding::intervals(results) {
+        Intervals::None => "",
+        Intervals::Trials => "; line: 95 % interval",
+        Intervals::TrialsAndNights => {
+            "; thick line: 95 % interval by trials; thin line, and in words: by calendar nights"
+        }
     };
     let rows = ranking.rows.iter().map(|r| format!("{}: {}.", r.id, number::frequency(&r.probability, results.trials)));
     Figure {

@@ -226,17 +226,12 @@ fn alike(all: &[Loading]) -> Vec<(String, &Loading)> {
             shown.push((loading, Vec::new()));
         }
     }
-    let label = |first: &Loading, others: &[&str]| match others {
+    let name = |first: &Loading, others: &[&str]| match others {
         [] => first.id.clone(),
-        [one] if are_poles(&first.id, one) => format!("{}/-", first.id),
+        [one] => label::poles(&first.id, one).unwrap_or_else(|| format!("{} etc.", first.id)),
         _ => format!("{} etc.", first.id),
     };
-    shown.into_iter().map(|(l, others)| (label(l, &others), l)).collect()
-}
-
-/// The positive and the negative conductor of one pair.
-fn are_poles(positive: &str, negative: &str) -> bool {
-    positive.strip_suffix('+').is_some_and(|pair| negative.strip_suffix('-') == Some(pair))
+    shown.into_iter().map(|(l, others)| (name(l, &others), l)).collect()
 }
 
 /// Within half a per cent of the rating throughout.
