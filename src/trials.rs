@@ -10,14 +10,14 @@ pub mod replay;
 pub mod shard;
 pub mod side_by_side;
 
+use crate::engine::batch::Lanes;
 use crate::engine::luck::Luck;
 use crate::engine::model::Model;
 use crate::engine::observe::Observer;
 use crate::engine::result::{TrialError, TrialResult};
 use crate::engine::trial;
-use crate::engine::trial::lanes::Lanes;
 use crate::network::NetworkError;
-use crate::network::lanes::LANES;
+use crate::network::lane::LANES;
 use crate::scenario::{Load, Scenario, Trials};
 use crate::summary::counts::Counts;
 use lottery::Lottery;

@@ -3,12 +3,12 @@
 //! In: a campaign. Out: `HalfStep`, the same for the same scenario, seed and number of trials.
 
 use super::Campaign;
+use crate::engine::batch;
 use crate::engine::luck::Luck;
 use crate::engine::result::{TrialError, TrialResult};
-use crate::engine::trial::lanes;
 use crate::math;
 use crate::network::NetworkError;
-use crate::network::lanes::LANES;
+use crate::network::lane::LANES;
 use crate::scenario::{Scenario, Trials};
 use crate::summary::HalfStep;
 use crate::summary::inference::Inference;
@@ -37,7 +37,7 @@ pub fn check(scenario: &Scenario, campaign: &Campaign, stop: &AtomicBool) -> Res
     let convoys = (0..count.div_ceil(LANES as u64)).into_par_iter().map(|convoy| {
         let first = convoy * LANES as u64;
         let lucks: Vec<Luck> = (first..count.min(first + LANES as u64)).map(|trial| campaign.luck(trial)).collect();
-        let run = |campaign: &Campaign| lanes::run(&campaign.model, &lucks, stop);
+        let run = |campaign: &Campaign| batch::run(&campaign.model, &lucks, stop);
         run(campaign).zip(run(&finer))
     });
     let Some(outcomes) = convoys.collect::<Option<Vec<(Vec<Outcome>, Vec<Outcome>)>>>() else {

@@ -5,7 +5,7 @@
 //! bytes are not those that were written is known by its digest, and run again.
 
 use crate::draw::DRAW_LAYOUT;
-use crate::network::lanes::LANES;
+use crate::network::lane::LANES;
 use crate::summary::counts::Counts;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};

@@ -27,7 +27,6 @@ mod wiring;
 mod work;
 
 use bankwright::diagnostic::Diagnostic;
-use bankwright::engine::instant::Instant;
 use bankwright::engine::luck::Luck;
 use bankwright::engine::module::State;
 use bankwright::engine::observe::{Event, Observer};
@@ -104,17 +103,17 @@ struct Watcher {
 }
 
 impl Observer for Watcher {
-    fn moment(&mut self, trial: &Trial<'_>, instant: &Instant) {
+    fn moment(&mut self, trial: &Trial<'_>) {
         self.seen.push(Seen {
             time: trial.now,
-            bus: instant.bus,
+            bus: trial.operating_point().bus,
             served: trial.served(),
-            currents: instant.currents.clone(),
-            charges: trial.modules.iter().map(|m| m.charge).collect(),
-            temperatures: trial.modules.iter().map(|m| m.temperature).collect(),
+            currents: trial.currents(),
+            charges: (0..trial.modules.len()).map(|k| trial.soc(k)).collect(),
+            temperatures: (0..trial.modules.len()).map(|k| trial.temperature(k)).collect(),
             states: trial.states.clone(),
-            outdoor: trial.around.outdoor,
-            floor: trial.around.floor,
+            outdoor: trial.around().outdoor,
+            floor: trial.around().floor,
         });
     }
 

@@ -1,25 +1,25 @@
 //! The surroundings of each lane's night, as `engine::ambient` gives them.
 
 use crate::engine::ambient::AmbientCursors;
-use crate::network::lanes::{LANES, Lane, ZERO, lanes};
-use crate::profile::Piece;
+use crate::network::lane::{LANES, Lane, lanes};
+use crate::profile::{Piece, line_value};
 use crate::time::Time;
 
 /// A straight line in each lane: value + rise·(t − origin)/length, and an offset.
 #[derive(Clone, Debug)]
 struct Line {
     /// [µs]
-    origin: Lane,
+    origin: Lane<LANES>,
     /// [s]
-    length: Lane,
-    value: Lane,
-    rise: Lane,
-    offset: Lane,
+    length: Lane<LANES>,
+    value: Lane<LANES>,
+    rise: Lane<LANES>,
+    offset: Lane<LANES>,
 }
 
 impl Line {
     fn new() -> Line {
-        Line { origin: ZERO, length: Lane([1.0; LANES]), value: ZERO, rise: ZERO, offset: ZERO }
+        Line { origin: Lane::ZERO, length: Lane::ONE, value: Lane::ZERO, rise: Lane::ZERO, offset: Lane::ZERO }
     }
 
     fn set(&mut self, lane: usize, piece: &Piece, offset: f64) {
@@ -27,11 +27,8 @@ impl Line {
         (self.value[lane], self.rise[lane], self.offset[lane]) = (piece.value, piece.rise, offset);
     }
 
-    fn at(&self, t: &Lane) -> Lane {
-        lanes(|l| {
-            let passed = (t[l] - self.origin[l]) * 1e-6;
-            self.value[l] + self.rise[l] * (passed / self.length[l]) + self.offset[l]
-        })
+    fn at(&self, t: &Lane<LANES>) -> Lane<LANES> {
+        lanes(|l| line_value((self.value[l], self.rise[l]), t[l] - self.origin[l], self.length[l]) + self.offset[l])
     }
 }
 
@@ -81,7 +78,7 @@ impl<'m> Airs<'m> {
     }
 
     /// Outdoors, room and floor of each lane at a moment of its own, which it was sent to.
-    pub fn at(&self, moments: &[Time; LANES]) -> [Lane; 3] {
+    pub fn at(&self, moments: &[Time; LANES]) -> [Lane<LANES>; 3] {
         let t = lanes(|l| moments[l].0 as f64);
         self.lines.each_ref().map(|line| line.at(&t))
     }

@@ -1,14 +1,13 @@
 //! A plan as flat lists: of what each number of an elimination is the sum.
 //!
-//! In: a network. Out: a `Layout`, whose lists are read from front to back, once a solution.
+//! In: a network. Out: a `Schedule`, whose lists are read from front to back, once a solution.
 //!
 //! Nodes are numbered as they are eliminated, the positive terminal and then the negative one last.
 //! Slots are numbered as they are used up, so that those of a pivot stand side by side. Numbers are
-//! gathered from what they are the sum of, in the order in which `Elimination` adds it up, so that
-//! each is written once.
+//! gathered from what they are the sum of, so that each is written once.
 
-use super::super::plan::Plan;
-use super::super::{Branch, Network, Rail};
+use super::plan::Plan;
+use super::{Branch, Network, Rail};
 
 /// One branch.
 #[derive(Clone, Copy, Debug)]
@@ -20,7 +19,7 @@ pub(super) struct Wire {
 }
 
 #[derive(Clone, Debug)]
-pub(super) struct Layout {
+pub(super) struct Schedule {
     pub wires: Vec<Wire>,
     /// Branches that have an electromotive force: the first so many.
     pub sources: usize,
@@ -48,8 +47,8 @@ pub(super) struct Layout {
     pub terminal_rise: f64,
 }
 
-impl Layout {
-    pub fn new(network: &Network, sources: usize) -> Layout {
+impl Schedule {
+    pub fn new(network: &Network, sources: usize) -> Schedule {
         let plan = Plan::new(network);
         let number = Numbers::new(network, &plan);
         let branches = network.branches();
@@ -62,7 +61,7 @@ impl Layout {
         let wires: Vec<Wire> = branches.iter().map(wire).collect();
         let eliminated = &plan.pivots[..plan.pivots.len() - 1];
         let neighbours = eliminated.iter().flat_map(|p| &p.neighbours);
-        let mut layout = Layout {
+        let mut schedule = Schedule {
             injecting: (0..wires.len()).filter(|&k| k < sources || wires[k].rise != 0.0).map(|k| k as u32).collect(),
             wires,
             sources,
@@ -76,9 +75,9 @@ impl Layout {
             incidence: Vec::new(),
             terminal_rise: height(network, network.positive()) - height(network, network.negative()),
         };
-        layout.write_program(&plan, &number);
-        layout.meet();
-        layout
+        schedule.write_program(&plan, &number);
+        schedule.meet();
+        schedule
     }
 
     fn write_program(&mut self, plan: &Plan, number: &Numbers) {
@@ -154,7 +153,7 @@ impl Numbers {
     }
 }
 
-/// Of each slot, as in `Layout::program`.
+/// Of each slot, as in `Schedule::program`.
 fn slot_words(plan: &Plan, number: &Numbers) -> Vec<Vec<u32>> {
     let mut branches = vec![Vec::new(); plan.slot_count];
     for (k, &slot) in plan.branch_slots.iter().enumerate() {

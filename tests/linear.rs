@@ -1,6 +1,7 @@
-//! The elimination over lanes against the solver of one trial: the same bits, lane by lane.
+//! Linear networks side by side against the solver of one, against a circuit simulator, and for every kind of vector.
 
-use bankwright::network::lanes::{LANES, Lane, LaneDemand, LaneSolver, LaneTerminals};
+use bankwright::network::lane::{LANES, Lane};
+use bankwright::network::linear::{LaneDemand, LaneTerminals, LinearSolver};
 use bankwright::network::solve::Solver;
 use bankwright::network::{Branch, Demand, Element, Law, Network, Outcome, Rail};
 use rand::{RngExt, SeedableRng};
@@ -127,8 +128,8 @@ impl Sketch {
 struct Moment {
     elements: Vec<Vec<Element>>,
     demands: [Demand; LANES],
-    emf: Vec<Lane>,
-    conductance: Vec<Lane>,
+    emf: Vec<Lane<LANES>>,
+    conductance: Vec<Lane<LANES>>,
 }
 
 impl Moment {
@@ -146,7 +147,7 @@ impl Moment {
         Moment { elements, demands, emf, conductance }
     }
 
-    fn solve(&self, solver: &mut LaneSolver) -> LaneTerminals {
+    fn solve(&self, solver: &mut LinearSolver<LANES>) -> LaneTerminals<LANES> {
         solver.solve(&self.emf, &self.conductance, &LaneDemand::new(&self.demands))
     }
 }
@@ -173,7 +174,13 @@ struct Counts {
 }
 
 /// Compares one lane with the solver of one trial.
-fn compare(at: &str, solver: &mut Solver, moment: &Moment, got: (&LaneSolver, &LaneTerminals, usize), n: &mut Counts) {
+fn compare(
+    at: &str,
+    solver: &mut Solver,
+    moment: &Moment,
+    got: (&LinearSolver<LANES>, &LaneTerminals<LANES>, usize),
+    n: &mut Counts,
+) {
     let (lanes, terminals, l) = got;
     let elements = &moment.elements[l];
     let outcome = solver.solve(elements, moment.demands[l]).unwrap();
@@ -208,7 +215,7 @@ fn a_sound_lane_has_the_bits_of_the_solver_of_one_trial() {
         let mut rng = ChaCha8Rng::seed_from_u64(seed);
         let sketch = Sketch::random(&mut rng);
         let network = sketch.network();
-        let mut lanes = LaneSolver::new(&network, sketch.sources.len());
+        let mut lanes = LinearSolver::new(&network, sketch.sources.len());
         let mut solver = Solver::new(network);
         // Twice, so that nothing is left over from the moment before.
         for _ in 0..2 {
@@ -228,7 +235,7 @@ fn a_lane_with_what_is_not_a_number_is_not_sound_and_harms_no_other() {
     let mut rng = ChaCha8Rng::seed_from_u64(7);
     for _ in 0..200 {
         let sketch = Sketch::random(&mut rng);
-        let mut lanes = LaneSolver::new(&sketch.network(), sketch.sources.len());
+        let mut lanes = LinearSolver::new(&sketch.network(), sketch.sources.len());
         let mut moment = Moment::random(&sketch, &mut rng);
         let before = moment.solve(&mut lanes);
         let (bad, k) = (rng.random_range(0..LANES), rng.random_range(0..sketch.sources.len()));
@@ -246,9 +253,9 @@ fn a_lane_with_what_is_not_a_number_is_not_sound_and_harms_no_other() {
 /// Compiled for whatever vectors the processor has, and for each lesser kind: the same bits.
 #[test]
 fn every_kind_of_vector_gives_the_same_bits() {
-    struct Solve<'a>(&'a Moment, &'a mut LaneSolver);
+    struct Solve<'a>(&'a Moment, &'a mut LinearSolver<LANES>);
     impl pulp::NullaryFnOnce for Solve<'_> {
-        type Output = (LaneTerminals, Vec<Lane>);
+        type Output = (LaneTerminals<LANES>, Vec<Lane<LANES>>);
 
         #[inline(always)]
         fn call(self) -> Self::Output {
@@ -257,7 +264,7 @@ fn every_kind_of_vector_gives_the_same_bits() {
             (terminals, self.1.currents().to_vec())
         }
     }
-    let bits = |(terminals, currents): (LaneTerminals, Vec<Lane>)| -> (Vec<u64>, [bool; LANES]) {
+    let bits = |(terminals, currents): (LaneTerminals<LANES>, Vec<Lane<LANES>>)| -> (Vec<u64>, [bool; LANES]) {
         let lanes = [terminals.voltage, terminals.current, terminals.kirchhoff].into_iter().chain(currents);
         let numbers = lanes.flat_map(|lane| (0..LANES).map(move |l| lane[l]).filter(|x| !x.is_nan()));
         (numbers.map(f64::to_bits).collect(), terminals.sound)
@@ -265,7 +272,7 @@ fn every_kind_of_vector_gives_the_same_bits() {
     let mut rng = ChaCha8Rng::seed_from_u64(11);
     for _ in 0..300 {
         let sketch = Sketch::random(&mut rng);
-        let mut lanes = LaneSolver::new(&sketch.network(), sketch.sources.len());
+        let mut lanes = LinearSolver::new(&sketch.network(), sketch.sources.len());
         let moment = Moment::random(&sketch, &mut rng);
         let plain = bits(pulp::NullaryFnOnce::call(Solve(&moment, &mut lanes)));
         assert_eq!(plain, bits(pulp::Arch::new().dispatch(Solve(&moment, &mut lanes))));
@@ -296,9 +303,9 @@ fn agrees_with_a_circuit_simulator() {
 
     let demands = std::array::from_fn(|l| Demand::Current(loads[l % loads.len()]));
     let sources = elements.iter().take_while(|e| e.emf > 0.0);
-    let emf: Vec<Lane> = sources.map(|e| Lane([e.emf; LANES])).collect();
-    let conductance: Vec<Lane> = elements.iter().map(|e| Lane([1.0 / e.resistance; LANES])).collect();
-    let mut lanes = LaneSolver::new(&network, emf.len());
+    let emf: Vec<Lane<LANES>> = sources.map(|e| Lane([e.emf; LANES])).collect();
+    let conductance: Vec<Lane<LANES>> = elements.iter().map(|e| Lane([1.0 / e.resistance; LANES])).collect();
+    let mut lanes = LinearSolver::new(&network, emf.len());
     let terminals = lanes.solve(&emf, &conductance, &LaneDemand::new(&demands));
     let mut solver = Solver::new(network);
     for l in 0..loads.len() {

@@ -6,7 +6,7 @@ use crate::time::Time;
 
 /// Halving for a step's error is remembered until the next step of the grid.
 #[derive(Clone, Copy, Debug)]
-pub struct Pace {
+pub struct StepSize {
     /// No step is tried wider.
     widest: Time,
     /// Of the step under way, and what its error let it be where it was halved for that.
@@ -14,9 +14,9 @@ pub struct Pace {
     narrowed: Option<Time>,
 }
 
-impl Pace {
-    pub fn new() -> Pace {
-        Pace { widest: Time::NEVER, tried: Time::NEVER, narrowed: None }
+impl StepSize {
+    pub fn new() -> StepSize {
+        StepSize { widest: Time::NEVER, tried: Time::NEVER, narrowed: None }
     }
 
     /// The width to try first where a step may be this wide.
@@ -56,28 +56,28 @@ mod tests {
 
     #[test]
     fn what_was_halved_grows_again_by_doubling_until_the_grid() {
-        let mut pace = Pace::new();
-        assert_eq!(pace.first(Time(1000)), Time(1000));
-        assert_eq!((pace.narrow(), pace.narrow()), (Some(Time(500)), Some(Time(250))));
-        pace.take(false);
-        assert_eq!(pace.first(Time(750)), Time(250));
-        pace.take(false);
-        assert_eq!(pace.first(Time(500)), Time(500));
-        pace.take(true);
-        assert_eq!(pace.first(Time(1000)), Time(1000));
+        let mut size = StepSize::new();
+        assert_eq!(size.first(Time(1000)), Time(1000));
+        assert_eq!((size.narrow(), size.narrow()), (Some(Time(500)), Some(Time(250))));
+        size.take(false);
+        assert_eq!(size.first(Time(750)), Time(250));
+        size.take(false);
+        assert_eq!(size.first(Time(500)), Time(500));
+        size.take(true);
+        assert_eq!(size.first(Time(1000)), Time(1000));
     }
 
     #[test]
     fn what_is_short_for_another_reason_does_not_hold_the_next_back() {
-        let mut pace = Pace::new();
-        pace.first(Time(3));
-        pace.take(false);
-        assert_eq!(pace.first(Time(1000)), Time(1000));
+        let mut size = StepSize::new();
+        size.first(Time(3));
+        size.take(false);
+        assert_eq!(size.first(Time(1000)), Time(1000));
         // Nor does a load that ceased to be met, which is closed in upon by halves.
-        assert_eq!((pace.halve(), pace.halve()), (Some(Time(500)), Some(Time(250))));
-        pace.take(false);
-        assert_eq!(pace.first(Time(1000)), Time(1000));
-        pace.first(Time(1));
-        assert_eq!((pace.halve(), pace.narrow()), (None, None));
+        assert_eq!((size.halve(), size.halve()), (Some(Time(500)), Some(Time(250))));
+        size.take(false);
+        assert_eq!(size.first(Time(1000)), Time(1000));
+        size.first(Time(1));
+        assert_eq!((size.halve(), size.narrow()), (None, None));
     }
 }

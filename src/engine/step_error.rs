@@ -1,11 +1,11 @@
-//! How far the grid of a trial's steps lets one go, and how good a long step is.
+//! How long the steps of a trial may be, and bounds of a step's error.
 //!
-//! In: the load, the trials, the controller; of a step both ends of each module. Out: the grid's step, and bounds of the
-//! step's error.
+//! In: the load, the trials, the controller; of a step both ends of each module. Out: the step of the grid, and whether
+//! a step is good enough.
 //!
 //! A step of the scenario's length is taken as it is. Where nothing changes for longer, several are taken as one, as
-//! long as the error that can be told from its ends is small (`trial::step`). The grid is the same for every trial, so
-//! that trials can ride abreast.
+//! long as the error that can be told from its ends is small. The grid is the same for every trial, so
+//! that trials can go side by side.
 
 use crate::profile::{Night, Series};
 use crate::scenario::{Controller, Load, Trials};
@@ -15,14 +15,40 @@ use crate::time::Time;
 const FARTHEST: i64 = 15;
 const LONGEST: Time = Time(900_000_000);
 
+/// A step so short is good enough.
+pub const SHORT: Time = Time(1_000_000);
+
 /// Currents that stray by less from the straight line of a long step are not looked at [A].
 pub const STRAY: f64 = 0.05;
 
 /// Charge that a module may be off by after one long step, before it evens out again (0…1).
-pub const CHARGE: f64 = 1e-3;
+const SOC: f64 = 1e-3;
 
 /// Temperature that it may be off by [K].
-pub const TEMPERATURE: f64 = 0.02;
+const TEMPERATURE: f64 = 0.02;
+
+/// Charge by which a step may differ from the trapezoidal rule (0…1).
+const COARSE: f64 = 1e-5;
+
+/// Whether charge (0…1) and temperature [K] are off by so little that a long step passes.
+#[inline(always)]
+pub fn passes(soc: f64, kelvins: f64) -> bool {
+    (soc <= SOC) & (kelvins <= TEMPERATURE)
+}
+
+/// Whether a step leans on its end so much that it is no longer of second order. `coulombs`: the change of the current
+/// over the step, times its length, times how far the weight of the end is above ½. A step of at most 2·Q·R/E′ does not
+/// lean at all.
+#[inline(always)]
+pub fn leans(coulombs: f64, capacity: f64) -> bool {
+    coulombs > COARSE * capacity
+}
+
+/// Weight of the end of a step: the least of at least ½ that does not oscillate. `x` = h·E′/(Q·R).
+#[inline(always)]
+pub fn theta(x: f64) -> f64 {
+    (1.0 - 1.0 / x).max(0.5)
+}
 
 /// The step of the grid: the most of the scenario's steps that end wherever the load profile changes. A constant load is
 /// an exact calculation and keeps its step; so does a bank whose controller follows voltage or temperature.
@@ -60,13 +86,13 @@ pub fn stiffness(slope: f64, per_coulomb: f64, conductance: f64) -> f64 {
     slope * per_coulomb * conductance
 }
 
-/// A module's way through a step.
+/// A module at both ends of a step.
 #[derive(Clone, Copy, Debug)]
-pub struct Way {
+pub struct StepEnds {
     /// Slope of its open-circuit curve at the start and at the end [V].
     pub slopes: (f64, f64),
     /// By the end, of its charge (0…1) and of its current [A].
-    pub charge: f64,
+    pub soc: f64,
     pub current: f64,
     /// Half of the step by its capacity [1/A].
     pub half_per_ampere: f64,
@@ -74,7 +100,7 @@ pub struct Way {
     pub conductance: f64,
 }
 
-impl Way {
+impl StepEnds {
     /// How far its open-circuit voltage may stray from the straight line between the ends through a corner of its curve,
     /// with its sign, and how far by the decay of what it is out of balance, either way [V]: at most.
     ///
@@ -82,7 +108,7 @@ impl Way {
     /// that decays with x = h·E′/(Q·R) lies below its chord by (x/8)·Δi.
     #[inline(always)]
     pub fn voltages(&self) -> (f64, f64) {
-        let corner = (self.slopes.1 - self.slopes.0) * self.charge;
+        let corner = (self.slopes.1 - self.slopes.0) * self.soc;
         let decay = (self.current * self.half_per_ampere * self.slopes.1).abs();
         (0.25 * corner, 0.25 * decay)
     }
@@ -90,7 +116,7 @@ impl Way {
 
 /// How far the currents of a bank may stray from the straight line of a step, module by module added up.
 #[derive(Clone, Copy, Debug)]
-pub struct Stray {
+pub struct ChordError {
     /// Of all modules, each as if the rest of the bank held the voltage [A].
     pub sum: f64,
     /// Greatest and least of the voltages [V].
@@ -100,13 +126,13 @@ pub struct Stray {
     pub conductance: f64,
 }
 
-impl Stray {
-    pub const NONE: Stray = Stray { sum: 0.0, high: 0.0, low: 0.0, conductance: 0.0 };
+impl ChordError {
+    pub const NONE: ChordError = ChordError { sum: 0.0, high: 0.0, low: 0.0, conductance: 0.0 };
 
     /// Adds a module; how far its own current may stray if the rest of the bank held the voltage [A].
     #[inline(always)]
-    pub fn add(&mut self, way: &Way) -> f64 {
-        let ((corner, decay), conductance) = (way.voltages(), way.conductance);
+    pub fn add(&mut self, ends: &StepEnds) -> f64 {
+        let ((corner, decay), conductance) = (ends.voltages(), ends.conductance);
         let own = (corner.abs() + decay) * conductance;
         let (high, low) = (corner + decay, corner - decay);
         self.sum += own;
@@ -134,6 +160,16 @@ impl Stray {
 mod tests {
     use super::*;
     use crate::profile::Clock;
+
+    #[test]
+    fn theta_runs_from_a_half_to_one_and_never_oscillates() {
+        assert_eq!((theta(0.0), theta(2.0)), (0.5, 0.5));
+        assert!((theta(1e6) - 1.0).abs() < 1e-5);
+        for k in 0..60 {
+            let x = 1e-3 * 1.5_f64.powi(k);
+            assert!((1.0 - theta(x)) * x <= 1.0 + x * f64::EPSILON, "at {x}");
+        }
+    }
 
     #[test]
     fn readings_of_a_quarter_hour_from_a_whole_minute() {
