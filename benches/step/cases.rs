@@ -19,7 +19,7 @@ pub struct Case {
     pub watts: f64,
     emf: Vec<Lane<LANES>>,
     conductance: Vec<Lane<LANES>>,
-    demand: LaneDemand,
+    demand: LaneDemand<LANES>,
 }
 
 impl Case {
@@ -123,7 +123,7 @@ impl Case {
     }
 
     pub fn lanes_for(&self, solver: &mut LinearSolver<LANES>, demand: &LaneDemand<LANES>) -> LaneTerminals<LANES> {
-        struct Solve<'a>(&'a Case, &'a mut LinearSolver<LANES>, &'a LaneDemand);
+        struct Solve<'a>(&'a Case, &'a mut LinearSolver<LANES>, &'a LaneDemand<LANES>);
         impl pulp::NullaryFnOnce for Solve<'_> {
             type Output = LaneTerminals<LANES>;
 
