@@ -4,7 +4,6 @@
 //! The source is read as text, without comments, string contents and unit tests. A name in a
 //! macro's output would not be seen.
 
-#[path = "architecture/source.rs"]
 mod source;
 
 use source::{File, files};

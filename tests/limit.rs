@@ -1,10 +1,7 @@
 //! The safe limit against closed forms, one division, and brute force on single points.
 
-#[path = "limit/moment.rs"]
 mod moment;
-#[path = "limit/pace.rs"]
 mod pace;
-#[path = "limit/sensitivity.rs"]
 mod sensitivity;
 
 use bankwright::network::Demand;

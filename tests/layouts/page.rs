@@ -1,11 +1,8 @@
 //! The page of a comparison: its markup, and that its figures are those of the comparison.
 
-#[expect(dead_code, reason = "the words of a chart are read by other tests")]
-#[path = "../output/markup.rs"]
-mod markup;
-
 use super::proposed::proposal;
 use super::{TINY, any_scenarios, checked, compared, field, nights};
+use crate::output::markup;
 use bankwright::output::chart;
 use bankwright::output::page::{self, LayoutFigures, LayoutsInput, ProposalInput, Provenance};
 use bankwright::scenario::check::Checked;

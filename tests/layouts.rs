@@ -17,7 +17,7 @@ use std::path::Path;
 use std::sync::atomic::AtomicBool;
 
 /// Three modules on one lead, faults and spreads, a few minutes long; invented.
-const TINY: &str = include_str!("tiny.toml");
+const TINY: &str = include_str!("layouts/tiny.toml");
 
 /// With targets and prices, without, and of one layout that no grid has, whose name is markup.
 fn any_scenarios() -> [String; 3] {

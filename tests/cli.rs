@@ -39,8 +39,8 @@ const PROGRAM: &str = env!("CARGO_BIN_EXE_bankwright");
 /// Longer than any command here takes on a busy machine: a program that hangs fails its test.
 const PATIENCE: Duration = Duration::from_secs(100);
 
-const SMALL: &str = include_str!("small.toml");
-const WINTER: &str = include_str!("winter.toml");
+const SMALL: &str = include_str!("cli/small.toml");
+const WINTER: &str = include_str!("cli/winter.toml");
 /// What `SMALL` lacks for a run: a constant load, nothing random.
 const CONSTANT: &str = "[load]\ncurrent = \"30 A\"\n[trials]\ncount = 3\nhorizon = \"2 h\"\n";
 
