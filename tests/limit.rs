@@ -5,8 +5,8 @@ mod pace;
 mod sensitivity;
 
 use bankwright::network::Demand;
-use bankwright::output::limit_steps::steps;
-use bankwright::output::limit_table;
+use bankwright::output::limit::steps::steps;
+use bankwright::output::limit::text as limit_table;
 use bankwright::scenario::Scenario;
 use bankwright::scenario::check::parse;
 use bankwright::study::limit::{Bound, Direction, LimitedBy, Limits, MOST_SETS, OpenedIs, Question, Row, Why, solve};

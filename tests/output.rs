@@ -14,9 +14,11 @@ mod sample_night;
 mod tables;
 
 use bankwright::engine::record::Record;
-use bankwright::output::folder::{Folder, FolderError, Mode, Writer};
-use bankwright::output::page::{Figures, PageInput, Provenance, page};
-use bankwright::output::{chart, table, verdict};
+use bankwright::output::kit::design::Provenance;
+use bankwright::output::kit::folder::{Folder, FolderError, Mode, Writer};
+use bankwright::output::night;
+use bankwright::output::run::page::{Figures, PageInput, page};
+use bankwright::output::run::{chart, tables as table, verdict};
 use bankwright::summary::Results;
 
 const REPLAY: &str = "bankwright run scenarios/refuge.toml --replay";
@@ -26,7 +28,7 @@ fn figures(results: &Results, record: &Record) -> [String; 4] {
         chart::overload(results).unwrap(),
         chart::ride_through(results).unwrap(),
         chart::cascade(results).unwrap(),
-        chart::night(record).unwrap(),
+        night::chart::night(record).unwrap(),
     ]
 }
 

@@ -2,8 +2,8 @@
 
 use super::{Common, DONE, Failure, print, print_json, read};
 use crate::network::bank::Bank;
-use crate::output::cautions::{Answer, Cautions};
-use crate::output::number;
+use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::kit::number;
 use crate::scenario::Scenario;
 use clap::Args;
 use serde::Serialize;

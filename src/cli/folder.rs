@@ -1,7 +1,7 @@
 //! The results folder as commands use it: where it is, what it says, and how its refusals end a command.
 
 use super::{Common, Failure, tell};
-use crate::output::folder::{Folder, FolderError, Mode, Writer};
+use crate::output::kit::folder::{Folder, FolderError, Mode, Writer};
 use std::path::{Path, PathBuf};
 
 /// `--out`, or `output/` with the scenario's name and an ending.

@@ -5,9 +5,9 @@ use super::run::signal::stop_on_signal;
 use super::run::{Override, prepare};
 use super::{Common, DONE, Failure, folder, print, print_json, read};
 use crate::escape;
-use crate::output::cautions::{Answer, Cautions};
-use crate::output::folder::{RESULTS, Writer};
-use crate::output::{chart, inputs_words};
+use crate::output::inputs::{chart, words};
+use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::kit::folder::{RESULTS, Writer};
 use crate::study::inputs::{self, Inputs, Plan};
 use serde::Serialize;
 
@@ -32,12 +32,12 @@ pub fn inputs(common: &Common, study: &StudyArgs) -> Result<u8, Failure> {
     let folder = folder::open(&dir, Writer::Inputs, study.force, &FILES, common)?;
     let stop = stop_on_signal()?;
     let all = inputs::solve(&plan, &nights(&plan.campaigns, common, study, &stop)?);
-    let document = Document { finding: inputs_words::sentences(&all), inputs: &all };
+    let document = Document { finding: words::sentences(&all), inputs: &all };
     let cautions = Cautions::new(Answer::Inputs, checked.scenario.from_memory());
     let figure = chart::inputs(&all).map_err(|e| machine(&e))?;
     let [table, picture, results] = FILES;
     let files = [
-        (table, inputs_words::csv(&all).into_bytes()),
+        (table, words::csv(&all).into_bytes()),
         (picture, figure.into_bytes()),
         (results, super::document(&document, &cautions)?.into_bytes()),
     ];
@@ -45,7 +45,7 @@ pub fn inputs(common: &Common, study: &StudyArgs) -> Result<u8, Failure> {
     if common.json {
         print_json(&document, &cautions)?;
     } else {
-        print(&format!("{}\nFull results: {}\n{}", inputs_words::text(&all), escape::path(&dir), cautions.text()))?;
+        print(&format!("{}\nFull results: {}\n{}", words::text(&all), escape::path(&dir), cautions.text()))?;
     }
     Ok(DONE)
 }

@@ -7,9 +7,9 @@ use super::{Common, DONE, Failure, folder, print, print_json, read, tell};
 use crate::bounds;
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::Demand;
-use crate::output::cautions::{Answer, Cautions};
-use crate::output::folder::Writer;
-use crate::output::{chance_words, chart, limit_csv, limit_table, sensitivity_words};
+use crate::output;
+use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::kit::folder::Writer;
 use crate::scenario::Scenario;
 use crate::study::limit::{LimitError, Limits, MOST_SETS, Question, sets_to_solve, solve_until};
 use crate::study::moment::{self, Chances, LoadAt, MomentError, quantiles};
@@ -120,8 +120,9 @@ pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
     if args.common.json {
         print_json(&document, &cautions)?;
     } else {
-        let told = limit_table::table(&checked.scenario.title, &limits) + &chance_words::table(&chance);
-        print(&(told + &sensitivity_words::table(&sensitivity) + &cautions.text()))?;
+        let told =
+            output::limit::text::table(&checked.scenario.title, &limits) + &output::static_risk::words::table(&chance);
+        print(&(told + &output::sensitivity::words::table(&sensitivity) + &cautions.text()))?;
     }
     Ok(DONE)
 }
@@ -226,19 +227,19 @@ fn names(args: &LimitArgs, question: &Question) -> Vec<&'static str> {
 fn files(document: &Document, cautions: &Cautions) -> Result<Vec<(&'static str, Vec<u8>)>, Failure> {
     let limits = document.limits;
     let mut files = vec![
-        (TABLE, limit_csv::limits(limits).into_bytes()),
-        (FIGURE, chart::limits(limits).map_err(machine)?.into_bytes()),
+        (TABLE, output::limit::csv::limits(limits).into_bytes()),
+        (FIGURE, output::limit::chart::limits(limits).map_err(machine)?.into_bytes()),
     ];
     if !limits.by_air.is_empty() {
-        files.push((BY_AIR, chart::limits_by_air(limits).map_err(machine)?.into_bytes()));
+        files.push((BY_AIR, output::limit::chart_by_air::limits_by_air(limits).map_err(machine)?.into_bytes()));
     }
     if let Some(first) = document.chance.first() {
-        files.push((CHANCE_TABLE, chance_words::csv(document.chance).into_bytes()));
-        files.push((CHANCE_FIGURE, chart::chances(first).map_err(machine)?.into_bytes()));
+        files.push((CHANCE_TABLE, output::static_risk::words::csv(document.chance).into_bytes()));
+        files.push((CHANCE_FIGURE, output::static_risk::chart::chances(first).map_err(machine)?.into_bytes()));
     }
     if !document.sensitivity.is_empty() {
-        let figure = chart::sensitivity(document.sensitivity).map_err(machine)?;
-        files.push((SENSITIVITY_TABLE, sensitivity_words::csv(document.sensitivity).into_bytes()));
+        let figure = output::sensitivity::chart::sensitivity(document.sensitivity).map_err(machine)?;
+        files.push((SENSITIVITY_TABLE, output::sensitivity::words::csv(document.sensitivity).into_bytes()));
         files.push((SENSITIVITY_FIGURE, figure.into_bytes()));
     }
     files.push((DOCUMENT, super::document(document, cautions)?.into_bytes()));

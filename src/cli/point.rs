@@ -3,8 +3,8 @@
 use super::{Common, DONE, Failure, print, print_json, read};
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::Demand;
-use crate::output::cautions::{Answer, Cautions};
-use crate::output::point_table;
+use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::point as point_table;
 use crate::study::point::{PointError, Question, solve};
 use clap::Args;
 

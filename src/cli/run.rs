@@ -10,9 +10,9 @@ use super::{Common, DONE, Failure, TARGET_MISSED, folder, print, print_json, rea
 use crate::bounds;
 use crate::diagnostic::{Diagnostic, Fault, Severity, SourceText};
 use crate::escape;
-use crate::output::cautions::{Answer, Cautions};
-use crate::output::folder::{Mode, PAGE, RunFolder};
-use crate::output::verdict;
+use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::kit::folder::{Mode, PAGE, RunFolder};
+use crate::output::run::verdict;
 use crate::scenario::check::Checked;
 use crate::study::compare;
 use crate::study::pace::Pace;

@@ -6,7 +6,7 @@
 use super::{Failure, colour};
 use crate::diagnostic::{self, Diagnostic};
 use crate::escape;
-use crate::output::cautions::Cautions;
+use crate::output::kit::cautions::Cautions;
 use std::ffi::OsString;
 use std::io::{IsTerminal, Write};
 

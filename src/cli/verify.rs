@@ -1,8 +1,8 @@
 //! `bankwright verify`: the record of outside checks as tables or as JSON.
 
 use super::{DONE, Failure, print, print_json};
-use crate::output::cautions::{Answer, Cautions};
-use crate::output::verify_table;
+use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::verify as verify_table;
 use crate::study::verify::record;
 use clap::Args;
 

@@ -3,8 +3,10 @@
 use super::proposed::proposal;
 use super::{TINY, any_scenarios, checked, compared, field, nights};
 use crate::output::markup;
-use bankwright::output::chart;
-use bankwright::output::page::{self, LayoutFigures, LayoutsInput, ProposalInput, Provenance};
+use bankwright::output::compare::chart;
+use bankwright::output::compare::page::{self, LayoutFigures, LayoutsInput};
+use bankwright::output::kit::design::Provenance;
+use bankwright::output::propose::{chart as proposal_chart, page::ProposalInput, page::proposal as proposal_page};
 use bankwright::scenario::check::Checked;
 use bankwright::study::compare::{Comparison, Field};
 use bankwright::summary::Verdict;
@@ -150,9 +152,9 @@ fn the_page_of_a_proposal_holds_every_layout() {
         let field = field(&checked);
         let p = proposal(&checked);
         let parts: Vec<_> = field.candidates.iter().map(|c| (c.name.as_str(), &c.parts)).collect();
-        let html = page::proposal(&ProposalInput {
+        let html = proposal_page(&ProposalInput {
             proposal: &p,
-            figure: &chart::proposal(&p).unwrap(),
+            figure: &proposal_chart::proposal(&p).unwrap(),
             parts: &parts,
             not_modelled: &checked.scenario.left_out(),
             provenance: PROVENANCE,

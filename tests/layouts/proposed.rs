@@ -1,7 +1,7 @@
 //! What is proposed, against every layout run through every night.
 
 use super::{TINY, checked, compared, field, nights};
-use bankwright::output::{chart, compare::proposal as words};
+use bankwright::output::propose::{chart, words};
 use bankwright::scenario::check::Checked;
 use bankwright::study::compare::Field;
 use bankwright::study::pace::Pace;

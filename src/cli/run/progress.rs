@@ -2,7 +2,7 @@
 
 use crate::cli::Failure;
 use crate::cli::screen::{on_error, tell};
-use crate::output::number;
+use crate::output::kit::number;
 use indicatif::{ProgressBar, ProgressState, ProgressStyle};
 use std::fmt::Write;
 use std::sync::Arc;

@@ -5,9 +5,10 @@ use super::super::{Common, Failure, document, folder, tell};
 use crate::engine::record::Record;
 use crate::engine::result::TrialError;
 use crate::escape;
-use crate::output::folder::{Finished, PAGE, RESULTS, RunDetails, RunFolder};
-use crate::output::page::{Figures, PageInput, page};
-use crate::output::{chart, table};
+use crate::output::kit::folder::{Finished, PAGE, RESULTS, RunDetails, RunFolder};
+use crate::output::night;
+use crate::output::run::page::{Figures, PageInput, page};
+use crate::output::run::{chart, tables};
 use crate::scenario::check::Checked;
 use crate::summary::Results;
 use crate::trials::{Campaign, replay};
@@ -56,7 +57,7 @@ pub fn files(w: &Written<'_>) -> Result<Vec<(&'static str, Vec<u8>)>, Failure> {
     let overload = chart::overload(w.results).map_err(|e| machine(&e))?;
     let ride_through = chart::ride_through(w.results).map_err(|e| machine(&e))?;
     let cascade = chart::cascade(w.results).map_err(|e| machine(&e))?;
-    let night = chart::night(record).map_err(|e| machine(&e))?;
+    let night = night::chart::night(record).map_err(|e| machine(&e))?;
     let origin = Origin::of(w.scenario_file, w.checked);
     let html = page(&PageInput {
         results: w.results,
@@ -65,10 +66,10 @@ pub fn files(w: &Written<'_>) -> Result<Vec<(&'static str, Vec<u8>)>, Failure> {
         provenance: origin.provenance(),
         replay: &format!("bankwright replay {} --seed {} --trial", escape::shell(w.scenario_file), w.results.seed),
     });
-    let tables = table::all(w.results).into_iter().map(|(name, text)| (name, text.into_bytes()));
+    let tables = tables::all(w.results).into_iter().map(|(name, text)| (name, text.into_bytes()));
     let mut files: Vec<(&str, Vec<u8>)> = tables.collect();
     files.extend([
-        (NIGHT, table::record_csv(record).into_bytes()),
+        (NIGHT, night::table::record_csv(record).into_bytes()),
         (OVERLOAD_FIGURE, overload.into_bytes()),
         (RIDE_THROUGH_FIGURE, ride_through.into_bytes()),
         (CASCADE_FIGURE, cascade.into_bytes()),
