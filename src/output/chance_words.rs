@@ -6,7 +6,7 @@
 use super::number;
 use super::table::{number as cell, optional, text};
 use crate::network::Demand;
-use crate::study::moment::{AtLoad, Chance, Chances};
+use crate::study::static_risk::{AtLoad, Chance, Chances};
 use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
 

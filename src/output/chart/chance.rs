@@ -11,7 +11,7 @@ use super::{ChartError, label};
 use crate::math;
 use crate::output::chance_words::{chance, conditions, load, ranked, share};
 use crate::output::number;
-use crate::study::moment::{AtLoad, Chances};
+use crate::study::static_risk::{AtLoad, Chances};
 use plotters::element::Circle;
 use plotters::style::Color;
 
