@@ -8,10 +8,10 @@ use bankwright::engine::observe::Nobody;
 use bankwright::network::Demand;
 use bankwright::network::lane::{LANES, Lane};
 use bankwright::network::linear::{LaneDemand, LinearSolver};
+use bankwright::progress::Progress;
 use bankwright::scenario::check::load;
-use bankwright::trials::Campaign;
+use bankwright::trials::{Campaign, Options};
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
-use std::convert::Infallible;
 use std::hint::black_box;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
@@ -23,9 +23,7 @@ const ROUNDS: usize = 7;
 
 fn campaign() -> Campaign {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/refuge.toml");
-    let scenario = load(&path).expect("the shipped scenario is legal").scenario;
-    let (load, trials) = (scenario.load.clone().expect("a load"), scenario.trials.clone().expect("trials"));
-    Campaign::new(&scenario, &load, &trials).expect("a network")
+    Campaign::of(&load(&path).expect("the shipped scenario is legal").scenario).expect("load and trials")
 }
 
 fn alone(campaign: &Campaign, trials: u64) {
@@ -49,11 +47,9 @@ fn steps(campaign: &Campaign, lucks: &[Luck]) -> [f64; 3] {
 }
 
 fn on_threads(campaign: &Campaign, threads: usize) {
-    let size = 5 * LANES as u64;
-    let blocks: Vec<_> = (0..TRIALS / size).map(|k| (k as usize, k * size..(k + 1) * size)).collect();
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
-    let run = || campaign.run(&blocks, &AtomicBool::new(false), &|_| (), &|_, _| Ok::<(), Infallible>(()));
-    pool.install(run).expect("no sink that fails");
+    let options = Options { threads: Some(threads), ..Options::default() };
+    let run = options.on_threads(|| campaign.run(0..TRIALS, &(), &Progress::none()));
+    run.expect("threads").expect("nobody stops it");
 }
 
 fn night(c: &mut Criterion) {

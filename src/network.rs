@@ -37,7 +37,7 @@ pub struct Branch {
 }
 
 /// Nodes, branches, and the two nodes between which the load lies.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Network {
     rails: Vec<Rail>,
     branches: Vec<Branch>,

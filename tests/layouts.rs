@@ -9,12 +9,13 @@ mod proposed;
 mod shipped;
 mod shown;
 
+use bankwright::progress::Progress;
 use bankwright::scenario::check::{Checked, parse};
-use bankwright::study::compare::{self, Comparison, Field};
-use bankwright::study::pace::Pace;
-use bankwright::trials::side_by_side::{self, SideBySide};
+use bankwright::study::compare::{self, Candidates, Comparison};
+use bankwright::trials::Options;
+use bankwright::trials::blocks::Block;
+use bankwright::trials::paired_trials::{self, PairedTrials};
 use std::path::Path;
-use std::sync::atomic::AtomicBool;
 
 /// Three modules on one lead, faults and spreads, a few minutes long; invented.
 const TINY: &str = include_str!("layouts/tiny.toml");
@@ -34,19 +35,19 @@ fn checked(text: &str) -> Checked {
     parse(text, "tiny.toml", Path::new("")).unwrap_or_else(|f| panic!("{}", bankwright::diagnostic::render(&f, false)))
 }
 
-fn field(checked: &Checked) -> Field {
-    let s = &checked.scenario;
-    Field::new(s, &checked.layouts, s.load.as_ref().unwrap(), s.trials.as_ref().unwrap()).unwrap()
+fn candidates(checked: &Checked) -> Candidates {
+    Candidates::of(checked.scenario.clone(), &checked.layouts, Options::default()).unwrap()
 }
 
 /// All nights, in blocks of a length.
-fn nights(field: &Field, block: u64) -> SideBySide {
-    let count = field.campaigns[0].model.trials.count;
-    let blocks: Vec<_> = (0..count).step_by(block as usize).map(|k| k..(k + block).min(count)).collect();
-    side_by_side::run(&field.campaigns, &blocks, &AtomicBool::new(false), &|_| ()).unwrap()
+fn nights(candidates: &Candidates, block: u64) -> PairedTrials {
+    let count = candidates.trials();
+    let starts = (0..count).step_by(block as usize).enumerate();
+    let blocks = starts.map(|(number, k)| Block { number, trials: k..(k + block).min(count) }).collect();
+    paired_trials::run(&candidates.campaigns, blocks, &Progress::none()).unwrap()
 }
 
 /// What all layouts came to, with limits of at most one module out.
-fn compared(field: &Field, found: &SideBySide) -> Comparison {
-    compare::compare(field, found, compare::stills(field, 1, &Pace::alone()).unwrap())
+fn compared(candidates: &Candidates, found: &PairedTrials) -> Comparison {
+    compare::compare(candidates, found, compare::at_rest(candidates, 1, &Progress::none()).unwrap())
 }

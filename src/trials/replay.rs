@@ -22,20 +22,12 @@ const MOST_NUMBERS: usize = 8_000_000;
 /// moves with every message.
 const TOLD_AGAIN: f64 = 0.1;
 
-/// Runs a trial again and writes down all of it. A trial beyond the number of a run is as good as
+/// Runs a trial again and writes down all of it, until `stop` is raised. A trial beyond the number of a run is as good as
 /// one within: none depends on how many there are.
 ///
 /// # Errors
-/// As the trial itself.
-pub fn replay(campaign: &Campaign, trial: u64) -> Result<(Record, TrialResult), TrialError> {
-    replay_until(campaign, trial, &AtomicBool::new(false))
-}
-
-/// The same until `stop` is raised.
-///
-/// # Errors
 /// As the trial itself; `GivenUp` when stopped.
-pub fn replay_until(campaign: &Campaign, trial: u64, stop: &AtomicBool) -> Result<(Record, TrialResult), TrialError> {
+pub fn replay(campaign: &Campaign, trial: u64, stop: &AtomicBool) -> Result<(Record, TrialResult), TrialError> {
     let record = empty_record(campaign, trial);
     let (most, model, limits, starting) = (most(&record), &campaign.model, None, Vec::new());
     let mut recorder = Recorder { most, record, model, stop, every: 1, passed: 0, limits, live: true, starting };

@@ -13,7 +13,7 @@ use crate::output::kit::chart::palette::{Ink, Texture};
 use crate::output::kit::chart::{ChartError, label};
 use crate::output::kit::number;
 use crate::output::static_risk::words::{chance, conditions, load, ranked, share};
-use crate::study::moment::{AtLoad, Chances};
+use crate::study::static_risk::{AtLoad, Chances};
 use plotters::element::Circle;
 use plotters::style::Color;
 

@@ -6,7 +6,7 @@
 use crate::network::Demand;
 use crate::output::kit::number;
 use crate::output::kit::table::{number as cell, optional, text};
-use crate::study::moment::{AtLoad, Chance, Chances};
+use crate::study::static_risk::{AtLoad, Chance, Chances};
 use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
 

@@ -3,7 +3,7 @@
 //! Out: the flag that is raised. A hang-up is left as the system has it: ignored under `nohup`, so that a
 //! run outlives its terminal, and the end of the program otherwise; what was done is kept either way.
 
-use super::super::Failure;
+use super::failure::Failure;
 use signal_hook::consts::{SIGINT, SIGTERM};
 use signal_hook::flag;
 use std::sync::Arc;

@@ -11,7 +11,7 @@ use crate::scenario::{Faults, Scenario, Spread, Surge};
 
 /// Sources of all draws.
 #[derive(Clone, Debug)]
-pub struct Lottery {
+pub struct Sampler {
     spread: Spread,
     night: Source,
     load: Source,
@@ -30,8 +30,8 @@ struct ModuleSources {
     sensor: Source,
 }
 
-impl Lottery {
-    pub fn new(scenario: &Scenario, model: &Model) -> Lottery {
+impl Sampler {
+    pub fn new(scenario: &Scenario, model: &Model) -> Sampler {
         let seed = model.trials.seed;
         let source = |purpose, entity: &str| Source::new(seed, purpose, entity);
         let modules = model.bank.modules.iter().map(|m| ModuleSources {
@@ -42,7 +42,7 @@ impl Lottery {
         let joints = model.bank.conductors.iter();
         let mishaps = what_may_fail(scenario, model).into_iter();
         let surges = scenario.surges.iter().enumerate();
-        Lottery {
+        Sampler {
             spread: scenario.spread,
             night: source(Purpose::Night, ""),
             load: source(Purpose::Load, ""),

@@ -7,7 +7,7 @@
 //! A verdict needs the interval by trials and that by calendar nights to agree. That is no second look: the one by nights
 //! holds the one by trials, so that it alone can mislead, and the number of intervals stays what it is.
 
-use super::{Candidate, Field};
+use super::layouts::{Candidate, Candidates};
 
 /// Chance that any interval misleads.
 pub const ERROR: f64 = 0.05;
@@ -19,21 +19,21 @@ pub fn confidence(intervals: usize) -> f64 {
 
 /// Intervals of one look: for each layout that the nights can tell apart and that `left` does not leave out, one a
 /// target that a night is judged by.
-pub fn intervals(field: &Field, left: impl Fn(usize) -> bool) -> usize {
+pub fn intervals(candidates: &Candidates, left: impl Fn(usize) -> bool) -> usize {
     let mut campaigns: Vec<usize> =
-        field.candidates.iter().enumerate().filter(|(k, _)| left(*k)).map(|(_, c)| c.campaign).collect();
+        candidates.list.iter().enumerate().filter(|(k, _)| left(*k)).map(|(_, c)| c.campaign).collect();
     campaigns.sort_unstable();
     campaigns.dedup();
-    campaigns.len() * night_targets(field)
+    campaigns.len() * night_targets(candidates)
 }
 
 /// Targets that a night is judged by: at most so many in any layout.
-pub fn night_targets(field: &Field) -> usize {
-    let targets = &field.candidates[0].scenario.targets;
+pub fn night_targets(candidates: &Candidates) -> usize {
+    let targets = &candidates.list[0].scenario.targets;
     let most = |c: &Candidate| {
         let insulated = c.scenario.cables.iter().any(|cable| cable.ampacity.is_some());
         1 + usize::from(insulated) + usize::from(!c.scenario.devices.is_empty())
     };
-    let over = targets.overload_probability.map_or(0, |_| field.candidates.iter().map(most).max().unwrap_or(0));
+    let over = targets.overload_probability.map_or(0, |_| candidates.list.iter().map(most).max().unwrap_or(0));
     over + usize::from(targets.ride_through.is_some())
 }

@@ -2,30 +2,31 @@
 
 use super::{ONE_END, ladder};
 use bankwright::network::Demand;
-use bankwright::study::limit::{LimitError, MOST_SETS, Question, rows_until, sets_in_rows, sets_to_solve, solve_until};
-use bankwright::study::moment::{self, LoadAt, MomentError};
-use bankwright::study::pace::{Halt, Pace};
+use bankwright::progress::{Interrupted, Progress};
+use bankwright::study::halt::Halt;
+use bankwright::study::limit::{LimitError, MOST_SETS, Question, rows, sets_in_rows, sets_to_solve, solve};
 use bankwright::study::sensitivity::{self, SensitivityError};
+use bankwright::study::static_risk::{self, LoadAt, RiskError};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 /// What is told of a question, and its answer.
-fn told<T>(ask: impl FnOnce(&Pace<'_>) -> T) -> (u64, T) {
+fn told<T>(ask: impl FnOnce(&Progress<'_>) -> T) -> (u64, T) {
     let (stop, sum) = (AtomicBool::new(false), AtomicU64::new(0));
     let done = |sets| {
         sum.fetch_add(sets, Ordering::Relaxed);
     };
-    let answer = ask(&Pace { stop: &stop, done: &done });
+    let answer = ask(&Progress { stop: &stop, listener: &done });
     (sum.load(Ordering::Relaxed), answer)
 }
 
 /// The answer where the first sets that are done raise the flag.
-fn stopped<T>(ask: impl FnOnce(&Pace<'_>) -> T) -> (u64, T) {
+fn stopped<T>(ask: impl FnOnce(&Progress<'_>) -> T) -> (u64, T) {
     let (stop, sum) = (AtomicBool::new(false), AtomicU64::new(0));
     let done = |sets| {
         sum.fetch_add(sets, Ordering::Relaxed);
         stop.store(true, Ordering::Relaxed);
     };
-    let answer = ask(&Pace { stop: &stop, done: &done });
+    let answer = ask(&Progress { stop: &stop, listener: &done });
     (sum.load(Ordering::Relaxed), answer)
 }
 
@@ -46,25 +47,25 @@ fn what_is_told_adds_up_to_what_was_announced() {
         (question(20, &[], MOST_SETS), 512, 512 + 2 * 46),
     ] {
         assert_eq!((sets_in_rows(&bank, &ask).unwrap(), sets_to_solve(&bank, &ask).unwrap()), (rows, all), "{ask:?}");
-        let (done, limits) = told(|pace| solve_until(&bank, &ask, pace).unwrap());
+        let (done, limits) = told(|progress| solve(&bank, &ask, progress).unwrap());
         assert_eq!((done, limits.sets), (all, all), "{ask:?}");
     }
-    let (done, rows) = told(|pace| rows_until(&bank, &question(3, &[], 60), pace).unwrap());
+    let (done, rows) = told(|progress| rows(&bank, &question(3, &[], 60), progress).unwrap());
     assert_eq!((done, rows.len()), (bounded, 4));
 }
 
 #[test]
 fn a_raised_flag_ends_each_question_before_its_end() {
     let bank = ladder(14, "", ONE_END);
-    let interrupted = |error: LimitError| matches!(error, LimitError::Halted(Halt::Interrupted));
+    let interrupted = |error: LimitError| matches!(error, LimitError::Halted(Halt::Interrupted(Interrupted)));
     let all = sets_to_solve(&bank, &question(14, &[], MOST_SETS)).unwrap();
-    let (done, answer) = stopped(|pace| solve_until(&bank, &question(14, &[], MOST_SETS), pace));
+    let (done, answer) = stopped(|progress| solve(&bank, &question(14, &[], MOST_SETS), progress));
     assert!(interrupted(answer.unwrap_err()) && done < all / 2, "{done} of {all}");
-    let (done, answer) = stopped(|pace| rows_until(&bank, &question(14, &[], 1), pace));
+    let (done, answer) = stopped(|progress| rows(&bank, &question(14, &[], 1), progress));
     assert!(interrupted(answer.unwrap_err()) && done < 30, "{done}");
     let ask = sensitivity::Question { outages: 7, soc: None, air: 25.0, most_sets: MOST_SETS };
-    let (done, answer) = stopped(|pace| sensitivity::solve_until(&bank, &ask, pace));
-    assert!(matches!(answer.unwrap_err(), SensitivityError::Halted(Halt::Interrupted)));
+    let (done, answer) = stopped(|progress| sensitivity::solve(&bank, &ask, progress));
+    assert!(matches!(answer.unwrap_err(), SensitivityError::Halted(Halt::Interrupted(Interrupted))));
     assert!(done < sensitivity::sets_to_solve(&bank, &ask).unwrap() / 2, "{done}");
 }
 
@@ -74,11 +75,14 @@ fn chances_of_a_moment_are_followed_and_stopped_alike() {
     bank.faults =
         bankwright::scenario::check::parse(FAULTS, "bank.toml", std::path::Path::new("")).unwrap().scenario.faults;
     let loads = vec![LoadAt { share: None, demand: Demand::Current(100.0) }];
-    let ask = moment::Question { soc: None, air: 25.0, loads, most_sets: MOST_SETS };
-    let (done, chances) = told(|pace| moment::solve_until(&bank, &ask, pace).unwrap());
+    let ask = static_risk::Question { soc: None, air: 25.0, loads, most_sets: MOST_SETS };
+    let (done, chances) = told(|progress| static_risk::solve(&bank, &ask, progress).unwrap());
     assert_eq!((done, chances.sets), (1 << 14, 1 << 14));
-    let (done, answer) = stopped(|pace| moment::solve_until(&bank, &ask, pace));
-    assert!(matches!(answer.unwrap_err(), MomentError::Halted(Halt::Interrupted)) && done < 1 << 13, "{done}");
+    let (done, answer) = stopped(|progress| static_risk::solve(&bank, &ask, progress));
+    assert!(
+        matches!(answer.unwrap_err(), RiskError::Halted(Halt::Interrupted(Interrupted))) && done < 1 << 13,
+        "{done}"
+    );
 }
 
 /// For its faults alone.

@@ -2,7 +2,8 @@
 
 use super::*;
 use bankwright::engine::module::State;
-use bankwright::study::moment::{self, Chance, Chances, LoadAt, quantiles};
+use bankwright::progress::Progress;
+use bankwright::study::static_risk::{self, Chance, Chances, LoadAt, quantiles};
 
 const AMPS: [f64; 4] = [40.0, 120.0, 250.0, -60.0];
 
@@ -11,7 +12,7 @@ fn stated(amps: f64) -> LoadAt {
 }
 
 fn chances(bank: &Scenario, air: f64, loads: Vec<LoadAt>, most_sets: u64) -> Chances {
-    moment::solve(bank, &moment::Question { soc: None, air, loads, most_sets }).unwrap()
+    static_risk::solve(bank, &static_risk::Question { soc: None, air, loads, most_sets }, &Progress::none()).unwrap()
 }
 
 #[track_caller]

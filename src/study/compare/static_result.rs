@@ -3,17 +3,18 @@
 //! In: a scenario. Out: the limit with 0, 1, … modules out; at the greatest load of the scenario, with all modules in,
 //! what its conductors lose and how far the bus is below the farthest module. All at 25 °C and the charge at the start.
 
+use super::error::StaticError;
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::engine::inverter::{Asked, InverterState};
 use crate::network::Demand;
+use crate::progress::{Progress, Work};
 use crate::scenario::{Load, Scenario};
-use crate::study::pace::{Halt, Pace};
 use crate::study::{limit, point};
 use crate::summary::{LimitVerdict, Verdict};
 use serde::Serialize;
 
 #[derive(Clone, Debug, Serialize)]
-pub struct Still {
+pub struct StaticResult {
     /// With exactly so many modules out, the worst set, in discharge.
     pub limits: Vec<Limit>,
     /// Null without such a target.
@@ -46,39 +47,25 @@ pub struct AtLoad {
     pub drop_v: f64,
 }
 
-/// Why there is no answer.
-#[derive(Debug, thiserror::Error)]
-pub enum StillError {
-    #[error(transparent)]
-    Limit(#[from] limit::LimitError),
-    #[error(transparent)]
-    Point(#[from] point::PointError),
-}
-
-impl StillError {
-    pub fn is_interruption(&self) -> bool {
-        matches!(self, StillError::Limit(limit::LimitError::Halted(Halt::Interrupted)))
-    }
-}
-
 /// With limits of at most so many modules out, and of those that the target names.
 ///
 /// # Errors
 /// Limits that take too many sets, or an interruption.
-pub fn still(scenario: &Scenario, outages: usize, pace: &Pace<'_>) -> Result<Still, StillError> {
-    let limits = limits_within(scenario, &question(scenario, outages), pace)?;
-    Ok(Still { limit_target: target(scenario, &limits), limits, at_load: at_load(scenario)? })
+pub fn solve(scenario: &Scenario, outages: usize, progress: &Progress<'_>) -> Result<StaticResult, StaticError> {
+    let limits = limits_within(scenario, &question(scenario, outages), progress)?;
+    Ok(StaticResult { limit_target: target(scenario, &limits), limits, at_load: at_load(scenario)? })
 }
 
 /// The target alone; `None` without one.
 ///
 /// # Errors
-/// An interruption.
-pub fn limit_target(scenario: &Scenario, pace: &Pace<'_>) -> Result<Option<LimitVerdict>, StillError> {
+/// Too many sets, or an interruption.
+pub fn limit_target(scenario: &Scenario, progress: &Progress<'_>) -> Result<Option<LimitVerdict>, StaticError> {
     if scenario.targets.limit.is_none() {
         return Ok(None);
     }
-    Ok(target(scenario, &limits_within(scenario, &question(scenario, 0), pace)?))
+    progress.begin(Work::Sets, Some(sets_to_solve(scenario, 0)?));
+    Ok(target(scenario, &limits_within(scenario, &question(scenario, 0), progress)?))
 }
 
 /// What the limits make of the target.
@@ -87,11 +74,11 @@ fn target(scenario: &Scenario, limits: &[Limit]) -> Option<LimitVerdict> {
     limits.iter().find(|l| l.outages == target.outages.min(scenario.module_count())).map(|l| verdict(target, l))
 }
 
-/// How many sets `still` works through.
+/// How many sets `solve` works through.
 ///
 /// # Errors
 /// Too many.
-pub fn sets_to_solve(scenario: &Scenario, outages: usize) -> Result<u64, StillError> {
+pub fn sets_to_solve(scenario: &Scenario, outages: usize) -> Result<u64, StaticError> {
     Ok(limit::sets_in_rows(scenario, &question(scenario, outages))?)
 }
 
@@ -108,9 +95,9 @@ pub fn question(scenario: &Scenario, outages: usize) -> limit::Question {
 pub fn limits_within(
     scenario: &Scenario,
     question: &limit::Question,
-    pace: &Pace<'_>,
-) -> Result<Vec<Limit>, StillError> {
-    let rows = limit::rows_until(scenario, question, pace)?;
+    progress: &Progress<'_>,
+) -> Result<Vec<Limit>, StaticError> {
+    let rows = limit::rows(scenario, question, progress)?;
     let row = |row: limit::Row| Limit {
         outages: row.outages,
         current_a: row.discharge.current_a,
@@ -143,7 +130,7 @@ pub fn verdict(target: crate::scenario::LimitTarget, limit: &Limit) -> LimitVerd
     }
 }
 
-fn at_load(scenario: &Scenario) -> Result<AtLoad, StillError> {
+fn at_load(scenario: &Scenario) -> Result<AtLoad, StaticError> {
     let question = point::Question { demand: greatest(scenario), soc: None, air: DEFAULT_AIR, without: Vec::new() };
     let point = point::solve(scenario, &question)?;
     let highest = point.modules.iter().filter_map(|m| m.voltage_v).fold(f64::NEG_INFINITY, f64::max);

@@ -15,13 +15,14 @@ mod load;
 
 pub use load::{LoadAt, quantiles};
 
+use super::halt::Halt;
 use super::limit::first::Ratings;
 use super::limit::{KeptOut, kept_out, sets};
-use super::pace::{Halt, Pace};
 use super::steady::Steady;
 use crate::network::response::Response;
 use crate::network::solve::{Solver, Unsolvable};
 use crate::network::{Demand, Element, Law, NetworkError, Outcome};
+use crate::progress::{Progress, Work};
 use crate::scenario::{Faults, Scenario, Spread};
 use rayon::iter::{IntoParallelIterator, ParallelIterator};
 use serde::Serialize;
@@ -105,7 +106,7 @@ impl AtLoad {
 
 /// Why there is no answer.
 #[derive(Debug, thiserror::Error)]
-pub enum MomentError {
+pub enum RiskError {
     #[error(transparent)]
     Network(#[from] NetworkError),
     #[error(transparent)]
@@ -120,23 +121,16 @@ fn unavailability(faults: Option<Faults>) -> f64 {
 /// Solves every world, or those of the fewest causes.
 ///
 /// # Errors
-/// None for a legal scenario.
-pub fn solve(scenario: &Scenario, question: &Question) -> Result<Chances, MomentError> {
-    solve_until(scenario, question, &Pace::alone())
-}
-
-/// As `solve`, for whoever may lose patience.
-///
-/// # Errors
-/// Where it was interrupted.
-pub fn solve_until(scenario: &Scenario, question: &Question, pace: &Pace<'_>) -> Result<Chances, MomentError> {
+/// An interruption; none else for a legal scenario.
+pub fn solve(scenario: &Scenario, question: &Question, progress: &Progress<'_>) -> Result<Chances, RiskError> {
+    progress.begin(Work::Sets, None);
     let steady = Steady::new(scenario, question.soc, question.air)?;
     let causes = Causes::new(scenario, &steady);
-    let task = Task { steady: &steady, ratings: Ratings::of(&steady), loads: &question.loads, pace };
+    let task = Task { steady: &steady, ratings: Ratings::of(&steady), loads: &question.loads, progress };
     let mut sum = Sum::new(&task);
     let mut all = false;
     for level in 0.. {
-        let worlds = causes.level(level, pace)?;
+        let worlds = causes.level(level, progress)?;
         let count = worlds.iter().fold(0u64, |n, w| n.saturating_add(w.count));
         all = worlds.is_empty();
         let more = sum.sets.saturating_add(count);
@@ -227,18 +221,18 @@ impl Causes {
     }
 
     /// All worlds with so many causes; empty where there are none, nor any with more.
-    fn level(&self, causes: usize, pace: &Pace<'_>) -> Result<Vec<Worlds>, Halt> {
+    fn level(&self, causes: usize, progress: &Progress<'_>) -> Result<Vec<Worlds>, Halt> {
         let most = causes.min(self.stacks.len());
         let all: Vec<_> =
-            (0..=most).map(|stacks| self.with_stacks(stacks, causes - stacks, pace)).collect::<Result<_, _>>()?;
+            (0..=most).map(|stacks| self.with_stacks(stacks, causes - stacks, progress)).collect::<Result<_, _>>()?;
         Ok(all.into_iter().flatten().collect())
     }
 
-    fn with_stacks(&self, stacks: usize, size: usize, pace: &Pace<'_>) -> Result<Vec<Worlds>, Halt> {
+    fn with_stacks(&self, stacks: usize, size: usize, progress: &Progress<'_>) -> Result<Vec<Worlds>, Halt> {
         let mut chosen: Vec<usize> = (0..stacks).collect();
         let mut all = Vec::new();
         for _ in 0..sets::number(self.stacks.len(), stacks) {
-            pace.go_on()?;
+            progress.check()?;
             let is_out = |stack: usize| chosen.contains(&stack);
             let probability = self.stacks.iter().enumerate().map(|(k, s)| if is_out(k) { s.1 } else { 1.0 - s.1 });
             let out: Vec<usize> = chosen.iter().flat_map(|&k| self.stacks[k].0.iter().copied()).collect();
@@ -278,7 +272,7 @@ struct Task<'a> {
     steady: &'a Steady<'a>,
     ratings: Vec<Ratings>,
     loads: &'a [LoadAt],
-    pace: &'a Pace<'a>,
+    progress: &'a Progress<'a>,
 }
 
 impl Task<'_> {
@@ -300,7 +294,7 @@ impl Task<'_> {
         worlds.out.iter().for_each(|&k| elements[k].law = Law::Open);
         let mut set = sets::nth(worlds.others.len(), worlds.size, rank);
         for _ in 0..RUN.min(worlds.count - rank) {
-            self.pace.go_on()?;
+            self.progress.check()?;
             let members = || set.iter().map(|&at| worlds.others[at]);
             let mass = worlds.probability_of(&set);
             members().for_each(|(k, _)| elements[k].law = Law::Open);
@@ -310,7 +304,7 @@ impl Task<'_> {
             sum.sets += 1;
             sets::advance(&mut set, worlds.others.len());
         }
-        self.pace.done(sum.sets);
+        self.progress.advance(sum.sets);
         Ok(sum)
     }
 
