@@ -4,7 +4,7 @@
 
 use bankwright::engine::batch::{self, Lanes, Spent};
 use bankwright::engine::luck::Luck;
-use bankwright::engine::observe::Nobody;
+use bankwright::engine::trial::Nobody;
 use bankwright::network::Demand;
 use bankwright::network::lane::{LANES, Lane};
 use bankwright::network::linear::{LaneDemand, LinearSolver};

@@ -23,6 +23,7 @@ pub mod model;
 pub mod module;
 pub mod observe;
 pub mod operating_point;
+pub mod range;
 pub mod record;
 pub mod result;
 pub mod step_error;

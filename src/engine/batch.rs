@@ -11,12 +11,13 @@ mod air;
 mod slot;
 mod stopwatch;
 
-use super::batch_step::{BatchStep, Commit, CommitPresent, NetworkSolver, Stage, Verdict};
+use super::batch_step::commit::{Commit, CommitPresent};
+use super::batch_step::{BatchStep, NetworkSolver, Stage, Verdict};
 use super::luck::Luck;
 use super::model::Model;
-use super::observe::{Nobody, Until};
 use super::result::{TrialError, TrialResult};
 use super::trial::Trial;
+use super::trial::{Nobody, Until};
 use crate::network::lane::{LANES, Lane, any, lanes};
 use crate::network::linear::LinearSolver;
 use crate::network::solve::Unsolvable;

@@ -14,28 +14,24 @@
 //! departure from balance by (1 − (1−θ)·x)/(1 + θ·x), which stays above zero, so that nothing oscillates, for
 //! θ ≥ 1 − 1/x.
 
-mod commit;
+pub mod commit;
 mod conductor;
 mod greatest;
 mod judge;
 mod module;
 mod solve;
-mod width;
 
 use super::model::Model;
-use super::module::Range;
+use super::range::Range;
+use super::step_error::SHORT;
 use super::thermal::{AirLanes, Around, Thermal};
-use crate::network::lane::{Lane, lanes, opaque_range};
+use crate::network::lane::{Lane, lanes};
 use crate::network::linear::{LaneDemand, LaneTerminals};
 use crate::network::solve::Unsolvable;
+use crate::time::Time;
 use conductor::ConductorLanes;
 use greatest::Greatest;
-use judge::Judge;
 use module::{LaneRange, ModuleLanes, Sample};
-use solve::{LoadPresent, TakePresent};
-use width::Widths;
-
-pub use commit::{Commit, CommitPresent};
 
 /// What became of a step, a mask each.
 #[derive(Clone, Copy, Debug)]
@@ -71,7 +67,9 @@ pub trait NetworkSolver<const N: usize> {
 #[derive(Clone, Debug)]
 pub struct BatchStep<const N: usize> {
     simd: pulp::Arch,
-    widths: Widths<N>,
+    /// Width of each lane's step; up to which a step is taken as it is.
+    widths: [Time; N],
+    single: Time,
     /// Length of each lane's step [s].
     pub seconds: Lane<N>,
     /// Greatest E′/(Q·R) of the modules that carry current at its start, and at its end [1/s]; the weight of the end.
@@ -170,7 +168,8 @@ impl<const N: usize> BatchStep<N> {
         let (conductors, devices) = (branches - modules, model.bank.devices.len());
         BatchStep {
             simd: pulp::Arch::new(),
-            widths: Widths::new(model),
+            widths: [Time::NEVER; N],
+            single: model.trials.step.max(SHORT),
             seconds: Lane::ZERO,
             stiffness: Lane::ZERO,
             stiffness_ahead: Lane::ZERO,
@@ -238,32 +237,19 @@ impl<const N: usize> BatchStep<N> {
         if N == 1 { stage.with(self) } else { self.simd.dispatch(Compiled { step: self, stage }) }
     }
 
-    /// The end of each lane's step, `ahead` holding the surroundings there; what becomes of it into `verdict`.
-    ///
-    /// # Errors
-    /// As the solver of its network.
-    pub fn advance(&mut self, model: &Model, network: &mut impl NetworkSolver<N>) -> Result<(), Unsolvable> {
-        self.stage(Foresee);
-        self.solve_until_settled(model, network)?;
-        self.stage(Judge);
-        Ok(())
-    }
-
-    /// The present anew, after another load or anything else that happens at once; `verdict.quiet` in the lanes where
-    /// nothing leaves its range by it.
-    ///
-    /// # Errors
-    /// As the solver of its network.
-    pub fn solve_present(&mut self, model: &Model, network: &mut impl NetworkSolver<N>) -> Result<(), Unsolvable> {
-        self.stage(LoadPresent { model });
-        network.solve(self)?;
-        self.stage(TakePresent { model });
-        Ok(())
-    }
-
-    /// The branches of the present, for `solve_present` or for another question.
-    pub fn load_present(&mut self, model: &Model) {
-        self.stage(LoadPresent { model });
+    /// Sets the width of the next step of a lane, and what follows from that alone.
+    pub fn set_width(&mut self, lane: usize, width: Time) {
+        if self.widths[lane] == width {
+            return;
+        }
+        let seconds = width.seconds();
+        self.widths[lane] = width;
+        self.seconds[lane] = seconds;
+        self.long[lane] = f64::from(u8::from(width > self.single));
+        for module in &mut self.modules {
+            module.per_ampere[lane] = seconds / module.capacity[lane];
+        }
+        self.thermal.set_width(lane, seconds);
     }
 
     /// Sets within which voltages and currents of the bus, and which warmth of the room, nothing happens in a lane.
@@ -293,31 +279,7 @@ impl<const N: usize> BatchStep<N> {
         self.inverter_loss[l] = from.inverter_loss[m];
         self.stiffness[l] = from.stiffness[m];
         // Another trial may have come into the lane.
-        self.widths.forget(l);
-    }
-}
-
-/// The end of the step as far as the start tells it.
-struct Foresee;
-
-impl<const N: usize> Stage<N> for Foresee {
-    type Output = ();
-
-    #[inline(always)]
-    fn with(self, step: &mut BatchStep<N>) {
-        step.begin();
-        let present = &step.present;
-        let module = |k: usize| (&present[k].celsius, &present[k].loss);
-        step.ahead.own = step.thermal.warm_room(&step.now, module, [&step.conductor_loss, &step.inverter_loss]);
-        step.around = Around::between(&step.now, &step.ahead);
-        let modules = step.modules.len();
-        for k in opaque_range::<N>(step.conductors.len()) {
-            if step.conductors[k].is_insulated() {
-                let (start, of_step) = (&step.start[modules + k], (&step.seconds, step.ripple_factor));
-                let celsius = step.conductors[k].foresee(&step.celsius[k], of_step, start, &step.around.room);
-                step.celsius_ahead[k] = celsius;
-            }
-        }
+        self.widths[l] = Time::NEVER;
     }
 }
 

@@ -9,18 +9,19 @@
 
 mod bounds;
 mod guards;
+mod state;
 
 use super::guard::{GuardState, Side};
+use super::range::Range;
 use crate::curve::{Curve, Line};
 use crate::math::vector;
-use crate::network::Law;
 use crate::scenario::{Guard, ModuleType, Position, Protection, Switches};
 use crate::time::Time;
-use guards::{Blocks, ModuleGuard};
-use serde::{Deserialize, Serialize};
+use guards::{Blocks, ModuleGuard, Quantity};
 
-pub use bounds::{Bounds, Range};
+pub use bounds::Bounds;
 pub use guards::Watched;
+pub use state::{Reason, State};
 
 /// Molar gas constant [J/(mol·K)] (CODATA 2018, exact to the digits given).
 const GAS: f64 = 8.314_462_618;
@@ -79,120 +80,6 @@ impl ModuleModel {
         };
         let cell = self.scale * r.cell * factor * cold;
         (cell, cell + self.scale * r.fixed)
-    }
-}
-
-/// Why a direction is blocked.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-pub enum Reason {
-    Fault,
-    Cold,
-    Hot,
-    LowVoltage,
-    HighVoltage,
-    Empty,
-    Full,
-    OverCurrent,
-    /// All of its stack is out at once.
-    StackFault,
-    /// Its protection opened without a cause.
-    Nuisance,
-    /// Cut off in the communication chain.
-    Chain,
-    /// A fuse or breaker has opened.
-    Device,
-    /// A conductor has opened by itself.
-    Broken,
-    /// Nothing blocks it any more; it waits, compares voltages or pre-charges before it closes.
-    Rejoining,
-}
-
-impl Reason {
-    pub fn word(self) -> &'static str {
-        match self {
-            Reason::Fault => "fault",
-            Reason::Cold => "cold",
-            Reason::Hot => "hot",
-            Reason::LowVoltage => "low voltage",
-            Reason::HighVoltage => "high voltage",
-            Reason::Empty => "empty",
-            Reason::Full => "full",
-            Reason::OverCurrent => "over-current",
-            Reason::StackFault => "stack fault",
-            Reason::Nuisance => "nuisance trip",
-            Reason::Chain => "chain link",
-            Reason::Device => "device opened",
-            Reason::Broken => "broken",
-            Reason::Rejoining => "rejoining",
-        }
-    }
-
-    /// Whether it is the end of the charge, and not a dropout.
-    pub fn is_exhaustion(self) -> bool {
-        matches!(self, Reason::Empty | Reason::LowVoltage)
-    }
-
-    /// Whether protection took it out, for a cause.
-    pub fn is_protection(self) -> bool {
-        matches!(self, Reason::OverCurrent | Reason::LowVoltage | Reason::HighVoltage | Reason::Device)
-    }
-
-    /// Whether chance took it out.
-    pub fn is_fault(self) -> bool {
-        matches!(self, Reason::Fault | Reason::StackFault | Reason::Nuisance | Reason::Chain)
-    }
-}
-
-/// What a module may do. Its words are the same on screen, in JSON and in CSV.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(into = "&'static str")]
-pub enum State {
-    InService,
-    DischargeOnly,
-    ChargeOnly,
-    Open,
-}
-
-impl From<State> for &'static str {
-    fn from(state: State) -> Self {
-        state.word()
-    }
-}
-
-impl State {
-    pub fn word(self) -> &'static str {
-        match self {
-            State::InService => "in service",
-            State::DischargeOnly => "discharge only",
-            State::ChargeOnly => "charge only",
-            State::Open => "open",
-        }
-    }
-
-    pub fn delivers(self) -> bool {
-        matches!(self, State::InService | State::DischargeOnly)
-    }
-
-    pub fn takes_charge(self) -> bool {
-        matches!(self, State::InService | State::ChargeOnly)
-    }
-
-    /// What a switch that takes `drop` [V] takes off the electromotive force; negative in reverse.
-    pub fn drop(self, drop: f64) -> f64 {
-        match self {
-            State::DischargeOnly => drop,
-            State::ChargeOnly => -drop,
-            State::InService | State::Open => 0.0,
-        }
-    }
-
-    pub fn law(self, drop: f64) -> Law {
-        match self {
-            State::InService => Law::Both,
-            State::DischargeOnly => Law::ForwardOnly { drop },
-            State::ChargeOnly => Law::ReverseOnly { drop },
-            State::Open => Law::Open,
-        }
     }
 }
 
@@ -381,6 +268,20 @@ impl ModuleState {
                 g.state.put_out(if again { now.after(protection.retry_after) } else { Time::NEVER });
             }
         }
+    }
+
+    /// Within which values nothing about it changes; `None` where it compares voltages to rejoin, which depends on its
+    /// neighbours.
+    pub fn bounds(&self) -> Option<Bounds> {
+        if self.joining == Joining::Comparing {
+            return None;
+        }
+        let mut bounds = Bounds::ANY;
+        for guard in &self.guards {
+            bounds.narrow(guard.quantity, guard.state.range());
+        }
+        bounds.narrow(Quantity::Temperature, self.heater.as_ref().map_or(Range::ANY, GuardState::range));
+        Some(bounds)
     }
 
     /// When the next timer runs out.

@@ -7,7 +7,7 @@ use super::cascade::{LossLog, Lost};
 use super::conductors::Conductors;
 use super::model::Model;
 use super::module::{ModuleState, Reason};
-use super::observe::{Event, Observer};
+use super::observe::Event;
 use super::result::{ChainResult, Defect, DropoutResult, ElementResult, Ending, Rejoined, TrialResult, Work};
 use super::watch::{HoldClock, OVER_BY, Passage, Stretch};
 use crate::time::Time;
@@ -145,25 +145,25 @@ impl Tally {
     }
 
     /// Adds a step.
-    pub fn add(&mut self, model: &Model, step: &Taken<'_>, observer: &mut impl Observer) {
+    pub fn add(&mut self, model: &Model, step: &Taken<'_>, tell: &mut impl FnMut(Time, Event)) {
         for element in 0..self.elements.len() {
             let currents = (step.lane.start[element][0], step.lane.until_end()[element][0]);
             let excess =
                 (excess(model, element, currents.0, step.air.0), excess(model, element, currents.1, step.air.1));
             let passage = Passage::of(step.from, step.to, excess);
-            self.run_clock(element, step, passage, observer);
+            self.run_clock(element, step, passage, tell);
         }
-        self.add_heat(model, step, observer);
+        self.add_heat(model, step, tell);
         self.add_shortfall(step);
         self.curtailed += step.curtailed * (step.to - step.from).seconds();
     }
 
-    fn run_clock(&mut self, element: usize, step: &Taken<'_>, passage: Passage, observer: &mut impl Observer) {
+    fn run_clock(&mut self, element: usize, step: &Taken<'_>, passage: Passage, tell: &mut impl FnMut(Time, Event)) {
         let passed = self.clocks[element].pass(passage, step.from, step.to, self.hold);
         if let Some(at) = passed.began {
             let Tally { out, amiss, .. } = &*self;
             self.beginnings[element] = ChainResult { out: out.clone(), amiss: amiss.clone(), over: element };
-            observer.event(at, Event::OverBegan { element });
+            tell(at, Event::OverBegan { element });
         }
         if let Some(stretch) = passed.ended {
             self.elements[element].time_over += stretch.to - stretch.from;
@@ -178,7 +178,7 @@ impl Tally {
     }
 
     /// Conductors with insulation data that are hotter than they stand.
-    fn add_heat(&mut self, model: &Model, step: &Taken<'_>, observer: &mut impl Observer) {
+    fn add_heat(&mut self, model: &Model, step: &Taken<'_>, tell: &mut impl FnMut(Time, Event)) {
         for (k, conductor) in model.bank.conductors.iter().enumerate() {
             let Some(ampacity) = &conductor.ampacity else { continue };
             let celsius = (step.lane.celsius[k][0], step.lane.celsius_ahead[k][0]);
@@ -187,7 +187,7 @@ impl Tally {
             let passage = Passage::of(step.from, step.to, (excess(celsius.0), excess(celsius.1)));
             let passed = self.hot[k].pass(passage, step.from, step.to, self.hold);
             if let Some(at) = passed.began {
-                observer.event(at, Event::HotBegan { conductor: k });
+                tell(at, Event::HotBegan { conductor: k });
             }
             if let Some(stretch) = passed.ended {
                 seen.time_hot += stretch.to - stretch.from;

@@ -7,7 +7,8 @@ pub(super) mod step;
 mod trigger;
 
 use super::ambient::{AmbientCursors, Surroundings};
-use super::batch_step::{BatchStep, CommitPresent};
+use super::batch_step::BatchStep;
+use super::batch_step::commit::CommitPresent;
 use super::cascade::{Loss, Lost};
 use super::conductors::Conductors;
 use super::controller::{ControllerState, Limits};
@@ -15,7 +16,7 @@ use super::inverter::{Asked, InverterState};
 use super::luck::{Luck, Mishap};
 use super::model::{LoadCourse, Model};
 use super::module::{ModuleState, Reason, State, Watched};
-use super::observe::Observer;
+use super::observe::Event;
 use super::operating_point::OperatingPoint;
 use super::result::{TrialError, TrialResult, Work};
 use super::step_size::StepSize;
@@ -25,6 +26,7 @@ use crate::network::solve::Solver;
 use crate::network::{Demand, Element, Terminals};
 use crate::profile::Night;
 use crate::time::Time;
+use std::sync::atomic::{AtomicBool, Ordering};
 
 /// One trial under way.
 pub struct Trial<'m> {
@@ -62,6 +64,31 @@ pub struct Trial<'m> {
     /// Of what is not a module: lost at this moment, and not yet noted.
     lost: Vec<Loss>,
     pub(super) work: Work,
+}
+
+/// Who watches a trial. The default watches nothing, at no cost.
+pub trait Observer {
+    /// The state of the trial at its `now`; at a discontinuity before it and after it.
+    fn moment(&mut self, _trial: &Trial<'_>) {}
+    fn event(&mut self, _at: Time, _event: Event) {}
+    /// Whether to give the trial up; asked before every step.
+    fn gives_up(&self) -> bool {
+        false
+    }
+}
+
+/// Watches nothing.
+pub struct Nobody;
+
+impl Observer for Nobody {}
+
+/// Watches nothing, and gives the trial up when the flag is raised.
+pub struct Until<'a>(pub &'a AtomicBool);
+
+impl Observer for Until<'_> {
+    fn gives_up(&self) -> bool {
+        self.0.load(Ordering::Relaxed)
+    }
 }
 
 /// Runs one trial to its horizon.

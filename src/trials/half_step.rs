@@ -107,7 +107,7 @@ impl Tally {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::engine::observe::Nobody;
+    use crate::engine::trial::Nobody;
     use crate::scenario::check::load;
     use std::path::Path;
 

@@ -1,7 +1,7 @@
 //! Every pair counted anew, night by night.
 
 use super::{TINY, candidates, checked, compared, nights};
-use bankwright::engine::observe::Nobody;
+use bankwright::engine::trial::Nobody;
 use bankwright::summary::inference::Inference;
 
 #[test]

@@ -2,7 +2,7 @@
 
 use super::*;
 use bankwright::engine::batch::Lanes;
-use bankwright::engine::observe::Nobody;
+use bankwright::engine::trial::Nobody;
 use bankwright::network::lane::LANES;
 use bankwright::scenario::check::load;
 use std::sync::atomic::AtomicBool;

@@ -4,8 +4,8 @@ use super::{Campaign, Night, SHORT, State, campaign, module, near, run_with, sin
 use bankwright::draw::faults::Timeline;
 use bankwright::engine::luck::{Luck, Mishap};
 use bankwright::engine::module::Reason;
-use bankwright::engine::observe::Observer;
 use bankwright::engine::result::ChainResult;
+use bankwright::engine::trial::Observer;
 use bankwright::engine::trial::Trial;
 use bankwright::summary::interval::clopper_pearson_at;
 use bankwright::time::Time;

@@ -2,7 +2,7 @@
 
 use super::*;
 use bankwright::engine::batch;
-use bankwright::engine::observe::Nobody;
+use bankwright::engine::trial::Nobody;
 use bankwright::scenario::check::load;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;

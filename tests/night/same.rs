@@ -1,7 +1,7 @@
 //! One trial, one answer: alone or among others, observed or not, on one thread or two.
 
 use super::{Campaign, SHORT, Watcher, campaign, module, single, trials};
-use bankwright::engine::observe::Nobody;
+use bankwright::engine::trial::Nobody;
 use bankwright::progress::Progress;
 use bankwright::summary::counts::Counts;
 use bankwright::trials::Options;

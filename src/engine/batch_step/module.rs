@@ -4,7 +4,8 @@
 //! network solves with, and the module at the step's end.
 
 use crate::curve::{Curve, Segment};
-use crate::engine::module::{Bounds, ModuleModel, Range};
+use crate::engine::module::{Bounds, ModuleModel};
+use crate::engine::range::Range;
 use crate::engine::step_error::{self, ChordError, StepEnds, stiffness};
 use crate::network::lane::{Lane, any_of, lanes, mask, select};
 

@@ -3,10 +3,12 @@
 //! In: where the lanes are, and how wide their steps. Out: currents, charges and heat at the end, and in which lanes they
 //! were found.
 
+use super::judge::Judge;
 use super::{BatchStep, NetworkSolver, Stage};
 use crate::engine::device::spent_after;
 use crate::engine::model::Model;
 use crate::engine::step_error::theta;
+use crate::engine::thermal::Around;
 use crate::network::lane::{Lane, any, greater, lanes, mask, opaque_range, select};
 use crate::network::solve::Unsolvable;
 use crate::scenario::TripCurve;
@@ -16,12 +18,36 @@ use crate::scenario::TripCurve;
 const MOST_ATTEMPTS: u32 = 12;
 
 impl<const N: usize> BatchStep<N> {
+    /// The end of each lane's step, `ahead` holding the surroundings there; what becomes of it into `verdict`.
+    ///
+    /// # Errors
+    /// As the solver of its network.
+    pub fn advance(&mut self, model: &Model, network: &mut impl NetworkSolver<N>) -> Result<(), Unsolvable> {
+        self.stage(Foresee);
+        self.solve_until_settled(model, network)?;
+        self.stage(Judge);
+        Ok(())
+    }
+
+    /// The present anew, after another load or anything else that happens at once; `verdict.quiet` in the lanes where
+    /// nothing leaves its range by it.
+    ///
+    /// # Errors
+    /// As the solver of its network.
+    pub fn solve_present(&mut self, model: &Model, network: &mut impl NetworkSolver<N>) -> Result<(), Unsolvable> {
+        self.stage(LoadPresent { model });
+        network.solve(self)?;
+        self.stage(TakePresent { model });
+        Ok(())
+    }
+
+    /// The branches of the present, for `solve_present` or for another question.
+    pub fn load_present(&mut self, model: &Model) {
+        self.stage(LoadPresent { model });
+    }
+
     /// Looks for the end of the step; `sound` in the lanes in which it was found.
-    pub(super) fn solve_until_settled(
-        &mut self,
-        model: &Model,
-        network: &mut impl NetworkSolver<N>,
-    ) -> Result<(), Unsolvable> {
+    fn solve_until_settled(&mut self, model: &Model, network: &mut impl NetworkSolver<N>) -> Result<(), Unsolvable> {
         for attempt in 0..MOST_ATTEMPTS {
             self.stage(Leave { model, first: attempt == 0 });
             network.solve(self)?;
@@ -129,6 +155,30 @@ impl<const N: usize> BatchStep<N> {
     }
 }
 
+/// The end of the step as far as the start tells it.
+struct Foresee;
+
+impl<const N: usize> Stage<N> for Foresee {
+    type Output = ();
+
+    #[inline(always)]
+    fn with(self, step: &mut BatchStep<N>) {
+        step.begin();
+        let present = &step.present;
+        let module = |k: usize| (&present[k].celsius, &present[k].loss);
+        step.ahead.own = step.thermal.warm_room(&step.now, module, [&step.conductor_loss, &step.inverter_loss]);
+        step.around = Around::between(&step.now, &step.ahead);
+        let modules = step.modules.len();
+        for k in opaque_range::<N>(step.conductors.len()) {
+            if step.conductors[k].is_insulated() {
+                let (start, of_step) = (&step.start[modules + k], (&step.seconds, step.ripple_factor));
+                let celsius = step.conductors[k].foresee(&step.celsius[k], of_step, start, &step.around.room);
+                step.celsius_ahead[k] = celsius;
+            }
+        }
+    }
+}
+
 /// Takes what the currents of the start take, by the weight of the end that the stiffness asks for.
 struct Leave<'a> {
     model: &'a Model,
@@ -210,8 +260,8 @@ impl<const N: usize> Stage<N> for Arrive<'_> {
 }
 
 /// The present: the modules as they are.
-pub(super) struct LoadPresent<'a> {
-    pub model: &'a Model,
+struct LoadPresent<'a> {
+    model: &'a Model,
 }
 
 impl<const N: usize> Stage<N> for LoadPresent<'_> {
@@ -233,8 +283,8 @@ impl<const N: usize> Stage<N> for LoadPresent<'_> {
 }
 
 /// The same with what the network gave; `verdict.quiet` where nothing leaves its range by it.
-pub(super) struct TakePresent<'a> {
-    pub model: &'a Model,
+struct TakePresent<'a> {
+    model: &'a Model,
 }
 
 impl<const N: usize> Stage<N> for TakePresent<'_> {

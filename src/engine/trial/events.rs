@@ -2,13 +2,13 @@
 //!
 //! In: a trial at its `now`. Out: the same moment with everything that is due taken, and solved anew.
 
-use super::Trial;
+use super::{Observer, Trial};
 use crate::engine::cascade::Lost;
 use crate::engine::controller::{self, Allowed, ControllerState, Limits};
 use crate::engine::inverter::Asked;
 use crate::engine::luck::Mishap;
 use crate::engine::module::Reason;
-use crate::engine::observe::{Event, Observer};
+use crate::engine::observe::Event;
 use crate::engine::result::TrialError;
 use crate::scenario::Controller;
 use crate::time::Time;

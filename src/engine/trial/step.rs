@@ -3,16 +3,17 @@
 //! In: a trial at its `now`. Out: the same trial at the step's end. The arithmetic of a step is `batch_step`'s, here in
 //! one lane.
 
-use super::Trial;
-use crate::engine::batch_step::{BatchStep, Commit, NetworkSolver};
+use super::{Observer, Trial};
+use crate::engine::batch_step::commit::Commit;
+use crate::engine::batch_step::{BatchStep, NetworkSolver};
 use crate::engine::bracket::Bracket;
 use crate::engine::conductors::Conductors;
 use crate::engine::controller::Limits;
 use crate::engine::inverter::{Asked, InverterState};
 use crate::engine::model::Model;
-use crate::engine::module::{ModuleState, Range, State, Watched};
-use crate::engine::observe::Observer;
+use crate::engine::module::{ModuleState, State, Watched};
 use crate::engine::operating_point::OperatingPoint;
+use crate::engine::range::Range;
 use crate::engine::result::TrialError;
 use crate::engine::step_error::{SHORT, STRAY};
 use crate::engine::step_size::StepSize;
@@ -285,7 +286,7 @@ impl Trial<'_> {
             curtailed: if self.asked.is_charge() { -self.power_asked() * (1.0 - delivered) } else { 0.0 },
             air: (self.air_now(), self.lane.ahead.warmed_room()[0]),
         };
-        self.tally.add(self.model, &taken, observer);
+        self.tally.add(self.model, &taken, &mut |at, event| observer.event(at, event));
         for (seen, amps) in self.lane.greatest.iter_mut().zip(&self.lane.start) {
             seen.take_one(amps[0], 0, self.now);
         }
