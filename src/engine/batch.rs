@@ -16,8 +16,7 @@ use super::batch_step::{BatchStep, NetworkSolver, Stage, Verdict};
 use super::luck::Luck;
 use super::model::Model;
 use super::result::{TrialError, TrialResult};
-use super::trial::Trial;
-use super::trial::{Nobody, Until};
+use super::trial::{Nobody, Trial, Until, Workspace};
 use crate::network::lane::{LANES, Lane, any, lanes};
 use crate::network::linear::LinearSolver;
 use crate::network::solve::Unsolvable;
@@ -160,6 +159,8 @@ struct Batch<'a, 'm, 'l> {
     /// Whether `stop` ended a trial.
     given_up: bool,
     slots: [Option<Slot<'l>>; LANES],
+    /// Of trials that have ended.
+    spaces: Vec<Workspace>,
     ended: Vec<(usize, Result<TrialResult, TrialError>)>,
 }
 
@@ -176,7 +177,7 @@ impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
         // What the batch before left in the lanes is written over, but for what is added up.
         lanes.slots.clear();
         let (slots, ended) = ([const { None }; LANES], Vec::with_capacity(lucks.len()));
-        let mut batch = Batch { lanes, lucks, stop, next: 0, given_up: false, slots, ended };
+        let mut batch = Batch { lanes, lucks, stop, next: 0, given_up: false, slots, spaces: Vec::new(), ended };
         for lane in 0..LANES {
             batch.go_on(lane);
         }
@@ -308,7 +309,9 @@ impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
             let Lanes { step, slots, .. } = &mut *self.lanes;
             if slot.trial.now >= horizon {
                 if let Some(slot) = self.slots[lane].take() {
-                    self.ended.push((slot.number, Ok(slot.trial.finish())));
+                    let (result, space) = slot.trial.finish();
+                    self.ended.push((slot.number, Ok(result)));
+                    self.spaces.push(space);
                 }
             } else if slots.load_lane(&mut slot.trial, step, lane) {
                 return;
@@ -323,7 +326,9 @@ impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
         let number = self.next;
         let Some(luck) = self.lucks.get(number) else { return false };
         self.next += 1;
-        match Trial::begin(self.lanes.model, luck, &mut Nobody) {
+        let model = self.lanes.model;
+        let space = self.spaces.pop().unwrap_or_else(|| Workspace::new(model));
+        match Trial::begin(model, luck, space, &mut Nobody) {
             Ok(trial) => {
                 self.lanes.slots.begin(&trial, lane);
                 self.slots[lane] = Some(Slot { number, trial, narrower: None });

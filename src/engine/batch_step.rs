@@ -232,6 +232,18 @@ impl<const N: usize> BatchStep<N> {
         }
     }
 
+    /// Forgets the trials before.
+    pub fn clear(&mut self) {
+        self.widths = [Time::NEVER; N];
+        self.stiffness = Lane::ZERO;
+        self.now = AirLanes::ZERO;
+        self.start.fill(Lane::ZERO);
+        self.present.fill(Sample::new());
+        self.greatest.fill(Greatest::NONE);
+        self.spent.fill(Lane::ZERO);
+        self.work.steps = [0; N];
+    }
+
     /// Carries out a stage; of one lane there is nothing to be had from wide vectors.
     pub fn stage<S: Stage<N>>(&mut self, stage: S) -> S::Output {
         if N == 1 { stage.with(self) } else { self.simd.dispatch(Compiled { step: self, stage }) }

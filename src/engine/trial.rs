@@ -49,7 +49,7 @@ pub struct Trial<'m> {
     pub(super) conductors: Conductors,
     /// Everything continuous, in a lane of its own.
     pub(super) lane: Box<BatchStep<1>>,
-    solver: Solver,
+    solver: Box<Solver>,
     elements: Vec<Element>,
     pub(super) start: OperatingPoint,
     end: OperatingPoint,
@@ -91,16 +91,35 @@ impl Observer for Until<'_> {
     }
 }
 
+/// What a trial works in, for the next to take over.
+pub struct Workspace {
+    lane: Box<BatchStep<1>>,
+    solver: Box<Solver>,
+    elements: Vec<Element>,
+}
+
+impl Workspace {
+    /// Memory for the trials of a model.
+    pub fn new(model: &Model) -> Workspace {
+        let branches = model.bank.network.branches().len();
+        Workspace {
+            lane: Box::new(BatchStep::new(model)),
+            solver: Box::new(model.solver.clone()),
+            elements: vec![Element::conductor(1.0); branches],
+        }
+    }
+}
+
 /// Runs one trial to its horizon.
 ///
 /// # Errors
 /// A network without a solution, events without end, or an observer that gives up.
 pub fn run(model: &Model, luck: &Luck, observer: &mut impl Observer) -> Result<TrialResult, TrialError> {
     let horizon = model.trials.horizon;
-    let mut trial = Trial::begin(model, luck, observer)?;
+    let mut trial = Trial::begin(model, luck, Workspace::new(model), observer)?;
     observer.moment(&trial);
     trial.go_on(horizon, observer)?;
-    Ok(trial.finish())
+    Ok(trial.finish().0)
 }
 
 impl<'m> Trial<'m> {
@@ -111,9 +130,10 @@ impl<'m> Trial<'m> {
     pub(super) fn begin(
         model: &'m Model,
         luck: &'m Luck,
+        space: Workspace,
         observer: &mut impl Observer,
     ) -> Result<Trial<'m>, TrialError> {
-        let mut trial = Trial::start(model, luck)?;
+        let mut trial = Trial::start(model, luck, space)?;
         trial.settle(observer)?;
         trial.run_controller(observer)?;
         Ok(trial)
@@ -148,8 +168,10 @@ impl<'m> Trial<'m> {
         Ok(())
     }
 
-    fn start(model: &'m Model, luck: &'m Luck) -> Result<Trial<'m>, TrialError> {
-        let branches = model.bank.network.branches().len();
+    fn start(model: &'m Model, luck: &'m Luck, space: Workspace) -> Result<Trial<'m>, TrialError> {
+        let Workspace { mut lane, mut solver, elements } = space;
+        lane.clear();
+        solver.forget();
         let night = &model.trials.nights[luck.night];
         let (mut air, mut load) = (model.ambient.cursors(night), model.load_of(night, luck.load));
         let around = air.at(Time::ZERO, luck.temperature);
@@ -168,9 +190,9 @@ impl<'m> Trial<'m> {
             air,
             load,
             conductors: Conductors::new(model),
-            lane: Box::new(BatchStep::new(model)),
-            solver: model.solver.clone(),
-            elements: vec![Element::conductor(1.0); branches],
+            lane,
+            solver,
+            elements,
             start: OperatingPoint::carried(Terminals::default()),
             end: OperatingPoint::carried(Terminals::default()),
             end_at: Time::ZERO,
@@ -372,9 +394,11 @@ impl<'m> Trial<'m> {
         self.work.power_balance = self.work.power_balance.max(self.lane.power_balance[0]);
     }
 
-    pub(super) fn finish(mut self) -> TrialResult {
+    /// The result, and the memory for another trial.
+    pub(super) fn finish(mut self) -> (TrialResult, Workspace) {
         let (trial, night, end) = (self.luck.trial, self.luck.night, self.now);
         self.work.steps += self.lane.work.steps[0];
-        self.tally.finish((trial, night), end, self.model, &self.lane, self.work)
+        let result = self.tally.finish((trial, night), end, self.model, &self.lane, self.work);
+        (result, Workspace { lane: self.lane, solver: self.solver, elements: self.elements })
     }
 }

@@ -18,12 +18,11 @@ use super::Network;
 use super::lane::{Lane, add, greater, lanes};
 use super::schedule::Schedule;
 use super::thevenin::Thevenin;
-use std::sync::Arc;
 
 /// The order of the operations, and the working memory of one elimination.
 #[derive(Clone, Debug)]
 pub struct Elimination<const N: usize> {
-    pub(super) schedule: Arc<Schedule>,
+    pub(super) schedule: Schedule,
     /// Level of the positive rail [V]: potentials of positive nodes are relative to it.
     level: Lane<N>,
     /// Of the terminals, relative to the levels of their rails [V].
@@ -70,7 +69,7 @@ impl<const N: usize> Elimination<N> {
             potential: zeros(nodes),
             residual: zeros(nodes),
             response: zeros(nodes),
-            schedule: Arc::new(schedule),
+            schedule,
         }
     }
 
@@ -107,7 +106,7 @@ impl<const N: usize> Elimination<N> {
     /// the conductance between them, 0 where nothing joins them.
     #[inline(always)]
     pub fn factorise(&mut self, given: &[Lane<N>]) -> (Lane<N>, Lane<N>, Lane<N>) {
-        let schedule = &*self.schedule;
+        let schedule = &self.schedule;
         let mut program = &schedule.program[..];
         let mut numbers = Numbers {
             given,
@@ -204,7 +203,7 @@ impl<const N: usize> Elimination<N> {
     /// Kirchhoff's current law at every node, with so much at the terminals: what flows in beyond what flows out.
     #[inline(always)]
     pub fn balance(&mut self, current: impl Fn(usize) -> Lane<N>, amps: &Lane<N>) -> Balance<N> {
-        let schedule = &*self.schedule;
+        let schedule = &self.schedule;
         let mut incidence = &schedule.incidence[..];
         let mut balance = Balance { worst: Lane::ZERO, sum: Lane::ZERO };
         for (k, (&(arrive, leave), kept)) in schedule.meeting.iter().zip(&mut self.residual).enumerate() {
@@ -241,7 +240,7 @@ impl<const N: usize> Elimination<N> {
     /// digit is what was missing.
     #[inline(always)]
     pub fn refine(&mut self) {
-        let schedule = &*self.schedule;
+        let schedule = &self.schedule;
         let (mut receipts, mut slots) = (&schedule.receipts[..], &self.conductance[..]);
         for (k, (&degree, &count)) in schedule.degrees.iter().zip(&schedule.received).enumerate() {
             let mut here = self.residual[k];

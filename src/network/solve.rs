@@ -112,6 +112,11 @@ impl Solver {
         }
     }
 
+    /// Forgets what the last solution was, as if it were new.
+    pub fn forget(&mut self) {
+        self.pieces.fill(Piece::Conducting);
+    }
+
     pub fn network(&self) -> &Network {
         &self.network
     }

@@ -2,6 +2,7 @@
 //!
 //! In: the end, and a mask of the lanes that take it. Out: the next present.
 
+use super::module::Sample;
 use super::{BatchStep, Stage};
 use crate::network::lane::{Lane, any, greater, lanes, opaque_range, select};
 use crate::time::Time;
@@ -24,8 +25,8 @@ impl<const N: usize> Stage<N> for Commit<'_, N> {
         if any(tries) {
             step.keep_others(takes);
         }
-        for k in opaque_range::<N>(step.coming.len()) {
-            step.coming[k].hold_soc();
+        if N == 1 {
+            step.coming.iter_mut().for_each(Sample::hold_soc);
         }
         std::mem::swap(&mut step.present, &mut step.coming);
         std::mem::swap(&mut step.celsius, &mut step.celsius_ahead);

@@ -75,6 +75,10 @@ impl<const N: usize> BatchStep<N> {
             if self.leans {
                 all.second_order = select(&module.is_second_order(&lean, currents), all.second_order, Lane::ZERO);
             }
+            if N > 1 {
+                // A trial by itself looks at what is beyond the ends first.
+                ahead.hold_soc();
+            }
         }
         all
     }

@@ -87,11 +87,7 @@ impl<const N: usize> BatchStep<N> {
         if self.bus_ahead.sound != [true; N] {
             self.clear_unsound();
         }
-        for k in opaque_range::<N>(self.modules.len()) {
-            let along = along(k);
-            self.coming[k].terminals = select(&self.solved, lanes(|l| -along[l]), Lane::ZERO);
-        }
-        self.check_power();
+        self.check_power(along);
     }
 
     /// What is not a number in a lane that is not sound must not spread: the curves would be searched for it.
@@ -106,13 +102,15 @@ impl<const N: usize> BatchStep<N> {
     /// What conductors turn to heat, and how exactly it was solved: power of the sources, less what resistances and the
     /// load take, by what is turned over and 1 W.
     #[inline(always)]
-    fn check_power(&mut self) {
+    fn check_power(&mut self, along: impl Fn(usize) -> Lane<N>) {
         let (bus, modules) = (&self.bus_ahead, self.modules.len());
         let mut net: Lane<N> = lanes(|l| -bus.voltage[l] * bus.current[l]);
         let mut all = Lane::<N>::ONE;
         for k in opaque_range::<N>(modules) {
             let (emf, ohm, amps) = (&self.emf[k], &self.modules[k].branch_resistance, &self.end[k]);
-            let (before, sum, terminals) = (net, all, &self.coming[k].terminals);
+            let (before, sum, along) = (net, all, along(k));
+            let terminals = select(&self.solved, lanes(|l| -along[l]), Lane::ZERO);
+            self.coming[k].terminals = terminals;
             // What a module that holds its current does not pass on becomes heat in its electronics.
             net = match self.held[k] {
                 false => lanes(|l| before[l] + (emf[l] - ohm[l] * amps[l]) * amps[l]),
