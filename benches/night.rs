@@ -9,12 +9,11 @@ use bankwright::network::Demand;
 use bankwright::network::lanes::{LANES, Lane, LaneDemand, LaneSolver};
 use bankwright::scenario::check::load;
 use bankwright::trials::Campaign;
-use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use std::convert::Infallible;
 use std::hint::black_box;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
-use std::time::{Duration, Instant};
+use std::time::Instant;
 
 /// Nights that are run over and over.
 const TRIALS: u64 = 40 * LANES as u64;
@@ -53,21 +52,6 @@ fn on_threads(campaign: &Campaign, threads: usize) {
     let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
     let run = || campaign.run(&blocks, &AtomicBool::new(false), &|_| (), &|_, _| Ok::<(), Infallible>(()));
     pool.install(run).expect("no sink that fails");
-}
-
-fn night(c: &mut Criterion) {
-    let campaign = campaign();
-    let mut group = c.benchmark_group("night");
-    group.sample_size(10);
-    group.bench_function("one trial alone", |b| b.iter(|| alone(&campaign, 1)));
-    group.bench_function(BenchmarkId::new("abreast, trials", LANES), |b| b.iter(|| abreast(&campaign, LANES as u64)));
-    for threads in [1, 2] {
-        group.bench_function(BenchmarkId::new("640 trials, threads", threads), |b| {
-            b.iter(|| on_threads(&campaign, threads));
-        });
-    }
-    group.finish();
-    print_ratios(&campaign);
 }
 
 /// Solutions of the refuge's network, all modules in service, in lanes.
@@ -123,7 +107,8 @@ fn median(mut rounds: Vec<f64>) -> f64 {
     rounds[rounds.len() / 2]
 }
 
-fn print_ratios(campaign: &Campaign) {
+fn main() {
+    let campaign = &campaign();
     let few = LANES as u64;
     let nights: Vec<Luck> = (0..TRIALS).map(|trial| campaign.luck(trial)).collect();
     let [mut one, mut many, mut single, mut pair, mut net] = [const { Vec::new() }; 5];
@@ -159,12 +144,3 @@ fn print_ratios(campaign: &Campaign) {
     );
     println!("two threads against one: {:.2} times", median(single) / median(pair));
 }
-
-criterion_group! {
-    name = benches;
-    config = Criterion::default()
-        .warm_up_time(Duration::from_millis(500))
-        .measurement_time(Duration::from_secs(5));
-    targets = night
-}
-criterion_main!(benches);

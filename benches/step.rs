@@ -15,7 +15,6 @@ mod spice;
 use bankwright::network::lanes::{LANES, LaneSolver};
 use bankwright::network::solve::Solver;
 use cases::Case;
-use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
 use std::hint::black_box;
 use std::time::{Duration, Instant};
 
@@ -86,20 +85,9 @@ fn row(case: &Case) {
     );
 }
 
-fn step(c: &mut Criterion) {
+fn main() {
     let cases = Case::all();
-    let mut group = c.benchmark_group("step");
-    for case in &cases {
-        check(case);
-        let mut solver = Solver::new(case.network.clone());
-        let mut lanes = LaneSolver::new(&case.network, case.modules);
-        let dense = || dense::solve(&case.network, &case.elements[0], case.watts);
-        group.bench_function(BenchmarkId::new("dense", &case.name), |b| b.iter(dense));
-        group.bench_function(BenchmarkId::new("one trial", &case.name), |b| b.iter(|| case.one(&mut solver, 0)));
-        let all = format!("{LANES} trials");
-        group.bench_function(BenchmarkId::new(all, &case.name), |b| b.iter(|| case.lanes(&mut lanes)));
-    }
-    group.finish();
+    cases.iter().for_each(check);
     println!("A solution and trial, medians; vectors: {}", vectors());
     println!(
         "network          modules branches        dense    one trial     of lanes  dense/lanes  dense/one  one/lanes"
@@ -113,13 +101,3 @@ fn vectors() -> String {
     let arch = format!("{:?}", pulp::Arch::new());
     arch.split('(').next().unwrap_or_default().to_owned()
 }
-
-criterion_group! {
-    name = benches;
-    config = Criterion::default()
-        .sample_size(20)
-        .warm_up_time(Duration::from_millis(300))
-        .measurement_time(Duration::from_millis(1000));
-    targets = step
-}
-criterion_main!(benches);
