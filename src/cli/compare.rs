@@ -12,6 +12,7 @@ use crate::output::compare::{chart, tables as csv, text, words as finding};
 use crate::output::kit::cautions::{Answer, Cautions};
 use crate::output::kit::chart::ChartError;
 use crate::output::kit::folder::{PAGE, RESULTS, Writer};
+use crate::output::parts;
 use crate::scenario::check::Checked;
 use crate::study::compare::{self, Comparison, Field, Still, StillError};
 use crate::study::limit::LimitError;
@@ -167,9 +168,9 @@ fn files(field: &Field, origin: &Origin, (comparison, document): (&Comparison, S
         provenance: origin.provenance(),
     });
     Ok(vec![
-        (layouts, csv::layouts(comparison).into_bytes()),
-        (differences, csv::differences(comparison).into_bytes()),
-        (parts_list, csv::parts(parts, comparison.currency.as_deref()).into_bytes()),
+        (layouts, csv::layouts_csv(comparison).into_bytes()),
+        (differences, csv::differences_csv(comparison).into_bytes()),
+        (parts_list, parts::csv(parts, comparison.currency.as_deref()).into_bytes()),
         (leads, of_leads.into_bytes()),
         (price, of_price.into_bytes()),
         (hours, of_hours.into_bytes()),

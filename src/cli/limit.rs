@@ -122,7 +122,7 @@ pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
     } else {
         let told =
             output::limit::text::table(&checked.scenario.title, &limits) + &output::static_risk::words::table(&chance);
-        print(&(told + &output::sensitivity::words::table(&sensitivity) + &cautions.text()))?;
+        print(&(told + &output::sensitivity::words::text(&sensitivity) + &cautions.text()))?;
     }
     Ok(DONE)
 }
@@ -227,7 +227,7 @@ fn names(args: &LimitArgs, question: &Question) -> Vec<&'static str> {
 fn files(document: &Document, cautions: &Cautions) -> Result<Vec<(&'static str, Vec<u8>)>, Failure> {
     let limits = document.limits;
     let mut files = vec![
-        (TABLE, output::limit::csv::limits(limits).into_bytes()),
+        (TABLE, output::limit::tables::csv(limits).into_bytes()),
         (FIGURE, output::limit::chart::limits(limits).map_err(machine)?.into_bytes()),
     ];
     if !limits.by_air.is_empty() {

@@ -23,6 +23,11 @@ pub fn count(n: u64) -> String {
     out
 }
 
+/// The share of nights still served when so many have ended; not a number without trials.
+pub fn share_left(trials: u64, ended: u64) -> f64 {
+    trials.saturating_sub(ended) as f64 / trials as f64
+}
+
 /// `4,000 nights of 3 h from 1 calendar night`
 pub fn nights(trials: u64, horizon_h: f64, distinct: u64) -> String {
     format!(
