@@ -8,7 +8,7 @@ pub mod inputs;
 pub mod kit;
 pub mod limit;
 pub mod night;
-mod parts;
+pub mod parts;
 pub mod point;
 pub mod propose;
 pub mod readings;

@@ -23,6 +23,12 @@ use bankwright::summary::Results;
 
 const REPLAY: &str = "bankwright run scenarios/refuge.toml --replay";
 
+/// One of the tables of a run.
+fn csv_of(file: &str, results: &Results) -> String {
+    let all = table::all(results);
+    all.into_iter().find(|(name, _)| *name == file).unwrap_or_else(|| panic!("no {file}")).1
+}
+
 fn figures(results: &Results, record: &Record) -> [String; 4] {
     [
         chart::overload(results).unwrap(),

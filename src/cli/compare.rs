@@ -10,6 +10,7 @@ use crate::output::compare::page::{self, LayoutFigures, LayoutsInput};
 use crate::output::compare::{chart, tables as csv, text, words as finding};
 use crate::output::kit::cautions::{Answer, Cautions};
 use crate::output::kit::folder::{PAGE, RESULTS, Writer};
+use crate::output::parts;
 use crate::study::compare::{Candidates, Comparison, solve};
 use crate::summary::Verdict;
 use clap::Args;
@@ -80,9 +81,9 @@ fn files(
         provenance: origin.provenance(),
     });
     Ok(vec![
-        (layouts, csv::layouts(comparison).into_bytes()),
-        (differences, csv::differences(comparison).into_bytes()),
-        (parts_list, csv::parts(parts, comparison.currency.as_deref()).into_bytes()),
+        (layouts, csv::layouts_csv(comparison).into_bytes()),
+        (differences, csv::differences_csv(comparison).into_bytes()),
+        (parts_list, parts::csv(parts, comparison.currency.as_deref()).into_bytes()),
         (leads, of_leads.into_bytes()),
         (price, of_price.into_bytes()),
         (hours, of_hours.into_bytes()),

@@ -118,7 +118,7 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
     let text = || {
         let told =
             output::limit::text::table(&checked.scenario.title, &limits) + &output::static_risk::words::table(&chance);
-        told + &output::sensitivity::words::table(&sensitivity)
+        told + &output::sensitivity::words::text(&sensitivity)
     };
     screen::answer(args.common.json, &document, &cautions, text)?;
     Ok(DONE)
@@ -195,7 +195,7 @@ fn names(args: &Arguments, question: &Question) -> Vec<&'static str> {
 fn files(document: &Document, cautions: &Cautions) -> Result<Vec<(&'static str, Vec<u8>)>, Failure> {
     let limits = document.limits;
     let mut files = vec![
-        (TABLE, output::limit::csv::limits(limits).into_bytes()),
+        (TABLE, output::limit::tables::csv(limits).into_bytes()),
         (FIGURE, output::limit::chart::limits(limits)?.into_bytes()),
     ];
     if !limits.by_air.is_empty() {

@@ -7,9 +7,9 @@ use super::progress::Waiting;
 use super::{folder, screen};
 use crate::diagnostic::{Diagnostic, Fault};
 use crate::escape;
-use crate::output::compare::tables as csv;
 use crate::output::kit::cautions::{Answer, Cautions};
 use crate::output::kit::folder::{PAGE, RESULTS, Writer};
+use crate::output::parts;
 use crate::output::propose::page::{self, ProposalInput};
 use crate::output::propose::{chart, words};
 use crate::scenario::check::Checked;
@@ -58,7 +58,7 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
     });
     let files = [
         (FILES[0], words::csv(&proposal).into_bytes()),
-        (FILES[1], csv::parts(parts.into_iter(), proposal.currency.as_deref()).into_bytes()),
+        (FILES[1], parts::csv(parts.into_iter(), proposal.currency.as_deref()).into_bytes()),
         (FILES[2], figure.into_bytes()),
         (FILES[3], html.into_bytes()),
         (FILES[4], screen::document(&document, &cautions)?.into_bytes()),

@@ -7,3 +7,4 @@ pub mod design;
 pub mod folder;
 pub mod number;
 pub mod table;
+pub mod words;

@@ -2,7 +2,7 @@
 
 pub mod chart;
 pub mod chart_by_air;
-pub mod csv;
 pub mod steps;
+pub mod tables;
 pub mod text;
 pub mod words;

@@ -4,8 +4,8 @@
 
 use crate::network::Demand;
 use crate::output::kit::number;
-use crate::study::point::{Bus, Point, Question};
-use comfy_table::{CellAlignment, Table, presets};
+use crate::output::kit::table::{Look, Table};
+use crate::study::point::{Bus, DevicePoint, Point, Question};
 
 /// The card.
 pub fn table(title: &str, question: &Question, point: &Point) -> String {
@@ -13,31 +13,46 @@ pub fn table(title: &str, question: &Question, point: &Point) -> String {
     heading + &elements(point) + &finding(point) + &devices(point)
 }
 
+/// What is shown of a module or conductor.
+struct Element<'a> {
+    id: &'a str,
+    current: f64,
+    limit: Option<f64>,
+    voltage: String,
+    becomes: String,
+    state: String,
+}
+
 fn elements(point: &Point) -> String {
-    // A column for how warm conductors become, where it is known of any.
-    let warm = point.conductors.iter().any(|c| c.steady_temperature_c.is_some());
-    let cells = |[id, current, limit, share, drop]: [String; 5], steady: String, state: String| {
-        let steady = warm.then_some(steady);
-        [id, current, limit, share, drop].into_iter().chain(steady).chain([state]).collect::<Vec<String>>()
-    };
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING);
-    let header = ["element", "current", "limit", "of limit", "voltage or drop"].map(String::from);
-    table.set_header(cells(header, "becomes".into(), "state".into()));
-    for m in &point.modules {
-        let state = format!("{}{}", m.state.word(), over(m.over));
-        let row = row(&m.id, m.current_a, m.limit_a, volts(m.voltage_v, number::NONE));
-        table.add_row(cells(row, String::new(), state));
-    }
-    for c in &point.conductors {
-        let row = row(&c.id, c.current_a, c.rating_a, format!("{} mV", number::fixed(c.drop_v * 1e3, 1)));
-        let steady = c.steady_temperature_c.map_or(number::NONE.into(), number::celsius);
-        table.add_row(cells(row, steady, over(c.over).trim().to_string()));
-    }
-    for column in table.column_iter_mut().skip(1).take(if warm { 5 } else { 4 }) {
-        column.set_cell_alignment(CellAlignment::Right);
-    }
-    format!("{table}\n")
+    let modules = point.modules.iter().map(|m| Element {
+        id: &m.id,
+        current: m.current_a,
+        limit: m.limit_a,
+        voltage: volts(m.voltage_v, number::NONE),
+        becomes: String::new(),
+        state: format!("{}{}", m.state.word(), over(m.over)),
+    });
+    let conductors = point.conductors.iter().map(|c| Element {
+        id: &c.id,
+        current: c.current_a,
+        limit: c.rating_a,
+        voltage: format!("{} mV", number::fixed(c.drop_v * 1e3, 1)),
+        becomes: c.steady_temperature_c.map_or(number::NONE.into(), number::celsius),
+        state: over(c.over).trim().to_owned(),
+    });
+    let rows: Vec<Element<'_>> = modules.chain(conductors).collect();
+    let share = |e: &Element<'_>| e.limit.map(|limit| format!("{:.0} %", e.current.abs() / limit * 100.0));
+    let table = Table::<&Element<'_>>::new()
+        .shown("element", Look::Id, |e| e.id.to_owned())
+        .shown("current", Look::Number, |e| number::current(e.current))
+        .shown("limit", Look::Number, |e| number::rating(e.limit))
+        .shown("of limit", Look::Number, move |e| share(e).unwrap_or_else(|| number::NONE.into()))
+        .shown("voltage or drop", Look::Number, |e| e.voltage.clone())
+        .shown("becomes", Look::Number, |e| e.becomes.clone())
+        // How warm conductors become, where it is known of any.
+        .terminal_if(point.conductors.iter().any(|c| c.steady_temperature_c.is_some()))
+        .shown("state", Look::Words, |e| e.state.clone());
+    format!("{}\n", table.to_terminal(&rows))
 }
 
 /// Nothing where there is none.
@@ -45,19 +60,14 @@ fn devices(point: &Point) -> String {
     if point.devices.is_empty() {
         return String::new();
     }
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING);
-    table.set_header(["device", "current", "rated", "opens after", "state"]);
-    for d in &point.devices {
-        let opens = d.opens_after_s.map_or("never".to_string(), number::seconds);
-        let state = if d.opens_after_s.is_some() { "✖ OPENS" } else { "" };
-        let (current, rated) = (number::current(d.current_a), number::current(d.rated_a));
-        table.add_row([d.id.clone(), current, rated, opens, state.to_string()]);
-    }
-    for column in table.column_iter_mut().skip(1).take(3) {
-        column.set_cell_alignment(CellAlignment::Right);
-    }
-    format!("\n{table}\n")
+    let state = |d: &DevicePoint| if d.opens_after_s.is_some() { "✖ OPENS" } else { "" };
+    let table = Table::<&DevicePoint>::new()
+        .shown("device", Look::Id, |d| d.id.clone())
+        .shown("current", Look::Number, |d| number::current(d.current_a))
+        .shown("rated", Look::Number, |d| number::current(d.rated_a))
+        .shown("opens after", Look::Number, |d| d.opens_after_s.map_or("never".to_string(), number::seconds))
+        .shown("state", Look::Words, move |d| state(d).to_owned());
+    format!("\n{}\n", table.to_terminal(&point.devices))
 }
 
 fn asked(question: &Question) -> String {
@@ -88,11 +98,6 @@ fn volts(volts: Option<f64>, none: &str) -> String {
 
 fn over(over: bool) -> &'static str {
     if over { " ✖ OVER" } else { "" }
-}
-
-fn row(id: &str, amps: f64, limit: Option<f64>, voltage: String) -> [String; 5] {
-    let share = limit.map_or("–".to_string(), |limit| format!("{:.0} %", amps.abs() / limit * 100.0));
-    [id.to_string(), number::current(amps), number::rating(limit), share, voltage]
 }
 
 fn finding(point: &Point) -> String {

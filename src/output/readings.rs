@@ -6,9 +6,9 @@
 use crate::diagnostic::{Diagnostic, shortened};
 use crate::math;
 use crate::output::kit::number;
+use crate::output::kit::table::{Look, Table};
 use crate::profile::{BUS, SiteCell, SiteSheet};
 use crate::study::readings::{Mistaken, ResistanceEstimate, SiteFindings, Slip};
-use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
 
 pub fn table(title: &str, findings: &SiteFindings) -> String {
@@ -38,20 +38,15 @@ fn suspects(findings: &SiteFindings) -> String {
     text
 }
 
-fn elements(estimates: &[ResistanceEstimate]) -> Table {
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING);
-    table.set_header(["element", "expected", "resistance", "standard error", "determined"]);
-    for e in estimates {
-        let milliohm = |ohm: f64| format!("{} mΩ", number::significant(ohm * 1e3, 3));
-        let [expected, ohm, error] = [e.expected_ohm, e.resistance_ohm, e.std_error_ohm].map(milliohm);
-        let determined = if e.determined { "yes" } else { "no" };
-        table.add_row([e.id.clone(), expected, ohm, error, determined.into()]);
-    }
-    for column in table.column_iter_mut().skip(1).take(3) {
-        column.set_cell_alignment(CellAlignment::Right);
-    }
-    table
+fn elements(estimates: &[ResistanceEstimate]) -> String {
+    let milliohm = |ohm: f64| format!("{} mΩ", number::significant(ohm * 1e3, 3));
+    Table::<&ResistanceEstimate>::new()
+        .shown("element", Look::Id, |e| e.id.clone())
+        .shown("expected", Look::Number, move |e| milliohm(e.expected_ohm))
+        .shown("resistance", Look::Number, move |e| milliohm(e.resistance_ohm))
+        .shown("standard error", Look::Number, move |e| milliohm(e.std_error_ohm))
+        .shown("determined", Look::Words, |e| if e.determined { "yes" } else { "no" }.to_owned())
+        .to_terminal(estimates)
 }
 
 /// A mistaken reading as a fault at its cell.

@@ -4,16 +4,22 @@
 
 use crate::math;
 use crate::output::kit::number;
+use crate::output::kit::table::{Look, Table};
 use crate::study::verify::{Check, Record};
-use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
 
 /// All parts, then the sources that they refer to by number.
 pub fn table(record: &Record) -> String {
     let mut text = format!("{}\n", heading(record));
     let mut sources: Vec<&str> = Vec::new();
+    for check in &record.checks {
+        if !sources.contains(&check.source) {
+            sources.push(check.source);
+        }
+    }
+    let table = checks(&sources);
     for part in record.checks.chunk_by(|a, b| a.part == b.part) {
-        let _ = write!(text, "\n{}\n{}\n", part[0].part, rows(part, &mut sources));
+        let _ = write!(text, "\n{}\n{}\n", part[0].part, table.to_terminal(part));
     }
     text += "\nSources\n";
     for (k, source) in sources.iter().enumerate() {
@@ -30,35 +36,23 @@ fn heading(record: &Record) -> String {
     }
 }
 
-fn rows(part: &[Check], sources: &mut Vec<&'static str>) -> Table {
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING);
-    table.set_header(["", "what", "answer", "within", "bankwright", "unit", "source"]);
-    for check in part {
-        let source = sources.iter().position(|s| *s == check.source).unwrap_or_else(|| {
-            sources.push(check.source);
-            sources.len() - 1
-        });
-        let mark = if check.pass { "✔" } else { "✖" };
-        let tolerance = match check.tolerance {
-            0.0 => "exact".to_string(),
-            t if t < 1e-3 => number::exponent(t),
-            t => number::significant(t, 2),
-        };
-        table.add_row([
-            mark.to_string(),
-            check.what.clone(),
-            figure(check.expected, check.tolerance),
-            tolerance,
-            check.got.map_or(number::NONE.into(), |got| figure(got, check.tolerance)),
-            check.unit.to_string(),
-            format!("[{}]", source + 1),
-        ]);
-    }
-    for column in table.column_iter_mut().skip(2).take(3) {
-        column.set_cell_alignment(CellAlignment::Right);
-    }
-    table
+/// What there is to tell of a check; sources by their place in the list.
+fn checks<'a>(sources: &'a [&str]) -> Table<'a, &'a Check> {
+    let within = |tolerance: f64| match tolerance {
+        0.0 => "exact".to_string(),
+        t if t < 1e-3 => number::exponent(t),
+        t => number::significant(t, 2),
+    };
+    let got = |c: &Check| c.got.map_or(number::NONE.into(), |got| figure(got, c.tolerance));
+    let source = |c: &Check| sources.iter().position(|s| *s == c.source).unwrap_or_default() + 1;
+    Table::<&Check>::new()
+        .shown("", Look::Words, |c| if c.pass { "✔" } else { "✖" }.to_owned())
+        .shown("what", Look::Words, |c| c.what.clone())
+        .shown("answer", Look::Number, |c| figure(c.expected, c.tolerance))
+        .shown("within", Look::Number, move |c| within(c.tolerance))
+        .shown("bankwright", Look::Number, got)
+        .shown("unit", Look::Words, |c| c.unit.to_string())
+        .shown("source", Look::Words, move |c| format!("[{}]", source(c)))
 }
 
 /// So many decimals that a tenth of the tolerance shows, ten at most.

@@ -63,7 +63,8 @@ fn a_sentence_says_whether_the_nights_suffice() {
 fn parts_add_up_to_the_price_of_their_layout() {
     let checked = checked(TINY);
     let candidates = candidates(&checked);
-    let table = csv::parts(candidates.list.iter().map(|c| (c.name.as_str(), &c.parts)), Some("EUR"));
+    let table =
+        bankwright::output::parts::csv(candidates.list.iter().map(|c| (c.name.as_str(), &c.parts)), Some("EUR"));
     let mut reader = csv_reader(&table);
     let rows: Vec<csv_crate::StringRecord> = reader.records().map(Result::unwrap).collect();
     for candidate in &candidates.list {

@@ -23,7 +23,7 @@ fn devices_and_temperatures_read_back() {
     let of = |text: &str, id: &str| -> Vec<String> {
         text.lines().find(|l| l.starts_with(id)).unwrap().split(',').map(String::from).collect()
     };
-    let text = table::devices(&results);
+    let text = csv_of("devices.csv", &results);
     let named = |id: &str, column: &str| {
         let k = text.lines().next().unwrap().split(',').position(|c| c == column).unwrap();
         of(&text, id)[k].clone()
@@ -35,14 +35,14 @@ fn devices_and_temperatures_read_back() {
     assert_eq!(named("A.lead1+.fuse,", "opens_after_s"), "0.0042");
     assert_eq!(named("A.lead1+.fuse,", "nights"), "17");
     assert_eq!(named("A1.fuse,", "conductor_stands_s"), "", "not known");
-    let lead = of(&table::temperatures(&results), "A.lead1+,");
+    let lead = of(&csv_of("temperatures.csv", &results), "A.lead1+,");
     assert_eq!(
         (&lead[1..4], &lead[6..]),
         (&["75", "78.64", "0.0031"].map(String::from)[..], &["31", "0.4"].map(String::from)[..])
     );
     let none = sample::nothing_seen();
-    assert_eq!(table::devices(&none).lines().count(), 1, "the header alone");
-    assert_eq!(table::temperatures(&none).lines().count(), 1, "the header alone");
+    assert_eq!(csv_of("devices.csv", &none).lines().count(), 1, "the header alone");
+    assert_eq!(csv_of("temperatures.csv", &none).lines().count(), 1, "the header alone");
 }
 
 #[test]
@@ -83,7 +83,7 @@ fn the_columns_are_those_that_are_described() {
 #[test]
 fn numbers_read_back_the_same() {
     let results = sample::results();
-    let text = table::elements(&results);
+    let text = csv_of("elements.csv", &results);
     let lead = text.lines().find(|l| l.starts_with("A.lead1+,")).unwrap();
     let cells: Vec<_> = lead.split(',').collect();
     assert_eq!(cells[4].parse::<f64>().unwrap(), results.overload.conductors[0].estimate);
@@ -94,11 +94,11 @@ fn numbers_read_back_the_same() {
 fn a_name_with_a_comma_or_quote_is_quoted() {
     let mut results = sample::results();
     results.overload.modules[0].id = "A,\"1".into();
-    assert!(table::elements(&results).contains("\r\n\"A,\"\"1\",module,"));
+    assert!(csv_of("elements.csv", &results).contains("\r\n\"A,\"\"1\",module,"));
 }
 
 #[test]
 fn survivors_are_what_has_not_ended() {
-    let text = table::ride_through(&sample::all_ended());
+    let text = csv_of("ride_through.csv", &sample::all_ended());
     assert!(text.trim_end().ends_with(",0"), "{text}");
 }

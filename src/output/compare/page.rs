@@ -6,8 +6,8 @@ mod differences;
 mod layouts;
 
 use crate::output::compare::words;
-use crate::output::kit::design::{Frame, Provenance, figure};
-use crate::output::kit::{assumptions, design, number};
+use crate::output::kit::design::{self, Frame, Provenance, figure};
+use crate::output::kit::{assumptions, number};
 use crate::output::parts;
 use crate::study::compare::Comparison;
 use crate::study::parts::Parts;
@@ -47,8 +47,8 @@ pub fn layouts(input: &LayoutsInput<'_>) -> String {
         sections: vec![
             ("finding", "Finding", found(c)),
             ("figures", "Figures", figures(input)),
-            ("layouts", "Layouts", layouts::layouts(c)),
-            ("differences", "Differences", differences::differences(c)),
+            ("layouts", "Layouts", layouts::section(c)),
+            ("differences", "Differences", differences::section(c)),
             ("parts", "Parts", parts_lists(input)),
             ("screened", "What was not run", screened(c)),
             ("left-out", "What is not modelled", assumptions::left_out(input.not_modelled)),

@@ -3,16 +3,12 @@
 //! In: the comparison. Out: plain text: sentences, a table of the layouts, least risk first, and what decides the
 //! ranking.
 
-use crate::output::compare::{tables as csv, words};
+use crate::output::compare::{tables, words};
 use crate::output::kit::number;
-use crate::output::limit::words as limit_words;
-use crate::study::compare::{Comparison, LayoutResult};
-use comfy_table::{CellAlignment, Table, presets};
+use crate::study::compare::Comparison;
 
 /// Layouts that the table shows.
 const SHOWN: usize = 25;
-/// Characters of a name.
-const NAME: usize = 44;
 
 pub fn text(c: &Comparison) -> String {
     let heading = format!(
@@ -22,65 +18,9 @@ pub fn text(c: &Comparison) -> String {
         number::nights(c.trials, c.horizon_h, c.distinct_nights),
         c.seed
     );
+    let table = tables::layouts(c).to_lines(tables::ranked(c).take(SHOWN));
     let sentences = words::sentences(c).join("\n");
-    format!("{heading}{sentences}\n\n{}\n{}{}\n{}\n", table(c), more(c), neighbours(c), words::screening(c))
-}
-
-fn table(c: &Comparison) -> String {
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING);
-    table.set_header([
-        "",
-        "layout",
-        if c.exact { "nights over" } else { "nights over (95 % interval)" },
-        "served",
-        "limit",
-        "one out",
-        "loss",
-        "drop",
-        "price",
-        "targets",
-    ]);
-    for (rank, &k) in c.ranking.iter().enumerate().take(SHOWN) {
-        let l = &c.layouts[k];
-        table.add_row(row(c, rank, l));
-    }
-    for column in table.column_iter_mut().skip(4) {
-        column.set_cell_alignment(CellAlignment::Right);
-    }
-    table.to_string().lines().map(|line| format!("{}\n", line.trim_end())).collect()
-}
-
-fn row(c: &Comparison, rank: usize, l: &LayoutResult) -> [String; 10] {
-    let at = &l.still.at_load;
-    let carried = |text: String| if at.carried { text } else { number::NONE.to_owned() };
-    [
-        format!("{}.", rank + 1),
-        shortened(&l.name),
-        number::frequency_short(&l.overload),
-        number::served_short(&l.ride_through_met),
-        limit(l, 0),
-        limit(l, 1),
-        carried(format!("{} W", number::significant(at.loss_w, 3))),
-        carried(format!("{} mV", number::significant(at.drop_v * 1e3, 3))),
-        number::money(l.price, c.currency.as_deref()),
-        csv::word(l.verdict()).to_owned(),
-    ]
-}
-
-/// The greatest safe discharge current with exactly so many modules out, never told higher than it is.
-pub fn limit(l: &LayoutResult, outages: usize) -> String {
-    let Some(row) = l.still.limits.iter().find(|row| row.outages == outages) else { return number::NONE.to_owned() };
-    let at_least = if row.exact { "" } else { "≥ " };
-    let shown = |amps: f64| format!("{at_least}{}", number::current(limit_words::rounded_down(amps, 10.0)));
-    row.current_a.map_or(number::NONE.to_owned(), shown)
-}
-
-fn shortened(name: &str) -> String {
-    match name.char_indices().nth(NAME) {
-        Some((at, _)) => format!("{}…", &name[..at]),
-        None => name.to_owned(),
-    }
+    format!("{heading}{sentences}\n\n{}\n{}{}\n{}\n", table, more(c), neighbours(c), words::screening(c))
 }
 
 fn more(c: &Comparison) -> String {

@@ -4,7 +4,7 @@
 
 use crate::output::compare::obstacle::{self, Judgement};
 use crate::output::kit::number;
-use crate::output::run::words::EXACT;
+use crate::output::kit::words::EXACT;
 use crate::study::compare::{Comparison, Difference, LayoutResult};
 use crate::summary::Verdict;
 use std::collections::BTreeSet;

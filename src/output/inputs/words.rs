@@ -3,11 +3,11 @@
 //! In: the changes by each input. Out: sentences, plain text and CSV, greatest change first.
 
 use crate::output::kit::number;
-use crate::output::kit::table::{estimate, text as csv_text};
-use crate::output::run::words::EXACT;
+use crate::output::kit::table::{Look, Table};
+use crate::output::kit::words::EXACT;
 use crate::study::inputs::{Buy, Hazard, Input, InputResult, Inputs, Quantity, Shift, Side, Step};
 use crate::study::sensitivity::Kind;
-use comfy_table::{CellAlignment, Table, presets};
+use crate::summary::Estimate;
 
 /// Names that a sentence lists.
 const LISTED: usize = 2;
@@ -225,36 +225,50 @@ pub fn text(all: &Inputs) -> String {
     format!(
         "{heading}\n{}\n\nIn points of a per cent, and in hours; ? where the interval holds 0:\n{}{still}",
         sentences(all).join("\n"),
-        table(all)
+        table().to_lines(changes(that_move(all)))
     )
 }
 
-fn table(all: &Inputs) -> String {
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING);
-    table.set_header(["", "input", "step", "", "overload", "not served", "hours", "margin"]);
-    for (rank, input) in that_move(all).enumerate() {
-        for (side, word) in [(Side::Less, "less"), (Side::More, "more")] {
-            let Some(effect) = input.effect(side) else { continue };
-            let first = side == Side::Less || input.less.is_none();
-            let head = |text: String| if first { text } else { String::new() };
-            table.add_row([
-                head(format!("{}.", rank + 1)),
-                head(name(input)),
-                head(step(input.is.step()).to_owned()),
-                word.to_owned(),
-                marked(Some(effect.overload), 100.0, 2),
-                marked(Some(effect.short), 100.0, 2),
-                marked(Some(effect.ride_through_h), 1.0, 4),
-                marked(effect.margin, 100.0, 2),
-            ]);
-        }
-    }
-    for column in table.column_iter_mut().skip(4) {
-        column.set_cell_alignment(CellAlignment::Right);
-    }
-    table.to_string().lines().map(|line| format!("{}\n", line.trim_end())).collect()
+/// A change of one input: its rank among those that are told, and the side to which it is moved.
+type Change<'a> = (usize, &'a InputResult, Side);
+
+fn changes<'a>(inputs: impl Iterator<Item = &'a InputResult>) -> impl Iterator<Item = Change<'a>> {
+    let sides = |(k, input)| [Side::Less, Side::More].map(|side| (k + 1, input, side));
+    inputs.enumerate().flat_map(sides).filter(|(_, input, side)| input.effect(*side).is_some())
 }
+
+/// What there is to tell of a change.
+fn table<'a>() -> Table<'a, Change<'a>> {
+    // Told once an input.
+    let head = |input: &InputResult, side, text: String| {
+        if side == Side::Less || input.less.is_none() { text } else { String::new() }
+    };
+    let overload = |(_, i, side): Change<'a>| i.effect(side).map(|e| e.overload);
+    let short = |(_, i, side): Change<'a>| i.effect(side).map(|e| e.short);
+    let ride = |(_, i, side): Change<'a>| i.effect(side).map(|e| e.ride_through_h);
+    let margin = |(_, i, side): Change<'a>| i.effect(side).and_then(|e| e.margin);
+    let word = |(_, _, side)| if side == Side::Less { "less" } else { "more" };
+    Table::<Change<'a>>::new()
+        .column(["rank"], |(rank, ..)| rank)
+        .terminal("", Look::Words, move |(rank, i, side)| head(i, side, format!("{rank}.")))
+        .column(["of"], |(_, i, _)| &i.of)
+        .column(["input"], |(_, i, _)| i.input)
+        .terminal("input", Look::Words, move |(_, i, side)| head(i, side, name(i)))
+        .column(["step"], |(_, i, _)| step(i.is.step()))
+        .terminal("step", Look::Words, move |(_, i, side)| head(i, side, step(i.is.step()).to_owned()))
+        .column(["side"], word)
+        .terminal("", Look::Words, word)
+        .column(["overload", "overload_low", "overload_high", "overload_decided"], move |row| overload(row).map(cells))
+        .terminal("overload", Look::Number, move |row| marked(overload(row), 100.0, 2))
+        .column(["short", "short_low", "short_high", "short_decided"], move |row| short(row).map(cells))
+        .terminal("not served", Look::Number, move |row| marked(short(row), 100.0, 2))
+        .column(RIDE_THROUGH, move |row| ride(row).map(cells))
+        .terminal("hours", Look::Number, move |row| marked(ride(row), 1.0, 4))
+        .column(["margin", "margin_low", "margin_high", "margin_decided"], move |row| margin(row).map(cells))
+        .terminal("margin", Look::Number, move |row| marked(margin(row), 100.0, 2))
+}
+
+const RIDE_THROUGH: [&str; 4] = ["ride_through_h", "ride_through_low_h", "ride_through_high_h", "ride_through_decided"];
 
 /// With so many decimals, `?` where it is not decided; nothing where it is not moved.
 fn marked(shift: Option<Shift>, unit: f64, decimals: usize) -> String {
@@ -268,45 +282,9 @@ fn marked(shift: Option<Shift>, unit: f64, decimals: usize) -> String {
 
 /// One row a change.
 pub fn csv(all: &Inputs) -> String {
-    let header = [
-        "rank",
-        "of",
-        "input",
-        "step",
-        "side",
-        "overload",
-        "overload_low",
-        "overload_high",
-        "overload_decided",
-        "short",
-        "short_low",
-        "short_high",
-        "short_decided",
-        "ride_through_h",
-        "ride_through_low_h",
-        "ride_through_high_h",
-        "ride_through_decided",
-        "margin",
-        "margin_low",
-        "margin_high",
-        "margin_decided",
-    ];
-    let rows = all.inputs.iter().enumerate().flat_map(|(rank, input)| {
-        [(Side::Less, "less"), (Side::More, "more")].into_iter().filter_map(move |(side, word)| {
-            let effect = input.effect(side)?;
-            let step = step(input.is.step());
-            let head =
-                [(rank + 1).to_string(), input.of.clone(), input.input.to_owned(), step.to_owned(), word.to_owned()];
-            let shifts = [Some(effect.overload), Some(effect.short), Some(effect.ride_through_h), effect.margin];
-            Some(head.into_iter().chain(shifts.into_iter().flat_map(cells)).collect())
-        })
-    });
-    csv_text(&header, rows)
+    table().to_csv(changes(all.inputs.iter()))
 }
 
-fn cells(shift: Option<Shift>) -> Vec<String> {
-    let Some(shift) = shift else { return vec![String::new(); 4] };
-    let mut cells = estimate(&shift.by);
-    cells.push(shift.decided.to_string());
-    cells
+fn cells(shift: Shift) -> (Estimate, bool) {
+    (shift.by, shift.decided)
 }

@@ -2,7 +2,7 @@
 
 use crate::output::kit::cautions;
 use crate::output::kit::design::Provenance;
-use crate::output::kit::table::framed;
+use crate::output::kit::table::{Look, Table};
 use maud::{Markup, html};
 
 pub fn left_out(not_modelled: &[String]) -> Markup {
@@ -60,15 +60,16 @@ pub fn went_in(scenario: &str, rows: &[(&str, String)], p: &Provenance<'_>, numb
         ("Program", p.version),
     ];
     let rows = first.into_iter().chain(rows.iter().map(|(what, value)| (*what, value.as_str())));
-    let body = html! {
-        thead { tr { th scope="col" { "Input" } th scope="col" { "Value" } } }
-        tbody {
-            @for (what, value) in rows { tr { th scope="row" { (what) } td.long { (value) } } }
-            @for (name, hash) in p.files { tr { th scope="row" { (name) ", SHA-256" } td.long { code { (hash) } } } }
-        }
-    };
+    let rows = rows.map(|(what, value)| (what.to_owned(), html! { (value) }));
+    let files = p.files.iter().map(|(name, hash)| (format!("{name}, SHA-256"), html! { code { (hash) } }));
+    let rows: Vec<(String, Markup)> = rows.chain(files).collect();
+    let table = Table::<&(String, Markup)>::new().on_page("Input", Look::Words, |(what, _)| what).on_page(
+        "Value",
+        Look::Long,
+        |(_, value)| value,
+    );
     html! {
-        (framed("What went in: the same inputs and seed give the same results", number, body))
+        (table.to_page("What went in: the same inputs and seed give the same results", number, &rows))
         @if p.gaps.is_empty() {
             p { "The profiles had no gaps, or none were reported." }
         } @else {

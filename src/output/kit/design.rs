@@ -5,7 +5,6 @@
 mod style;
 
 use crate::escape;
-use crate::summary::Verdict;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
 /// Where the results came from.
@@ -94,14 +93,5 @@ pub fn figure(number: usize, svg: &str, caption: &str) -> Markup {
             div.scroll tabindex="0" role="region" aria-label={ "Figure " (number) } { (PreEscaped(svg)) }
             figcaption { b { "Figure " (number) ". " } (caption) }
         }
-    }
-}
-
-/// The look of a verdict.
-pub fn class(verdict: Verdict) -> &'static str {
-    match verdict {
-        Verdict::Met => "met",
-        Verdict::Missed => "missed",
-        Verdict::NotDecided => "open",
     }
 }

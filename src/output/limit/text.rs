@@ -2,18 +2,15 @@
 //!
 //! In: the limits. Out: plain text. Limits are rounded down, never up.
 
+use super::tables::{by_air, rows};
 use crate::output::kit::number;
-use crate::output::limit::steps::{by_air as coldest_first, steps};
-use crate::output::limit::words::{binds, conditions, kept_out, least, limit, rounded_down, set};
-use crate::study::limit::{Bound, Device, Direction, Limits, OpenedIs, Row, Why};
-use comfy_table::{CellAlignment, Table, presets};
+use crate::output::limit::steps::steps;
+use crate::output::limit::words::{binds, conditions, kept_out, least, rounded_down};
+use crate::study::limit::{Bound, Device, Direction, Limits, OpenedIs, Why};
 use std::fmt::Write;
 
 /// Sentences of what to set are printed for at most so many modules out.
 const MOST_TOLD: usize = 2;
-
-/// Temperatures of a longer range are told here and there; the CSV file has them all.
-const MOST_AIRS: usize = 18;
 
 const BOUNDED: &str = "\
 \"at least\": too many sets to solve all (--most-sets). So much is proven safe for every one of them; the limit of the
@@ -47,50 +44,6 @@ pub fn table(title: &str, limits: &Limits) -> String {
     let _ = writeln!(text, "\n{}", by_hand(limits));
     (0..=MOST_TOLD).for_each(|out| text.push_str(&to_set(limits, out)));
     text
-}
-
-fn rows(rows: &[Row], side: Direction) -> Table {
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING);
-    table.set_header(["out", "limit", "binds", "announced", "gap", "worst set"]);
-    for row in rows {
-        let bound = row.side(side);
-        let gap = bound.gap_a().map_or(number::NONE.to_string(), number::current);
-        let announced = bound.announced_a.map_or(number::NONE.to_string(), number::current);
-        table.add_row([row.outages.to_string(), limit(bound), binds(bound), announced, gap, with_found(bound)]);
-    }
-    for column in [0, 1, 3, 4] {
-        if let Some(column) = table.column_mut(column) {
-            column.set_cell_alignment(CellAlignment::Right);
-        }
-    }
-    table
-}
-
-fn by_air(limits: &Limits) -> Table {
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING);
-    let outages = limits.limits.iter().map(|row| row.outages);
-    let names = |side: Direction| outages.clone().map(|k| format!("{}, {k} out", side.name())).collect::<Vec<_>>();
-    table.set_header([vec!["air".to_string()], names(Direction::Discharge), names(Direction::Charge)].concat());
-    let all = coldest_first(limits);
-    let (every, last) = (all.len().div_ceil(MOST_AIRS), all.len().saturating_sub(1));
-    for (_, at) in all.into_iter().enumerate().filter(|(k, _)| k % every == 0 || *k == last) {
-        let cells = |side: Direction| at.limits.iter().map(|row| limit(row.side(side))).collect::<Vec<_>>();
-        let air = number::celsius_asked(at.air_c);
-        table.add_row([vec![air], cells(Direction::Discharge), cells(Direction::Charge)].concat());
-    }
-    table.column_iter_mut().for_each(|column| column.set_cell_alignment(CellAlignment::Right));
-    table
-}
-
-/// The worst set; where not all were solved, the worst that was found, with its limit.
-fn with_found(bound: &Bound) -> String {
-    let found = bound.bounds.map_or(String::new(), |range| {
-        let high = range.high_a.map_or("unbounded".to_string(), number::current);
-        format!("found {high}: ")
-    });
-    found + &set(bound)
 }
 
 /// Where the limit by temperature changes its course, and why.

@@ -3,7 +3,7 @@
 //! In: the limits. Out: short texts. Limits are rounded down, never up.
 
 use crate::output::kit::number;
-use crate::output::run::words as finding;
+use crate::output::kit::words::listed;
 use crate::study::limit::{Bound, Direction, KeptOut, Limits, Why};
 use crate::summary::{LimitVerdict, Verdict};
 
@@ -82,7 +82,7 @@ pub fn safe(target: &LimitVerdict) -> String {
 pub fn in_set(target: &LimitVerdict) -> String {
     let out = match target.out.as_slice() {
         [] => "all in".to_owned(),
-        out => format!("{} out", finding::listed(out)),
+        out => format!("{} out", listed(out)),
     };
     let binds = target.binding.as_ref().map_or_else(String::new, |id| format!(", {id} binds"));
     if target.exact {

@@ -3,15 +3,13 @@
 //! In: the proposal, its chart, the parts of each layout, where the inputs came from. Out: one HTML text.
 
 use crate::output::compare::words as finding;
-use crate::output::kit::design::{Frame, Provenance, class, figure};
-use crate::output::kit::table::framed;
-use crate::output::kit::{assumptions, design, number};
+use crate::output::kit::design::{self, Frame, Provenance, figure};
+use crate::output::kit::{assumptions, number};
 use crate::output::limit::words as limit_words;
 use crate::output::parts;
 use crate::output::propose::words;
 use crate::study::parts::Parts;
-use crate::study::propose::{Fate, Judged, Proposal};
-use crate::summary::Verdict;
+use crate::study::propose::Proposal;
 use maud::{Markup, html};
 
 /// What the page of a proposal is made of.
@@ -81,34 +79,7 @@ fn targets(p: &Proposal) -> Markup {
 }
 
 fn layouts(p: &Proposal) -> Markup {
-    let body = html! {
-        thead { tr {
-            th scope="col" { "Layout" }
-            th.n scope="col" { "Price" @if let Some(currency) = &p.currency { " (" (currency) ")" } }
-            th.n scope="col" { "Nights" }
-            th scope="col" { "What became of it" }
-            th scope="col" { "Why" }
-        } }
-        tbody { @for l in &p.layouts { (row(l)) } }
-    };
-    html! { div.wide { (framed("Layouts, cheapest first", "1", body)) } }
-}
-
-fn row(l: &Judged) -> Markup {
-    let look = match l.fate {
-        Fate::Proposed | Fate::RunnerUp => class(Verdict::Met),
-        Fate::LimitMissed | Fate::TargetMissed => class(Verdict::Missed),
-        Fate::NotDecided | Fate::NotRun => class(Verdict::NotDecided),
-    };
-    html! {
-        tr {
-            th.name scope="row" { (l.name) }
-            td.n { (number::money(Some(l.price), None)) }
-            td.n { (number::count(l.nights)) }
-            td.status.(look) { (words::fate_mark(l.fate)) " " (words::word(l.fate)) }
-            td { (words::reason(l)) }
-        }
-    }
+    html! { div.wide { (words::table(p).to_page("Layouts, cheapest first", "1", &p.layouts)) } }
 }
 
 /// Of what is proposed; where nothing is, of nothing.

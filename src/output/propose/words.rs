@@ -3,14 +3,15 @@
 //! In: the proposal. Out: sentences, plain text, CSV.
 
 use crate::output::compare::obstacle::{self, Judgement};
+use crate::output::compare::tables::priced_in;
+use crate::output::compare::words as compare_words;
 use crate::output::kit::number;
-use crate::output::kit::table::{number as cell, text as csv_text};
+use crate::output::kit::table::{Cell, Look, Table};
+use crate::output::kit::words::{EXACT, class, verdict_mark};
 use crate::output::limit::words as limit_words;
-use crate::output::run::words as finding;
-use crate::output::run::words::EXACT;
 use crate::study::propose::{Fate, Judged, Proposal};
 use crate::summary::{TargetVerdict, Verdict};
-use comfy_table::{CellAlignment, Table, presets};
+use maud::html;
 
 /// Layouts that the table shows.
 const SHOWN: usize = 40;
@@ -33,7 +34,7 @@ pub fn sentences(p: &Proposal) -> Vec<String> {
     told.extend(obstacles(p));
     told.push(looks(p));
     told.push(screening(p));
-    told.extend(crate::output::compare::words::unpriced(&p.unpriced));
+    told.extend(compare_words::unpriced(&p.unpriced));
     told
 }
 
@@ -46,7 +47,7 @@ fn proposed(p: &Proposal) -> String {
         Some(k) => format!("Proposed: {}, the cheapest that is shown to meet every target.", named(p, &p.layouts[k])),
         None => {
             let of = |fate| p.layouts.iter().filter(|l| l.fate == fate).count() as u64;
-            crate::output::compare::words::none_meets_every_target(p.layouts.len() as u64, of(Fate::NotDecided))
+            compare_words::none_meets_every_target(p.layouts.len() as u64, of(Fate::NotDecided))
         }
     }
 }
@@ -120,7 +121,7 @@ pub fn fate_mark(fate: Fate) -> &'static str {
         Fate::NotDecided => Verdict::NotDecided,
         Fate::NotRun => return number::NONE,
     };
-    finding::verdict_mark(verdict).0
+    verdict_mark(verdict).0
 }
 
 /// Why a layout stands where it does.
@@ -146,26 +147,9 @@ fn limit(l: &Judged) -> String {
     format!("{} of {} {}", limit_words::safe(v), number::current(v.wanted_a), limit_words::in_set(v))
 }
 
+/// What the terminal prints.
 pub fn text(p: &Proposal) -> String {
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING);
-    table.set_header(["layout", "price", "nights", "", "why"]);
-    for l in p.layouts.iter().take(SHOWN) {
-        let mark = fate_mark(l.fate);
-        table.add_row([
-            l.name.clone(),
-            number::money(Some(l.price), p.currency.as_deref()),
-            number::count(l.nights),
-            format!("{mark} {}", word(l.fate)),
-            reason(l),
-        ]);
-    }
-    for right in [1, 2] {
-        if let Some(column) = table.column_mut(right) {
-            column.set_cell_alignment(CellAlignment::Right);
-        }
-    }
-    let rows: String = table.to_string().lines().map(|line| format!("{}\n", line.trim_end())).collect();
+    let rows = table(p).to_lines(p.layouts.iter().take(SHOWN));
     let more = p.layouts.len().saturating_sub(SHOWN);
     let more = if more > 0 { format!("{more} more in proposal.csv\n") } else { String::new() };
     format!("{}\n{}\n\n{rows}{more}", p.scenario, sentences(p).join("\n"))
@@ -173,10 +157,33 @@ pub fn text(p: &Proposal) -> String {
 
 /// One row a layout, cheapest first.
 pub fn csv(p: &Proposal) -> String {
-    let header = ["layout", "price", "currency", "fate", "nights", "why"];
-    let row = |l: &Judged| {
-        let currency = p.currency.clone().unwrap_or_default();
-        vec![l.name.clone(), cell(l.price), currency, word(l.fate).to_owned(), l.nights.to_string(), reason(l)]
-    };
-    csv_text(&header, p.layouts.iter().map(row))
+    table(p).to_csv(&p.layouts)
+}
+
+/// What there is to tell of a layout.
+pub fn table(p: &Proposal) -> Table<'_, &Judged> {
+    let currency = p.currency.as_deref();
+    let became = |l: &Judged| format!("{} {}", fate_mark(l.fate), word(l.fate));
+    Table::<&Judged>::new()
+        .column(["layout"], |l| &l.name)
+        .people("layout", Look::Name, |l| l.name.clone())
+        .column(["price"], |l| l.price)
+        .terminal("price", Look::Number, move |l| number::money(Some(l.price), currency))
+        .page(&priced_in("Price", currency), Look::Number, |l| number::money(Some(l.price), None))
+        .column(["currency"], move |_| currency)
+        .column(["fate"], |l| word(l.fate))
+        .column(["nights"], |l| l.nights)
+        .people("nights", Look::Number, |l| number::count(l.nights))
+        .for_people()
+        .terminal("", Look::Words, became)
+        .page("What became of it", Look::Words, move |l| {
+            let look = match l.fate {
+                Fate::Proposed | Fate::RunnerUp => Verdict::Met,
+                Fate::LimitMissed | Fate::TargetMissed => Verdict::Missed,
+                Fate::NotDecided | Fate::NotRun => Verdict::NotDecided,
+            };
+            Cell::looking(format!("status {}", class(look)), html! { (became(l)) })
+        })
+        .column(["why"], reason)
+        .people("why", Look::Words, reason)
 }

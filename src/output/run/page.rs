@@ -6,7 +6,6 @@
 
 mod assumptions;
 mod finding;
-mod protection;
 mod tables;
 
 use crate::engine::record::Record;

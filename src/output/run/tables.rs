@@ -1,183 +1,211 @@
-//! Tables for other programs: CSV as in RFC 4180, `.` decimals, units in the header, not rounded.
+//! The tables of a run: what each column is called, what it says to programs and what to people.
 //!
-//! In: the results document, or one replayed night. Out: one text a table. An unknown number is an
-//! empty cell, never `NaN`.
+//! In: the results document. Out: tables, and the CSV files made of them.
 
-use crate::output::kit::table::{estimate, number, optional, text};
-use crate::output::run::words;
-use crate::summary::{ElementResult, Results};
+mod protection;
+
+pub use protection::{devices, temperatures};
+
+use crate::output::kit::number;
+use crate::output::kit::table::{Look, Table};
+use crate::output::run::words::{self, Intervals};
+use crate::summary::{Chain, ElementResult, Estimate, Results, Sequence, WorstNight, YearResult};
+use maud::html;
+
+/// The names of an estimate's three columns.
+const ESTIMATE: [&str; 3] = ["probability", "low", "high"];
 
 /// Every table of a run: file name and text.
-pub fn all(results: &Results) -> Vec<(&'static str, String)> {
+pub fn all(r: &Results) -> Vec<(&'static str, String)> {
+    let modules = r.overload.modules.iter().map(|e| ("module", e));
+    let conductors = r.overload.conductors.iter().map(|e| ("conductor", e));
+    let hot = r.over_temperature.iter().flat_map(|o| &o.conductors);
+    let opened = r.device_opened.iter().flat_map(|o| &o.devices);
     vec![
-        ("elements.csv", elements(results)),
-        ("ride_through.csv", ride_through(results)),
-        ("dropouts.csv", dropouts(results)),
-        ("temperatures.csv", temperatures(results)),
-        ("devices.csv", devices(results)),
-        ("chains.csv", chains(results)),
-        ("cascades.csv", cascades(results)),
-        ("years.csv", years(results)),
-        ("worst_nights.csv", worst_nights(results)),
+        ("elements.csv", elements(r).to_csv(modules.chain(conductors))),
+        ("ride_through.csv", ride_through(r)),
+        ("dropouts.csv", dropouts(r).to_csv(dropped(r))),
+        ("temperatures.csv", temperatures(r).to_csv(hot)),
+        ("devices.csv", devices(r).to_csv(opened)),
+        ("chains.csv", chains(r).to_csv(&r.chains)),
+        ("cascades.csv", cascades(r).to_csv(&r.cascade.sequences)),
+        ("years.csv", years(r).to_csv(&r.nights.years)),
+        ("worst_nights.csv", worst_nights("").to_csv(&r.worst)),
     ]
 }
 
-/// Every module and conductor: how often it was over, and its greatest current.
-pub fn elements(results: &Results) -> String {
-    let header = [
-        "id",
-        "kind",
-        "rating_a",
-        "charge_rating_a",
-        "probability",
-        "low",
-        "high",
-        "nights",
-        "mean_time_over_h",
-        "greatest_a",
-        "trial",
-        "at_h",
-        "low_by_night",
-        "high_by_night",
-    ];
-    let modules = results.overload.modules.iter().map(|e| element(e, "module"));
-    let conductors = results.overload.conductors.iter().map(|e| element(e, "conductor"));
-    text(&header, modules.chain(conductors))
+/// `A length of time` where there is one to tell; of what never happened there is no mean.
+fn mean_time(nights: u64, hours: f64) -> String {
+    if nights > 0 { number::duration(hours) } else { number::NONE.into() }
 }
 
-fn element(e: &ElementResult, kind: &str) -> Vec<String> {
-    vec![
-        e.id.clone(),
-        kind.into(),
-        optional(e.rating_a),
-        optional(e.charge_rating_a),
-        number(e.estimate),
-        number(e.low),
-        number(e.high),
-        e.nights.to_string(),
-        number(e.mean_time_over_h),
-        number(e.greatest_a),
-        e.greatest_trial.to_string(),
-        number(e.greatest_at_h),
-        optional(e.by_night.map(|ends| ends[0])),
-        optional(e.by_night.map(|ends| ends[1])),
-    ]
+/// Every module and conductor, each after its kind: how often it was over, and its greatest current.
+pub fn elements(r: &Results) -> Table<'_, (&'static str, &ElementResult)> {
+    let often = match words::intervals(r) {
+        Intervals::None => "nights over",
+        Intervals::Trials => "nights over (95 % interval)",
+        Intervals::TrialsAndNights => "nights over (95 % by trials)",
+    };
+    let frequency = |e: &ElementResult| number::frequency_short(&words::probability(e));
+    Table::<(&'static str, &ElementResult)>::new()
+        .column(["id"], |(_, e)| &e.id)
+        .people("element", Look::Id, |(_, e)| e.id.clone())
+        .column(["kind"], |(kind, _)| kind)
+        .column(["rating_a"], |(_, e)| e.rating_a)
+        .terminal("rated", Look::Number, |(_, e)| number::rating(e.rating_a))
+        .page("Rated", Look::Number, |(_, e)| {
+            let charge = e.charge_rating_a.map_or_else(String::new, |a| format!(" / {}", number::current(a)));
+            number::rating(e.rating_a) + &charge
+        })
+        .column(["charge_rating_a"], |(_, e)| e.charge_rating_a)
+        .column(ESTIMATE, |(_, e)| words::probability(e))
+        .terminal(often, Look::Whole, move |(_, e)| frequency(e))
+        .page(&words::with_interval(r, "Nights over"), Look::Whole, move |(_, e)| {
+            if words::rated(e) { frequency(e) } else { "not judged".into() }
+        })
+        .column(["nights"], |(_, e)| e.nights)
+        .page("Nights", Look::Number, |(_, e)| number::count(e.nights))
+        .column(["mean_time_over_h"], |(_, e)| e.mean_time_over_h)
+        .people("mean time over", Look::Number, |(_, e)| mean_time(e.nights, e.mean_time_over_h))
+        .column(["greatest_a"], |(_, e)| e.greatest_a)
+        .people("greatest", Look::Number, |(_, e)| number::current(e.greatest_a))
+        .column(["trial"], |(_, e)| e.greatest_trial)
+        .column(["at_h"], |(_, e)| e.greatest_at_h)
+        .page("in trial, after", Look::Number, |(_, e)| {
+            format!("{}, {}", e.greatest_trial, number::duration(e.greatest_at_h))
+        })
+        .column(["low_by_night", "high_by_night"], |(_, e)| e.by_night)
+}
+
+/// The elements most often over their rating, with what was out then.
+pub fn worst_elements(r: &Results) -> Table<'_, &ElementResult> {
+    let after = |e: &ElementResult| match r.chains.iter().find(|c| c.over == e.id) {
+        Some(c) => {
+            let out = words::out_and_amiss(c, "no module");
+            format!("{out}: {}", number::counted(c.nights, "night", "nights"))
+        }
+        None => number::NONE.into(),
+    };
+    Table::<&ElementResult>::new()
+        .on_page("Element", Look::Id, |e| e.id.as_str())
+        .on_page("Rated", Look::Number, |e| number::rating(e.rating_a))
+        .on_page(&words::with_interval(r, "Nights over"), Look::Whole, |e| {
+            number::frequency_short(&words::probability(e))
+        })
+        .on_page("Most often with these out", Look::Words, after)
+        .on_page("Greatest current", Look::Number, |e| number::current(e.greatest_a))
 }
 
 /// By the quarter hour: nights whose service ended in it, and the share still served at its end.
-pub fn ride_through(results: &Results) -> String {
+fn ride_through(r: &Results) -> String {
     let mut ended = 0u64;
-    let rows = results.ride_through_h.histogram.iter().map(|&(hours, nights)| {
+    let rows = r.ride_through_h.histogram.iter().map(|&(hours, nights)| {
         ended = ended.saturating_add(nights);
-        vec![number(hours), nights.to_string(), number(share_left(results.trials, ended))]
+        (hours, nights, number::share_left(r.trials, ended))
     });
-    text(&["hours", "nights_ending", "share_surviving"], rows)
+    Table::<(f64, u64, f64)>::new()
+        .column(["hours"], |(hours, ..)| hours)
+        .column(["nights_ending"], |(_, nights, _)| nights)
+        .column(["share_surviving"], |(.., share)| share)
+        .to_csv(rows)
 }
 
-/// The share of nights still served when so many have ended; not a number without trials.
-pub fn share_left(trials: u64, ended: u64) -> f64 {
-    trials.saturating_sub(ended) as f64 / trials as f64
+/// Why modules dropped out, or how many at one moment; and how often.
+#[derive(Clone, Copy)]
+pub enum Dropped {
+    Cause(&'static str, Estimate),
+    AtLeast(u64, Estimate),
 }
 
 /// How often modules dropped out, by cause and by how many at one moment.
-pub fn dropouts(results: &Results) -> String {
-    let causes =
-        words::dropouts(results).map(|(cause, e)| [vec![cause.to_string(), String::new()], estimate(&e)].concat());
-    let counts = results
-        .dropout
-        .at_least
-        .iter()
-        .map(|a| vec!["at_least".into(), a.modules.to_string(), number(a.estimate), number(a.low), number(a.high)]);
-    text(&["cause", "modules", "probability", "low", "high"], causes.into_iter().chain(counts))
+pub fn dropped(r: &Results) -> impl Iterator<Item = Dropped> {
+    let causes = words::dropouts(r).map(|(cause, often)| Dropped::Cause(cause, often));
+    let counts = r.dropout.at_least.iter();
+    causes.into_iter().chain(counts.map(|a| Dropped::AtLeast(a.modules, Estimate::new(a.estimate, a.low, a.high))))
 }
 
-/// Every conductor with insulation data: how often it was over temperature, and how hot it became.
-pub fn temperatures(results: &Results) -> String {
-    let header =
-        ["id", "stands_degc", "hottest_degc", "probability", "low", "high", "nights", "mean_time_over_temperature_h"];
-    let rows = results.over_temperature.iter().flat_map(|o| &o.conductors).map(|c| {
-        let cells = [vec![c.id.clone(), number(c.stands_c), number(c.hottest_c)], estimate(&words::heat(c))];
-        [cells.concat(), vec![c.nights.to_string(), number(c.mean_time_hot_h)]].concat()
-    });
-    text(&header, rows)
-}
-
-/// Every protective device: how often it opened, and what it is to break against what it can.
-pub fn devices(results: &Results) -> String {
-    let header = [
-        "id",
-        "rated_a",
-        "probability",
-        "low",
-        "high",
-        "nights",
-        "prospective_a",
-        "breaking_capacity_a",
-        "highest_v",
-        "voltage_v",
-        "breaks",
-        "opens_after_s",
-        "conductor_stands_s",
-    ];
-    let rows = results.device_opened.iter().flat_map(|opened| {
-        opened.devices.iter().map(|d| {
-            let cells = [vec![d.id.clone(), number(d.rated_a)], estimate(&words::opening(d))].concat();
-            let fault = vec![
-                d.nights.to_string(),
-                number(d.prospective_a),
-                optional(d.breaking_capacity_a),
-                number(opened.highest_v),
-                optional(d.voltage_v),
-                d.breaks.to_string(),
-                optional(d.opens_after_s),
-                optional(d.conductor_stands_s),
-            ];
-            [cells, fault].concat()
+/// The table of it.
+pub fn dropouts(r: &Results) -> Table<'_, Dropped> {
+    let often = |row| match row {
+        Dropped::Cause(_, often) | Dropped::AtLeast(_, often) => often,
+    };
+    Table::<Dropped>::new()
+        .column(["cause"], |row| match row {
+            Dropped::Cause(cause, _) => cause,
+            Dropped::AtLeast(..) => "at_least",
         })
-    });
-    text(&header, rows)
+        .page("Dropout in a night", Look::Words, |row| match row {
+            Dropped::Cause("any", _) => "Any module out of service".to_owned(),
+            Dropped::Cause("fault", _) => "by a fault, a nuisance trip or the communication chain".to_owned(),
+            Dropped::Cause("other", _) => "by heat, cell voltage, over-current or its device".to_owned(),
+            Dropped::Cause(cause, _) => format!("by {cause}"),
+            Dropped::AtLeast(n, _) => format!("at least {} out at one moment", number::counted(n, "module", "modules")),
+        })
+        .column(["modules"], |row| match row {
+            Dropped::Cause(..) => None,
+            Dropped::AtLeast(modules, _) => Some(modules),
+        })
+        .column(ESTIMATE, often)
+        .page(&words::with_interval(r, "Share of nights"), Look::Whole, move |row| number::frequency_short(&often(row)))
 }
 
 /// Which modules were out when which element went over.
-pub fn chains(results: &Results) -> String {
-    let rows = results.chains.iter().map(|c| {
-        let [p, low, high] = [c.estimate, c.low, c.high].map(number);
-        vec![c.out.join(" "), c.over.clone(), c.nights.to_string(), p, low, high, c.why.join(", "), c.amiss.join(", ")]
-    });
-    text(&["out", "over", "nights", "probability", "low", "high", "why", "amiss"], rows)
+pub fn chains(r: &Results) -> Table<'_, &Chain> {
+    let often = |c: &Chain| Estimate::new(c.estimate, c.low, c.high);
+    Table::<&Chain>::new()
+        .column(["out"], |c| c.out.join(" "))
+        .page("Modules out and conductors not whole when it began", Look::Words, |c| words::out_and_amiss(c, "none"))
+        .column(["over"], |c| &c.over)
+        .page("Over its rating", Look::Words, |c| &c.over)
+        .column(["nights"], |c| c.nights)
+        .page("Nights", Look::Number, |c| number::count(c.nights))
+        .column(ESTIMATE, often)
+        .page(&words::with_interval(r, "Share of nights"), Look::Whole, move |c| number::frequency_short(&often(c)))
+        .column(["why"], |c| c.why.join(", "))
+        .column(["amiss"], |c| c.amiss.join(", "))
 }
 
-/// What was lost in cascades, in order.
-pub fn cascades(results: &Results) -> String {
-    let rows =
-        results.cascade.sequences.iter().map(|s| {
-            vec![s.losses.join(", "), s.nights.to_string(), number(s.estimate), number(s.low), number(s.high)]
-        });
-    text(&["sequence", "nights", "probability", "low", "high"], rows)
+/// What was lost in cascades, in order: first this, then that.
+pub fn cascades(r: &Results) -> Table<'_, &Sequence> {
+    Table::<&Sequence>::new()
+        .column(["sequence"], |s| s.losses.join(", "))
+        .page("First this, then that", Look::Words, |s| s.losses.join(", then "))
+        .column(["nights"], |s| s.nights)
+        .page("Nights", Look::Number, |s| number::count(s.nights))
+        .column(ESTIMATE, words::following)
+        .page(&words::with_interval(r, "Share of nights"), Look::Whole, |s| {
+            number::frequency_short(&words::following(s))
+        })
 }
 
 /// Each winter or year apart.
-pub fn years(results: &Results) -> String {
-    let header =
-        ["year", "trials", "overload", "overload_low", "overload_high", "dropout", "dropout_low", "dropout_high"];
-    let rows =
-        results.nights.years.iter().map(|y| {
-            [vec![y.year.clone(), y.trials.to_string()], estimate(&y.overload), estimate(&y.dropout)].concat()
-        });
-    text(&header, rows)
+pub fn years(r: &Results) -> Table<'_, &YearResult> {
+    let worst = |y: &YearResult| r.nights.worst_year.as_deref() == Some(y.year.as_str());
+    Table::<&YearResult>::new()
+        .column(["year"], |y| &y.year)
+        .page("Year", Look::Words, move |y| y.year.clone() + if worst(y) { " ▲ worst" } else { "" })
+        .column(["trials"], |y| y.trials)
+        .page("Trials", Look::Number, |y| number::count(y.trials))
+        .column(["overload", "overload_low", "overload_high"], |y| y.overload)
+        .page(&words::with_interval(r, "Any overload"), Look::Whole, |y| number::frequency_short(&y.overload))
+        .column(["dropout", "dropout_low", "dropout_high"], |y| y.dropout)
+        .page(&words::with_interval(r, "Any dropout"), Look::Whole, |y| number::frequency_short(&y.dropout))
 }
 
-/// The nights to look at first.
-pub fn worst_nights(results: &Results) -> String {
-    let rows = results.worst.iter().map(|w| {
-        vec![
-            w.trial.to_string(),
-            w.date.clone(),
-            number(w.time_over_h),
-            number(w.ride_through_h),
-            w.modules_out.to_string(),
-            w.over.clone().unwrap_or_default(),
-        ]
-    });
-    text(&["trial", "date", "time_over_h", "ride_through_h", "modules_out", "over"], rows)
+/// The nights to look at first; `replay` is the command that shows one again, but for its number.
+pub fn worst_nights(replay: &str) -> Table<'_, &WorstNight> {
+    Table::<&WorstNight>::new()
+        .column(["trial"], |w| w.trial)
+        .page("Trial", Look::Words, |w| w.trial)
+        .column(["date"], |w| &w.date)
+        .page("Night of", Look::Whole, |w| if w.date.is_empty() { number::NONE } else { &w.date })
+        .column(["time_over_h"], |w| w.time_over_h)
+        .page("Time over", Look::Number, |w| number::duration(w.time_over_h))
+        .on_page("Longest over", Look::Words, |w| w.over.as_deref().unwrap_or(number::NONE))
+        .on_page("Modules out", Look::Number, |w| w.modules_out)
+        .column(["ride_through_h"], |w| w.ride_through_h)
+        .page("Served for", Look::Number, |w| number::hours(w.ride_through_h))
+        .column(["modules_out"], |w| w.modules_out)
+        .column(["over"], |w| w.over.as_deref())
+        .on_page("To replay it", Look::Words, move |w| html! { code { (replay) " " (w.trial) } })
 }

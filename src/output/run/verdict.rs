@@ -4,11 +4,10 @@
 //! Out: plain text of about twenty lines, the same for the same results.
 
 use crate::output::kit::number;
+use crate::output::kit::words::{EXACT, verdict_mark};
 use crate::output::limit::words as limit_words;
-use crate::output::run::words;
-use crate::output::run::words::Intervals;
+use crate::output::run::{tables, words};
 use crate::summary::Results;
-use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
 
 /// Elements, and chains, that the terminal shows.
@@ -45,7 +44,7 @@ pub fn verdict(results: &Results, replay: &str) -> String {
 }
 
 fn heading(r: &Results) -> String {
-    let exact = if r.exact { format!("{}\n", words::EXACT) } else { String::new() };
+    let exact = if r.exact { format!("{}\n", EXACT) } else { String::new() };
     format!(
         "{}\n{} of {} from {}, seed {}\n{exact}\n",
         r.scenario,
@@ -59,11 +58,11 @@ fn heading(r: &Results) -> String {
 fn targets(r: &Results) -> String {
     let mut text = String::new();
     for target in &r.targets {
-        let (symbol, word) = words::verdict_mark(target.verdict);
+        let (symbol, word) = verdict_mark(target.verdict);
         let _ = writeln!(text, "{symbol} {word:<12} {}", words::target(target, r.trials));
     }
     if let Some(target) = &r.limit_target {
-        let (symbol, word) = words::verdict_mark(target.verdict);
+        let (symbol, word) = verdict_mark(target.verdict);
         let (wanted, safe, set) = (limit_words::wanted(target), limit_words::safe(target), limit_words::in_set(target));
         let _ = writeln!(text, "{symbol} {word:<12} {wanted}: {safe} {set}");
     }
@@ -104,29 +103,8 @@ fn others(r: &Results, more: usize) -> String {
 }
 
 fn element_table(r: &Results, elements: &[&crate::summary::ElementResult]) -> String {
-    let often = match words::intervals(r) {
-        Intervals::None => "nights over",
-        Intervals::Trials => "nights over (95 % interval)",
-        Intervals::TrialsAndNights => "nights over (95 % by trials)",
-    };
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING);
-    table.set_header(["element", "rated", often, "mean time over", "greatest"]);
-    for e in elements {
-        table.add_row([
-            e.id.clone(),
-            number::rating(e.rating_a),
-            number::frequency_short(&words::probability(e)),
-            number::duration(e.mean_time_over_h),
-            number::current(e.greatest_a),
-        ]);
-    }
-    for right in [1, 3, 4] {
-        if let Some(column) = table.column_mut(right) {
-            column.set_cell_alignment(CellAlignment::Right);
-        }
-    }
-    table.to_string().lines().fold(String::new(), |text, line| text + " " + line.trim_end() + "\n")
+    let lines = tables::elements(r).to_lines(elements.iter().map(|e| ("", *e)));
+    lines.lines().fold(String::new(), |text, line| text + " " + line + "\n")
 }
 
 fn chains(r: &Results) -> String {

@@ -10,16 +10,8 @@ pub use protection::{
 };
 
 use crate::output::kit::number;
+use crate::output::kit::words::listed;
 use crate::summary::{Chain, ElementResult, Estimate, Results, TargetVerdict, Verdict, WorstNight};
-
-/// A verdict as a symbol and a word, so that neither colour nor shape stands alone.
-pub fn verdict_mark(verdict: Verdict) -> (&'static str, &'static str) {
-    match verdict {
-        Verdict::Met => ("✔", "met"),
-        Verdict::Missed => ("✖", "missed"),
-        Verdict::NotDecided => ("?", "not decided"),
-    }
-}
 
 /// How an element stands against the target for overload: symbol and words.
 pub fn against_target(e: &Estimate, target: f64) -> (&'static str, &'static str) {
@@ -29,9 +21,6 @@ pub fn against_target(e: &Estimate, target: f64) -> (&'static str, &'static str)
         Verdict::NotDecided => ("?", "not decided"),
     }
 }
-
-/// What is told where chance has no part: no figure has an interval then.
-pub const EXACT: &str = "Nothing in this scenario is random: every night is the same, and each figure is exact.";
 
 /// A heading, with what stands in brackets behind each figure: `Nights over, 95 % interval`.
 pub fn with_interval(results: &Results, heading: &str) -> String {
@@ -169,12 +158,6 @@ pub fn dark(results: &Results) -> String {
     format!("the bank went dead in {}{after}{from_start}", number::of_nights(&c.dark, results.trials))
 }
 
-/// As a sentence begins.
-pub fn capital(text: &str) -> String {
-    let mut rest = text.chars();
-    rest.next().map_or_else(String::new, |first| first.to_uppercase().chain(rest).collect())
-}
-
 /// How soon after the first loss nothing was delivered [s]: 5 %, half and 95 % of those nights.
 pub fn dark_after(results: &Results) -> Option<[f64; 3]> {
     results.cascade.dark_after_s.filter(|times| times.iter().all(|s| s.is_finite()))
@@ -241,15 +224,6 @@ pub fn cascade(s: &crate::summary::Sequence) -> String {
 /// The chance of a cascade of these losses in a night.
 pub fn following(s: &crate::summary::Sequence) -> Estimate {
     Estimate::new(s.estimate, s.low, s.high)
-}
-
-/// `A1`, `A1 and B2`, `A1, A2 and B2`
-pub fn listed(names: &[String]) -> String {
-    match names {
-        [] => "none".into(),
-        [one] => one.clone(),
-        [rest @ .., last] => format!("{} and {last}", rest.join(", ")),
-    }
 }
 
 /// How long the bank lasts, one or two sentences. A night still served at the horizon counts as that long.

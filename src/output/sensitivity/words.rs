@@ -3,9 +3,8 @@
 //! In: the changes of the limit. Out: short texts and CSV, greatest change first.
 
 use crate::output::kit::number;
-use crate::output::kit::table::{number as cell, optional, text};
-use crate::study::sensitivity::{Change, Kind, Sensitivity};
-use comfy_table::{CellAlignment, Table, presets};
+use crate::output::kit::table::{Look, Table};
+use crate::study::sensitivity::{Change, Derivative, Kind, Sensitivity};
 use std::fmt::Write;
 
 /// Changes below this share of the limit are rounding.
@@ -69,7 +68,7 @@ pub fn best(all: &Sensitivity) -> String {
 }
 
 /// One table a direction, with what buys most.
-pub fn table(both: &[Sensitivity]) -> String {
+pub fn text(both: &[Sensitivity]) -> String {
     both.iter().fold(String::new(), |mut out, all| {
         let limit = all.limit_a.map_or("unbounded".to_string(), number::current);
         let binding = all.binding.as_deref().unwrap_or(number::NONE);
@@ -79,43 +78,64 @@ pub fn table(both: &[Sensitivity]) -> String {
             all.direction, all.outages
         );
         if that_move(all).next().is_some() {
-            let _ = writeln!(out, "{}", rows(all));
+            let _ = writeln!(out, "{}", table().to_terminal(that_move(all).map(|c| (all, Moves::Input(c)))));
         }
         let _ = writeln!(out, "{}.", best(all));
         out
     })
 }
 
-fn rows(all: &Sensitivity) -> Table {
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING);
-    table.set_header(["input", "a tenth less", "a tenth more, or one more"]);
-    for change in that_move(all) {
-        let less = if change.what.is_count() { number::NONE.to_string() } else { moved(change.less_a) };
-        table.add_row([input(change), less, moved(change.more_a)]);
-    }
-    for column in [1, 2] {
-        if let Some(column) = table.column_mut(column) {
-            column.set_cell_alignment(CellAlignment::Right);
+/// An input, or an element that carries current.
+#[derive(Clone, Copy)]
+enum Moves<'a> {
+    Input(&'a Change),
+    Element(&'a Derivative),
+}
+
+impl<'a> Moves<'a> {
+    fn input(self) -> Option<&'a Change> {
+        match self {
+            Moves::Input(change) => Some(change),
+            Moves::Element(_) => None,
         }
     }
-    table
+
+    fn element(self) -> Option<&'a Derivative> {
+        match self {
+            Moves::Input(_) => None,
+            Moves::Element(element) => Some(element),
+        }
+    }
+}
+
+/// What moves the limit of a direction.
+type Row<'a> = (&'a Sensitivity, Moves<'a>);
+
+fn table<'a>() -> Table<'a, Row<'a>> {
+    let less = |c: &Change| if c.what.is_count() { number::NONE.to_owned() } else { moved(c.less_a) };
+    Table::<Row<'a>>::new()
+        .column(["direction"], |(all, _)| all.direction)
+        .column(["outages"], |(all, _)| all.outages)
+        .column(["of"], |(_, row)| match row {
+            Moves::Input(c) => &c.of,
+            Moves::Element(e) => &e.id,
+        })
+        .column(["input"], |(_, row)| row.input().map_or("derivative", |c| c.what.tag()))
+        .terminal("input", Look::Words, |(_, row)| row.input().map(input).unwrap_or_default())
+        .column(["less_a"], |(_, row)| row.input().and_then(|c| c.less_a))
+        .terminal("a tenth less", Look::Number, move |(_, row)| row.input().map(less).unwrap_or_default())
+        .column(["more_a"], |(_, row)| row.input().and_then(|c| c.more_a))
+        .terminal("a tenth more, or one more", Look::Number, |(_, row)| {
+            row.input().map(|c| moved(c.more_a)).unwrap_or_default()
+        })
+        .column(["a_per_ohm"], |(_, row)| row.element().map(|e| e.by_resistance))
+        .column(["a_per_a"], |(_, row)| row.element().map(|e| e.by_limit))
 }
 
 /// One row an input and direction, then one an element that carries current.
 pub fn csv(both: &[Sensitivity]) -> String {
-    let header = ["direction", "outages", "of", "input", "less_a", "more_a", "a_per_ohm", "a_per_a"];
-    let rows = both.iter().flat_map(|all| {
-        let head = move || vec![all.direction.to_string(), all.outages.to_string()];
-        let inputs = all.inputs.iter().map(move |c| {
-            let cells = [c.of.clone(), c.what.tag().to_string(), optional(c.less_a), optional(c.more_a)];
-            [head(), cells.to_vec(), vec![String::new(), String::new()]].concat()
-        });
-        let elements = all.elements.iter().map(move |e| {
-            let cells = [e.id.clone(), "derivative".to_string(), String::new(), String::new()];
-            [head(), cells.to_vec(), vec![cell(e.by_resistance), cell(e.by_limit)]].concat()
-        });
-        inputs.chain(elements)
-    });
-    text(&header, rows)
+    table().to_csv(both.iter().flat_map(|all| {
+        let elements = all.elements.iter().map(Moves::Element);
+        all.inputs.iter().map(Moves::Input).chain(elements).map(move |row| (all, row))
+    }))
 }

@@ -5,9 +5,8 @@
 
 use crate::network::Demand;
 use crate::output::kit::number;
-use crate::output::kit::table::{number as cell, optional, text};
+use crate::output::kit::table::{Look, Table};
 use crate::study::static_risk::{AtLoad, Chance, Chances};
-use comfy_table::{CellAlignment, Table, presets};
 use std::fmt::Write;
 
 /// Elements told at most.
@@ -59,26 +58,23 @@ pub fn table(all: &[Chances]) -> String {
     out
 }
 
-fn grid(chances: &Chances) -> Table {
-    let mut table = Table::new();
-    table.load_style(presets::NOTHING);
-    let heads = chances.loads.iter().map(|at| format!("{} {}", share(at), load(at)).trim().to_string());
-    table.set_header(std::iter::once("over".to_string()).chain(heads));
-    let row = |name: &str, of: &dyn Fn(&AtLoad) -> Chance| -> Vec<String> {
-        std::iter::once(name.to_string()).chain(chances.loads.iter().map(|at| chance(of(at)))).collect()
-    };
-    table.add_row(row("any element", &|at| at.any));
-    for &k in ranked(chances).iter().take(MOST) {
-        let Some(element) = chances.loads.first().and_then(|at| at.elements.get(k)) else { continue };
-        table.add_row(row(&element.id, &|at| at.elements[k].chance));
-    }
-    table.add_row(row("load not carried", &|at| at.not_carried));
-    for k in 1..=chances.loads.len() {
-        if let Some(column) = table.column_mut(k) {
-            column.set_cell_alignment(CellAlignment::Right);
-        }
-    }
-    table
+/// A row: whose chance, and which it is at each load.
+type Row<'a> = (&'a str, Box<dyn Fn(&AtLoad) -> Chance + 'a>);
+
+fn grid(chances: &Chances) -> String {
+    let elements = ranked(chances).into_iter().take(MOST).filter_map(|k| {
+        let element = chances.loads.first()?.elements.get(k)?;
+        Some((element.id.as_str(), Box::new(move |at: &AtLoad| at.elements[k].chance) as _))
+    });
+    let mut rows: Vec<Row<'_>> = vec![("any element", Box::new(|at| at.any))];
+    rows.extend(elements);
+    rows.push(("load not carried", Box::new(|at| at.not_carried)));
+    let over = Table::<&Row<'_>>::new().shown("over", Look::Words, |(name, _)| (*name).to_owned());
+    let table = chances.loads.iter().fold(over, |table, at| {
+        let heading = format!("{} {}", share(at), load(at));
+        table.shown(heading.trim(), Look::Number, move |(_, of)| chance(of(at)))
+    });
+    table.to_terminal(&rows)
 }
 
 /// Places of the elements that any set puts over, worst at the greatest load first.
@@ -115,15 +111,18 @@ pub fn conditions(chances: &Chances) -> String {
 
 /// One row a temperature, load and element; `any` and `not_carried` are elements here.
 pub fn csv(all: &[Chances]) -> String {
-    let header = ["air_degc", "load_share", "power_w", "current_a", "element", "low", "high"];
-    let rows = all.iter().flat_map(|chances| chances.loads.iter().map(move |at| (chances.air_c, at)));
-    let cells = rows.flat_map(|(air, at)| {
-        let own = [("any", at.any), ("not_carried", at.not_carried)].map(|(id, c)| (id.to_string(), c));
-        let all = own.into_iter().chain(at.elements.iter().map(|e| (e.id.clone(), e.chance)));
-        all.map(move |(id, c)| {
-            let load = [optional(at.load_share), optional(at.power_w), optional(at.current_a)];
-            [vec![cell(air)], load.to_vec(), vec![id, cell(c.low), cell(c.high)]].concat()
-        })
+    let loads = all.iter().flat_map(|chances| chances.loads.iter().map(move |at| (chances.air_c, at)));
+    let rows = loads.flat_map(|(air, at)| {
+        let own = [("any", at.any), ("not_carried", at.not_carried)];
+        let all = own.into_iter().chain(at.elements.iter().map(|e| (e.id.as_str(), e.chance)));
+        all.map(move |(id, chance)| (air, at, id, chance))
     });
-    text(&header, cells)
+    Table::<(f64, &AtLoad, &str, Chance)>::new()
+        .column(["air_degc"], |(air, ..)| air)
+        .column(["load_share"], |(_, at, ..)| at.load_share)
+        .column(["power_w"], |(_, at, ..)| at.power_w)
+        .column(["current_a"], |(_, at, ..)| at.current_a)
+        .column(["element"], |(_, _, id, _)| id)
+        .column(["low", "high"], |(.., c)| [c.low, c.high])
+        .to_csv(rows)
 }

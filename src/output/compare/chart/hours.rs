@@ -8,7 +8,6 @@ use crate::output::kit::chart::canvas::{
 };
 use crate::output::kit::chart::palette::{Ink, Texture};
 use crate::output::kit::number;
-use crate::output::run::tables as table;
 use crate::study::compare::{Comparison, LayoutResult};
 use crate::summary::Estimate;
 use crate::summary::inference::Inference;
@@ -165,7 +164,7 @@ fn still_served(c: &Comparison, l: &LayoutResult, ended: u64) -> Estimate {
 fn survival(c: &Comparison, l: &LayoutResult) -> Vec<(f64, [f64; 3])> {
     let step = |hours: f64, ended: u64| {
         let e = still_served(c, l, ended);
-        (hours, [table::share_left(c.trials, ended), e.low, e.high])
+        (hours, [number::share_left(c.trials, ended), e.low, e.high])
     };
     let mut ended = 0u64;
     let mut steps = vec![step(0.0, 0)];

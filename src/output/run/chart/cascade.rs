@@ -11,6 +11,7 @@ use crate::output::kit::chart::canvas::{
 use crate::output::kit::chart::mark::{bracket, interval};
 use crate::output::kit::chart::palette::{Ink, Texture};
 use crate::output::kit::number;
+use crate::output::kit::words::capital;
 use crate::output::run::words;
 use crate::summary::{Estimate, Results};
 use plotters::element::Circle;
@@ -183,7 +184,7 @@ fn left_over(results: &Results) -> String {
 }
 
 fn dark_words(results: &Results) -> String {
-    words::capital(&words::dark(results)) + "."
+    capital(&words::dark(results)) + "."
 }
 
 /// How soon after the first dropout the bank was dead, on an axis of its own; nothing where it never was.

@@ -11,7 +11,7 @@ use crate::output::kit::chart::canvas::{
 use crate::output::kit::chart::palette::{Ink, Texture};
 use crate::output::kit::chart::{ChartError, label};
 use crate::output::kit::number;
-use crate::output::run::{tables as table, words};
+use crate::output::run::words;
 use crate::summary::{Estimate, Results};
 use plotters::element::Circle;
 use plotters::style::Color;
@@ -97,7 +97,7 @@ fn survival(results: &Results) -> Vec<Step> {
 
 fn step(hours: f64, results: &Results, ended: u64) -> Step {
     let trials = results.trials;
-    let share = table::share_left(trials, ended);
+    let share = number::share_left(trials, ended);
     let share = if share.is_finite() { share } else { 1.0 };
     let Estimate { low, high, .. } = results.inference().probability(trials.saturating_sub(ended), trials);
     Step { hours, share, low, high }

@@ -2,7 +2,7 @@
 
 use crate::output::kit::assumptions::{interval, names, went_in};
 use crate::output::kit::number;
-use crate::output::kit::table::framed;
+use crate::output::kit::table::{Look, Table};
 use crate::output::run::page::PageInput;
 use crate::output::run::words;
 use crate::summary::{HalfStep, Results};
@@ -97,11 +97,11 @@ pub fn quality(input: &PageInput) -> Markup {
         ("Mean energy that the bank could not take up in a night", number::energy(u.curtailed_mean), ""),
     ];
     rows.extend(q.half_step.as_ref().map(half_step_row));
-    let body = html! {
-        thead { tr { th scope="col" { "Quantity" } th scope="col" { "Value" } th scope="col" { "Check" } } }
-        tbody { @for (what, value, check) in rows { tr { th scope="row" { (what) } td { (value) } td { (check) } } } }
-    };
-    framed("How well the equations were solved", "9", body)
+    Table::<&(&str, String, &str)>::new()
+        .on_page("Quantity", Look::Words, |(what, ..)| what)
+        .on_page("Value", Look::Words, |(_, value, _)| value)
+        .on_page("Check", Look::Words, |(.., check)| check)
+        .to_page("How well the equations were solved", "9", &rows)
 }
 
 /// With its standard error, where it has one.

@@ -1,12 +1,12 @@
 //! The first section: verdict in sentences, targets, and the elements that matter.
 
-use crate::output::kit::design::class;
 use crate::output::kit::number;
-use crate::output::kit::table::framed;
+use crate::output::kit::table::{Cell, Look, Table};
+use crate::output::kit::words::{EXACT, capital, class, verdict_mark};
 use crate::output::limit::words as limit_words;
 use crate::output::run::page::PageInput;
-use crate::output::run::words;
-use crate::summary::{ElementResult, Results, Verdict};
+use crate::output::run::{tables, words};
+use crate::summary::{Results, Verdict};
 use maud::{Markup, html};
 
 /// Elements in the first table.
@@ -17,16 +17,16 @@ pub fn finding(input: &PageInput) -> Markup {
     let brief = words::brief_shortfalls(r);
     html! {
         p.lead { (words::headline(r)) "." }
-        @if r.exact { p { (words::EXACT) } }
+        @if r.exact { p { (EXACT) } }
         @if let Some(first) = words::sequences(r).first() {
             p { "Most often: " (words::sequence(first)) "." }
         }
         p { "Any element over its rating: " (number::frequency(&r.overload.any, r.trials)) ". " (by_night(r)) }
         p { b { "Ride-through. " } (words::ride_through(r).join(" ")) @if let Some(brief) = &brief { " " (brief) "." } }
         (cascades(r))
-        @if let Some(text) = words::over_temperature(r) { p { b { "Conductors. " } (words::capital(&text)) "." } }
-        @if let Some(text) = words::devices_opened(r) { p { b { "Protective devices. " } (words::capital(&text)) "." } }
-        @for fault in words::device_faults(r) { p.warning { b { "✖ " } (words::capital(&fault)) "." } }
+        @if let Some(text) = words::over_temperature(r) { p { b { "Conductors. " } (capital(&text)) "." } }
+        @if let Some(text) = words::devices_opened(r) { p { b { "Protective devices. " } (capital(&text)) "." } }
+        @for fault in words::device_faults(r) { p.warning { b { "✖ " } (capital(&fault)) "." } }
         (targets(r))
         (worst(r))
         @if r.quality.failed_trials > 0 {
@@ -45,7 +45,7 @@ fn cascades(r: &Results) -> Markup {
         p {
             b { "Cascades. " } (words::triggered(r))
             @if let Some(first) = r.cascade.sequences.first() { ", most often " (words::cascade(first)) }
-            ". " (words::capital(&words::dark(r))) "."
+            ". " (capital(&words::dark(r))) "."
         }
     }
 }
@@ -61,34 +61,27 @@ fn by_night(r: &Results) -> String {
     )
 }
 
+/// A verdict, what was wanted, and what was found.
+type Judged = (Verdict, String, String);
+
 fn targets(r: &Results) -> Markup {
-    if r.targets.is_empty() && r.limit_target.is_none() {
+    let of_nights = r.targets.iter().map(|t| (t.verdict, t.wanted.clone(), words::found(t, r.trials)));
+    let found = |t| format!("{} {}", limit_words::safe(t), limit_words::in_set(t));
+    let limit = r.limit_target.iter().map(|t| (t.verdict, limit_words::wanted(t), found(t)));
+    let rows: Vec<Judged> = of_nights.chain(limit).collect();
+    if rows.is_empty() {
         return html! { p { "The scenario sets no targets: nothing is judged." } };
     }
-    let body = html! {
-        thead { tr { th scope="col" { "Verdict" } th scope="col" { "Wanted" } th scope="col" { "Found" } } }
-        tbody {
-            @for target in &r.targets {
-                @let (symbol, word) = words::verdict_mark(target.verdict);
-                tr {
-                    td.status.(class(target.verdict)) { (symbol) " " (word) }
-                    th scope="row" { (target.wanted) }
-                    td { (words::found(target, r.trials)) }
-                }
-            }
-            @if let Some(target) = &r.limit_target {
-                @let (symbol, word) = words::verdict_mark(target.verdict);
-                tr {
-                    td.status.(class(target.verdict)) { (symbol) " " (word) }
-                    th scope="row" { (limit_words::wanted(target)) }
-                    td { (limit_words::safe(target)) " " (limit_words::in_set(target)) }
-                }
-            }
-        }
-    };
+    let table = Table::<&Judged>::new()
+        .on_page("Verdict", Look::Words, |(verdict, ..)| {
+            let (symbol, word) = verdict_mark(*verdict);
+            Cell::looking(format!("status {}", class(*verdict)), html! { (symbol) " " (word) })
+        })
+        .on_page("Wanted", Look::Heading, |(_, wanted, _)| wanted)
+        .on_page("Found", Look::Words, |(.., found)| found);
     let undecided = r.targets.iter().any(|t| t.verdict == Verdict::NotDecided);
     html! {
-        div.tight { (framed("Targets", "", body)) }
+        div.tight { (table.to_page("Targets", "", &rows)) }
         @if undecided {
             p.note {
                 "Not decided: a 95 % interval holds the target. More trials narrow the one by trials; that by calendar nights \
@@ -109,43 +102,17 @@ fn worst(r: &Results) -> Markup {
     if over.is_empty() {
         return html! {};
     }
-    let body = html! {
-        thead { tr {
-            th scope="col" { "Element" }
-            th.n scope="col" { "Rated" }
-            th scope="col" { (words::with_interval(r, "Nights over")) }
-            th scope="col" { "Most often with these out" }
-            th.n scope="col" { "Greatest current" }
-        } }
-        tbody { @for e in over.iter().take(SHOWN) { (worst_row(r, e)) } }
-    };
+    let most_often = "Elements most often over their rating";
     let rest = over.len().saturating_sub(SHOWN);
     let never = words::never_over(r);
     html! {
-        (framed("Elements most often over their rating", "", body))
+        (tables::worst_elements(r).to_page(most_often, "", over.iter().take(SHOWN).copied()))
         @if rest > 0 { p.note { "And " (number::counted(rest as u64, "more element", "more elements")) ", in table 1." } }
         @if !never.is_empty() {
             p.note {
                 (number::counted(never.len() as u64, "other element", "other elements")) ": none seen over in "
                 (number::counted(r.trials, "night", "nights")) (words::each_below(&never)) "."
             }
-        }
-    }
-}
-
-fn worst_row(r: &Results, e: &ElementResult) -> Markup {
-    let chain = r.chains.iter().find(|c| c.over == e.id);
-    let after = chain.map_or("–".into(), |c| {
-        let out = words::out_and_amiss(c, "no module");
-        format!("{out}: {}", number::counted(c.nights, "night", "nights"))
-    });
-    html! {
-        tr {
-            th.id scope="row" { (e.id) }
-            td.n { (number::rating(e.rating_a)) }
-            td.p { (number::frequency_short(&words::probability(e))) }
-            td { (after) }
-            td.n { (number::current(e.greatest_a)) }
         }
     }
 }

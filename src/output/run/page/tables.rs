@@ -1,11 +1,12 @@
-//! The tables of the page, numbered, each scrolling in its own box on a narrow screen.
+//! The tables of the page, numbered, each with its caption; a sentence where there is nothing to tell.
 
 use crate::engine::record::Record;
 use crate::output::kit::number;
-use crate::output::kit::table::framed;
-use crate::output::run::page::{PageInput, protection};
-use crate::output::run::words;
-use crate::summary::{ElementResult, Results};
+use crate::output::kit::table::{Look, Table};
+use crate::output::run::page::PageInput;
+use crate::output::run::{tables, words};
+use crate::summary::Results;
+use crate::time::Time;
 use maud::{Markup, html};
 
 /// Events of the night that are listed.
@@ -13,184 +14,88 @@ const EVENTS: usize = 40;
 
 pub fn tables(input: &PageInput) -> Markup {
     let r = input.results;
+    let elements = "Every module and conductor, worst first; a module is rated for discharge, and for charge where two are \
+                    given";
+    let dropouts = "Modules that dropped out; one that is empty is not counted";
     html! {
-        (elements(r))
+        (tables::elements(r).to_page(elements, "1", words::elements(r).into_iter().map(|e| ("", e))))
         (chains(r))
-        (dropouts(r))
+        (tables::dropouts(r).to_page(dropouts, "3", tables::dropped(r)))
         (cascades(r))
-        (protection::devices(r))
-        (protection::temperatures(r))
+        (devices(r))
+        (temperatures(r))
         (years(r))
         (worst_nights(input))
     }
 }
 
-fn elements(r: &Results) -> Markup {
-    let body = html! {
-        thead { tr {
-            th scope="col" { "Element" }
-            th.n scope="col" { "Rated" }
-            th scope="col" { (words::with_interval(r, "Nights over")) }
-            th.n scope="col" { "Nights" }
-            th.n scope="col" { "Mean time over" }
-            th.n scope="col" { "Greatest" }
-            th.n scope="col" { "in trial, after" }
-        } }
-        tbody { @for e in words::elements(r) { (element(e)) } }
-    };
-    framed(
-        "Every module and conductor, worst first; a module is rated for discharge, and for charge where two are given",
-        "1",
-        body,
-    )
-}
-
-fn element(e: &ElementResult) -> Markup {
-    let probability =
-        if words::rated(e) { number::frequency_short(&words::probability(e)) } else { "not judged".into() };
-    html! {
-        tr {
-            th.id scope="row" { (e.id) }
-            td.n {
-                (number::rating(e.rating_a))
-                @if let Some(charge) = e.charge_rating_a { " / " (number::current(charge)) }
-            }
-            td.p { (probability) }
-            td.n { (number::count(e.nights)) }
-            td.n { @if e.nights > 0 { (number::duration(e.mean_time_over_h)) } @else { (number::NONE) } }
-            td.n { (number::current(e.greatest_a)) }
-            td.n { (e.greatest_trial) ", " (number::duration(e.greatest_at_h)) }
-        }
-    }
+/// What stands in the place of a table without rows.
+fn none(number: &str, words: &str) -> Markup {
+    html! { p { b { "Table " (number) ". " } (words) } }
 }
 
 fn chains(r: &Results) -> Markup {
     if r.chains.is_empty() {
-        return html! { p { b { "Table 2. " } "No overload, and so nothing that led to one." } };
+        return none("2", "No overload, and so nothing that led to one.");
     }
-    let body = html! {
-        thead { tr {
-            th scope="col" { "Modules out and conductors not whole when it began" }
-            th scope="col" { "Over its rating" }
-            th.n scope="col" { "Nights" }
-            th scope="col" { (words::with_interval(r, "Share of nights")) }
-        } }
-        tbody { @for c in &r.chains {
-            @let e = crate::summary::Estimate::new(c.estimate, c.low, c.high);
-            tr {
-                th scope="row" { (words::out_and_amiss(c, "none")) }
-                td { (c.over) }
-                td.n { (number::count(c.nights)) }
-                td.p { (number::frequency_short(&e)) }
-            }
-        } }
-    };
-    framed("What was out when an element went over its rating, most frequent first", "2", body)
-}
-
-fn dropouts(r: &Results) -> Markup {
-    let causes = [
-        "Any module out of service",
-        "by cold",
-        "by a fault, a nuisance trip or the communication chain",
-        "by heat, cell voltage, over-current or its device",
-    ];
-    let body = html! {
-        thead { tr { th scope="col" { "Dropout in a night" } th scope="col" { (words::with_interval(r, "Share of nights")) } } }
-        tbody {
-            @for (words, (_, e)) in causes.iter().zip(words::dropouts(r)) {
-                tr { th scope="row" { (words) } td.p { (number::frequency_short(&e)) } }
-            }
-            @for a in &r.dropout.at_least {
-                @let e = crate::summary::Estimate::new(a.estimate, a.low, a.high);
-                tr {
-                    th scope="row" { "at least " (number::counted(a.modules, "module", "modules")) " out at one moment" }
-                    td.p { (number::frequency_short(&e)) }
-                }
-            }
-        }
-    };
-    framed("Modules that dropped out; one that is empty is not counted", "3", body)
+    let caption = "What was out when an element went over its rating, most frequent first";
+    tables::chains(r).to_page(caption, "2", &r.chains)
 }
 
 /// "First this, then that"; a note where nothing followed.
 fn cascades(r: &Results) -> Markup {
-    let c = &r.cascade;
-    if c.sequences.is_empty() {
-        return html! {
-            p { b { "Table 4. " } (words::triggered(r)) "." }
-        };
+    let all = &r.cascade.sequences;
+    if all.is_empty() {
+        return none("4", &(words::triggered(r) + "."));
     }
-    let body = html! {
-        thead { tr {
-            th scope="col" { "First this, then that" }
-            th.n scope="col" { "Nights" }
-            th scope="col" { (words::with_interval(r, "Share of nights")) }
-        } }
-        tbody { @for s in &c.sequences {
-            @let e = words::following(s);
-            tr {
-                th scope="row" { (s.losses.join(", then ")) }
-                td.n { (number::count(s.nights)) }
-                td.p { (number::frequency_short(&e)) }
-            }
-        } }
-    };
+    let caption = "Cascades: what was lost in the nights in which one dropout triggered further trips";
     html! {
-        (framed("Cascades: what was lost in the nights in which one dropout triggered further trips", "4", body))
+        (tables::cascades(r).to_page(caption, "4", all))
         p { "A cascade is " (words::what_is_a_cascade(r)) "." }
     }
 }
 
+fn devices(r: &Results) -> Markup {
+    let Some(opened) = &r.device_opened else {
+        return none("5", "The scenario has no protective device: none opens, and none is judged.");
+    };
+    let highest = number::voltage(number::rounded_up(opened.highest_v));
+    let caption = format!("Protective devices; the highest voltage of the bank, which each must break, is {highest}");
+    html! {
+        div.wide { (tables::devices(r).to_page(&caption, "5", words::devices(opened))) }
+        p {
+            "The prospective fault current is what a bolted short beside the device would drive through it by resistance \
+             alone, with all modules full, in service, as nominal and as warm as their guards allow (60 °C without one), and \
+             conductors at 20 °C. Inductance, the arc and the electronics of the modules are left out, each of which would \
+             lessen it: it is an upper figure, against which to hold the breaking capacity. It is not what every fault \
+             draws: one further away, with an arc or with fewer modules draws less, and a device then takes longer to open, \
+             or does not open at all. The two times in the table are for the prospective current, the device cold and the \
+             conductor at its full temperature. The device's own data and local codes govern."
+        }
+    }
+}
+
+fn temperatures(r: &Results) -> Markup {
+    let Some(over) = &r.over_temperature else {
+        return none("6", "No conductor has insulation data: how hot each becomes is not known.");
+    };
+    let caption = "Conductors with insulation data: the lesser of what insulation and terminals stand, and what came";
+    tables::temperatures(r).to_page(caption, "6", words::hot_conductors(over))
+}
+
 fn years(r: &Results) -> Markup {
     if r.nights.years.is_empty() {
-        return html! { p { b { "Table 7. " } "The profiles have no calendar: there are no years to set apart." } };
+        return none("7", "The profiles have no calendar: there are no years to set apart.");
     }
-    let body = html! {
-        thead { tr {
-            th scope="col" { "Year" }
-            th.n scope="col" { "Trials" }
-            th scope="col" { (words::with_interval(r, "Any overload")) }
-            th scope="col" { (words::with_interval(r, "Any dropout")) }
-        } }
-        tbody { @for y in &r.nights.years {
-            @let worst = r.nights.worst_year.as_deref() == Some(y.year.as_str());
-            tr {
-                th scope="row" { (y.year) @if worst { " ▲ worst" } }
-                td.n { (number::count(y.trials)) }
-                td.p { (number::frequency_short(&y.overload)) }
-                td.p { (number::frequency_short(&y.dropout)) }
-            }
-        } }
-    };
-    framed("Each winter or year apart", "7", body)
+    tables::years(r).to_page("Each winter or year apart", "7", &r.nights.years)
 }
 
 fn worst_nights(input: &PageInput) -> Markup {
     if input.results.worst.is_empty() {
-        return html! { p { b { "Table 8. " } "No night stands out: nothing was over, and none ended early." } };
+        return none("8", "No night stands out: nothing was over, and none ended early.");
     }
-    let body = html! {
-        thead { tr {
-            th scope="col" { "Trial" }
-            th scope="col" { "Night of" }
-            th.n scope="col" { "Time over" }
-            th scope="col" { "Longest over" }
-            th.n scope="col" { "Modules out" }
-            th.n scope="col" { "Served for" }
-            th scope="col" { "To replay it" }
-        } }
-        tbody { @for w in &input.results.worst { tr {
-            th scope="row" { (w.trial) }
-            td.p { @if w.date.is_empty() { (number::NONE) } @else { (w.date) } }
-            td.n { (number::duration(w.time_over_h)) }
-            td { (w.over.as_deref().unwrap_or(number::NONE)) }
-            td.n { (w.modules_out) }
-            td.n { (number::hours(w.ride_through_h)) }
-            td { code { (input.replay) " " (w.trial) } }
-        } } }
-    };
-    framed("The worst nights, and how to see each again", "8", body)
+    let caption = "The worst nights, and how to see each again";
+    tables::worst_nights(input.replay).to_page(caption, "8", &input.results.worst)
 }
 
 /// What happened in the night of a figure.
@@ -199,14 +104,12 @@ pub fn events(record: &Record, figure: usize) -> Markup {
         return html! { p.note { "No event was recorded in this night." } };
     }
     let rest = record.events.len().saturating_sub(EVENTS);
-    let body = html! {
-        thead { tr { th scope="col" { "After the start (h:mm:ss)" } th scope="col" { "Event" } } }
-        tbody { @for (time, text) in record.events.iter().take(EVENTS) {
-            tr { th scope="row" { (time) } td { (text) } }
-        } }
-    };
+    let caption = format!("Events of trial {}, the night of figure {figure}", record.trial);
+    let table = Table::<&(Time, String)>::new()
+        .on_page("After the start (h:mm:ss)", Look::Words, |(time, _)| time.to_string())
+        .on_page("Event", Look::Words, |(_, text)| text);
     html! {
-        (framed(&format!("Events of trial {}, the night of figure {figure}", record.trial), "", body))
+        (table.to_page(&caption, "", record.events.iter().take(EVENTS)))
         @if rest > 0 { p.note { "And " (number::counted(rest as u64, "later event", "later events")) "." } }
     }
 }

@@ -1,7 +1,7 @@
 //! What the results say of heat in conductors and of protective devices.
 
 use crate::output::kit::number;
-use crate::output::run::words::listed;
+use crate::output::kit::words::listed;
 use crate::summary::{DeviceOpened, DeviceResult, Estimate, HotConductor, OverTemperature, Results};
 
 /// Names in a line that tells of several devices.
