@@ -1,7 +1,7 @@
 //! Questions asked of the stages: each a function from a scenario to a document.
 
 pub mod compare;
-pub mod halt;
+pub mod error;
 pub mod inputs;
 pub mod limit;
 pub mod parts;

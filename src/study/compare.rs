@@ -7,23 +7,22 @@
 //! once. The rest go through the same nights: a night that overloads both or neither tells nothing of their
 //! difference, so its interval is as narrow as the nights that differ are few.
 
-mod error;
 mod layouts;
 pub mod multiplicity;
 mod static_result;
 
-pub use error::{CompareError, StaticError};
 pub use layouts::{Candidate, Candidates};
 pub use static_result::{AtLoad, Limit, StaticResult, limit_target, limits_within, question, verdict as limit_verdict};
 
 use crate::progress::{Progress, Work};
 use crate::scenario::TakeOff;
+use crate::study::error::StudyError;
 use crate::study::parts::{self, Parts};
 use crate::summary::counts::Counts;
 use crate::summary::inference::Inference;
 use crate::summary::interval::CONFIDENCE;
-use crate::summary::paired::{self, Pair};
 use crate::summary::{Estimate, TargetVerdict, Verdict, assemble};
+use crate::summary::{difference, paired::Pair};
 use crate::trials::blocks;
 use crate::trials::paired_trials::{self, PairedTrials};
 use serde::Serialize;
@@ -170,7 +169,7 @@ impl Difference {
             decided: overload.low > 0.0 || overload.high < 0.0,
             nights_to_decide: Some(pair)
                 .filter(|_| !overload.is_exact())
-                .and_then(|p| paired::nights_to_decide(p.over, p.nights)),
+                .and_then(|p| difference::nights_to_decide(p.over, p.nights)),
             short: of(pair.short),
             short_first_alone: pair.short[0],
             short_second_alone: pair.short[1],
@@ -186,7 +185,7 @@ impl Difference {
 ///
 /// # Errors
 /// Limits that take too many sets, or an interruption.
-pub fn solve(candidates: &Candidates, progress: &Progress<'_>) -> Result<Comparison, CompareError> {
+pub fn solve(candidates: &Candidates, progress: &Progress<'_>) -> Result<Comparison, StudyError> {
     candidates.options.on_threads(|| {
         // First what needs no night: a limit that cannot be told must not cost the nights.
         let at_rest = at_rest(candidates, OUTAGES, progress)?;
@@ -205,7 +204,7 @@ pub fn at_rest(
     candidates: &Candidates,
     outages: usize,
     progress: &Progress<'_>,
-) -> Result<Vec<StaticResult>, StaticError> {
+) -> Result<Vec<StaticResult>, StudyError> {
     // Layouts of which the nights see nothing different have the same limits and losses.
     let sets: u64 =
         candidates.distinct().map(|c| static_result::sets_to_solve(&c.scenario, outages)).sum::<Result<_, _>>()?;
@@ -231,7 +230,7 @@ pub fn compare(candidates: &Candidates, found: &PairedTrials, at_rest: Vec<Stati
         let inference = Inference::new(random).at(confidence);
         Difference::new([a, b], &found.paired.pair(first, second), first == second, (inference, horizon_h))
     };
-    let jointly = paired::confidence_against_first(candidates.campaigns.len());
+    let jointly = difference::confidence_against_first(candidates.campaigns.len());
     let lists: Vec<&Parts> = candidates.list.iter().map(|c| &c.parts).collect();
     let model = &candidates.campaigns[0].model;
     let (trials, scenario) = (&model.trials, &candidates.list[0].scenario);

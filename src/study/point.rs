@@ -4,11 +4,12 @@
 //! Out: a `Point`. Everything is at the air's temperature, conductors given by size too; a module
 //! that its temperature window or its charge keeps out of service is out.
 
+use super::error::StudyError;
 use super::steady::{Steady, SteadyModule, is_over};
 use crate::engine::module::State;
 use crate::network::bank::{Bank, DeviceElement};
-use crate::network::solve::{Solver, Unsolvable};
-use crate::network::{Demand, NetworkError, Outcome};
+use crate::network::solve::Solver;
+use crate::network::{Demand, Outcome};
 use crate::scenario::Scenario;
 use serde::Serialize;
 
@@ -78,26 +79,11 @@ pub struct DevicePoint {
     pub opens_after_s: Option<f64>,
 }
 
-/// Why there is no answer.
-#[derive(Debug, thiserror::Error)]
-pub enum PointError {
-    #[error("there is no module `{0}` in this scenario{hint}", hint = nearest_hint(.1))]
-    NoSuchModule(String, Option<String>),
-    #[error(transparent)]
-    Network(#[from] NetworkError),
-    #[error(transparent)]
-    Unsolvable(#[from] Unsolvable),
-}
-
-fn nearest_hint(nearest: &Option<String>) -> String {
-    nearest.as_ref().map_or(String::new(), |id| format!("; did you mean `{id}`?"))
-}
-
 /// Solves one operating point.
 ///
 /// # Errors
 /// A module that the scenario does not have.
-pub fn solve(scenario: &Scenario, question: &Question) -> Result<Point, PointError> {
+pub fn solve(scenario: &Scenario, question: &Question) -> Result<Point, StudyError> {
     let mut steady = Steady::new(scenario, question.soc, question.air)?;
     for module in modules_out(&steady.bank, &question.without)? {
         steady.take_out(module);
@@ -118,13 +104,13 @@ pub fn solve(scenario: &Scenario, question: &Question) -> Result<Point, PointErr
     })
 }
 
-fn modules_out(bank: &Bank, without: &[String]) -> Result<Vec<usize>, PointError> {
+fn modules_out(bank: &Bank, without: &[String]) -> Result<Vec<usize>, StudyError> {
     let find = |id: &String| {
         let found = bank.modules.iter().position(|m| &m.id == id);
         let alike = |m: &&str| strsim::jaro_winkler(m, id);
         let ids = bank.modules.iter().map(|m| m.id.as_str());
         let nearest = ids.max_by(|a, b| alike(a).total_cmp(&alike(b))).map(str::to_string);
-        found.ok_or_else(|| PointError::NoSuchModule(id.clone(), nearest))
+        found.ok_or_else(|| StudyError::NoSuchModule(id.clone(), nearest))
     };
     without.iter().map(find).collect()
 }

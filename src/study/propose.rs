@@ -9,12 +9,13 @@
 //! all verdicts hold together (`multiplicity`).
 
 use crate::progress::{Progress, Work};
-use crate::study::compare::{self, Candidate, Candidates, StaticError, multiplicity};
+use crate::study::compare::{self, Candidate, Candidates, multiplicity};
+use crate::study::error::StudyError;
 use crate::study::parts::{Parts, half_priced};
+use crate::summary::Merge;
 use crate::summary::counts::Counts;
 use crate::summary::inference::Inference;
 use crate::summary::{Endings, LimitVerdict, Results, TargetVerdict, Verdict, assemble};
-use crate::trials::RunError;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -95,36 +96,19 @@ pub enum Fate {
     NotRun,
 }
 
-/// Why there is no answer.
-#[derive(Debug, thiserror::Error)]
-pub enum ProposeError {
-    #[error("`propose` needs something to meet, and the scenario has no target of `limit`, overload or ride-through")]
-    NoTargets,
-    #[error("layout \"{0}\" has no price, and `propose` looks for the cheapest")]
-    NoPrice(String),
-    #[error(
-        "in layout \"{layout}\" {part} has no price, and other layouts have one for theirs: no sum tells the cheapest"
-    )]
-    HalfPriced { layout: String, part: String },
-    #[error(transparent)]
-    Static(#[from] StaticError),
-    #[error(transparent)]
-    Run(#[from] RunError),
-}
-
 /// Finds it.
 ///
 /// # Errors
 /// No targets, a layout without a price, or an interruption.
-pub fn solve(candidates: &Candidates, progress: &Progress<'_>) -> Result<Proposal, ProposeError> {
+pub fn solve(candidates: &Candidates, progress: &Progress<'_>) -> Result<Proposal, StudyError> {
     candidates.options.on_threads(|| find(candidates, progress))?
 }
 
-fn find(candidates: &Candidates, progress: &Progress<'_>) -> Result<Proposal, ProposeError> {
+fn find(candidates: &Candidates, progress: &Progress<'_>) -> Result<Proposal, StudyError> {
     let scenario = &candidates.list[0].scenario;
     let order = by_price(candidates)?;
     if multiplicity::night_targets(candidates) == 0 && scenario.targets.limit.is_none() {
-        return Err(ProposeError::NoTargets);
+        return Err(StudyError::NoTargets);
     }
     let limits: Vec<Option<LimitVerdict>> = limits_of(candidates, progress)?;
     let by_limit = |k: usize| limits[k].as_ref().map_or(Verdict::Met, |l| l.verdict);
@@ -180,15 +164,15 @@ fn unpriced(candidates: &Candidates) -> Vec<&'static str> {
 }
 
 /// Numbers of the layouts, cheapest first, in the order of the scenario where they cost the same.
-fn by_price(candidates: &Candidates) -> Result<Vec<usize>, ProposeError> {
+fn by_price(candidates: &Candidates) -> Result<Vec<usize>, StudyError> {
     let unpriced = candidates.list.iter().find(|c| c.parts.price.is_none());
     if let Some(candidate) = unpriced {
-        return Err(ProposeError::NoPrice(candidate.name.clone()));
+        return Err(StudyError::NoPrice(candidate.name.clone()));
     }
     let lists: Vec<&Parts> = candidates.list.iter().map(|c| &c.parts).collect();
     if let Some((k, part)) = half_priced(&lists) {
         let part = format!("{} \"{}\"", part.item, part.kind);
-        return Err(ProposeError::HalfPriced { layout: candidates.list[k].name.clone(), part });
+        return Err(StudyError::HalfPriced { layout: candidates.list[k].name.clone(), part });
     }
     let mut order: Vec<usize> = (0..candidates.list.len()).collect();
     order.sort_by(|&a, &b| price(&candidates.list[a]).total_cmp(&price(&candidates.list[b])).then(a.cmp(&b)));
@@ -200,7 +184,7 @@ fn price(candidate: &Candidate) -> f64 {
 }
 
 /// The exact limits against their target; layouts of which the nights see the same have the same limit.
-fn limits_of(candidates: &Candidates, progress: &Progress<'_>) -> Result<Vec<Option<LimitVerdict>>, ProposeError> {
+fn limits_of(candidates: &Candidates, progress: &Progress<'_>) -> Result<Vec<Option<LimitVerdict>>, StudyError> {
     if candidates.list[0].scenario.targets.limit.is_none() {
         return Ok(vec![None; candidates.list.len()]);
     }
@@ -233,7 +217,7 @@ impl<'a> Search<'a> {
     }
 
     /// Looks at a layout until it is decided, or the nights are at their end.
-    fn verdict(&mut self, k: usize) -> Result<Verdict, ProposeError> {
+    fn verdict(&mut self, k: usize) -> Result<Verdict, StudyError> {
         let candidate = &self.candidates.list[k];
         let mut verdict = verdict_of(&self.targets(candidate));
         for &look in &self.looks.clone() {
@@ -246,10 +230,7 @@ impl<'a> Search<'a> {
                 let campaign = &self.candidates.campaigns[candidate.campaign];
                 let more = campaign.run(done..look, &(), self.progress)?;
                 self.nights_run += look - done;
-                match self.counts.get_mut(&candidate.campaign) {
-                    Some(counts) => counts.merge(&more),
-                    None => drop(self.counts.insert(candidate.campaign, more)),
-                }
+                self.counts.entry(candidate.campaign).and_modify(|counts| counts.merge(&more)).or_insert(more);
             }
             verdict = verdict_of(&self.targets(candidate));
         }

@@ -11,20 +11,21 @@
 
 mod circuit;
 mod conflict;
+mod error;
 mod expect;
 mod fit;
+mod mistaken;
 
-use super::halt::Halt;
-use crate::bounds::READING_ELEMENTS;
 use crate::math;
-use crate::network::NetworkError;
 use crate::profile::SiteReading;
 use crate::progress::{Progress, Work};
 use crate::scenario::Scenario;
 use crate::units::Kind;
-pub use conflict::{Agreement, Foretold, Mistaken, Slip};
+pub use conflict::Agreement;
+pub use error::ReadingsError;
 use expect::{Study, WIDE};
 use fit::{Fit, Point};
+pub use mistaken::{Foretold, Mistaken, Slip};
 use serde::Serialize;
 
 /// One element in a hundred is not what it should be, before anything is measured: an assumption.
@@ -79,24 +80,6 @@ pub struct Suspect {
     pub why: String,
     /// That it is not, one in a hundred being so before anything was measured.
     pub probability: f64,
-}
-
-#[derive(Debug, thiserror::Error)]
-pub enum ReadingsError {
-    #[error(transparent)]
-    Network(#[from] NetworkError),
-    #[error(transparent)]
-    Halted(#[from] Halt),
-    #[error(
-        "the bank has {0} elements (modules, jumpers, lead conductors, stretches of bar); `readings` takes {READING_ELEMENTS} \
-         at most: describe the stacks that were measured in a scenario of their own"
-    )]
-    TooManyElements(usize),
-    #[error("the readings are so far from the scenario that no currents explain them: is it this bank?")]
-    Unexplained,
-    /// Readings that contradict the others, the likeliest to be wrong first.
-    #[error("the readings contradict each other")]
-    Contradictory(Vec<Mistaken>),
 }
 
 /// Explains the readings; `progress` hears of each explanation that was tried.

@@ -15,13 +15,13 @@ mod load;
 
 pub use load::{LoadAt, quantiles};
 
-use super::halt::Halt;
-use super::limit::first::Ratings;
+use super::error::StudyError;
+use super::limit::binding_current::Ratings;
 use super::limit::{KeptOut, kept_out, sets};
 use super::steady::Steady;
 use crate::network::response::Response;
 use crate::network::solve::{Solver, Unsolvable};
-use crate::network::{Demand, Element, Law, NetworkError, Outcome};
+use crate::network::{Demand, Element, Law, Outcome};
 use crate::progress::{Progress, Work};
 use crate::scenario::{Faults, Scenario, Spread};
 use rayon::iter::{IntoParallelIterator, ParallelIterator};
@@ -104,15 +104,6 @@ impl AtLoad {
     }
 }
 
-/// Why there is no answer.
-#[derive(Debug, thiserror::Error)]
-pub enum RiskError {
-    #[error(transparent)]
-    Network(#[from] NetworkError),
-    #[error(transparent)]
-    Halted(#[from] Halt),
-}
-
 /// Long-run probability of being down; 0 without repair, which has no long run.
 fn unavailability(faults: Option<Faults>) -> f64 {
     faults.and_then(|f| Some(f.mttr? / (f.mtbf + f.mttr?))).unwrap_or(0.0)
@@ -122,7 +113,7 @@ fn unavailability(faults: Option<Faults>) -> f64 {
 ///
 /// # Errors
 /// An interruption; none else for a legal scenario.
-pub fn solve(scenario: &Scenario, question: &Question, progress: &Progress<'_>) -> Result<Chances, RiskError> {
+pub fn solve(scenario: &Scenario, question: &Question, progress: &Progress<'_>) -> Result<Chances, StudyError> {
     progress.begin(Work::Sets, None);
     let steady = Steady::new(scenario, question.soc, question.air)?;
     let causes = Causes::new(scenario, &steady);
@@ -221,14 +212,14 @@ impl Causes {
     }
 
     /// All worlds with so many causes; empty where there are none, nor any with more.
-    fn level(&self, causes: usize, progress: &Progress<'_>) -> Result<Vec<Worlds>, Halt> {
+    fn level(&self, causes: usize, progress: &Progress<'_>) -> Result<Vec<Worlds>, StudyError> {
         let most = causes.min(self.stacks.len());
         let all: Vec<_> =
             (0..=most).map(|stacks| self.with_stacks(stacks, causes - stacks, progress)).collect::<Result<_, _>>()?;
         Ok(all.into_iter().flatten().collect())
     }
 
-    fn with_stacks(&self, stacks: usize, size: usize, progress: &Progress<'_>) -> Result<Vec<Worlds>, Halt> {
+    fn with_stacks(&self, stacks: usize, size: usize, progress: &Progress<'_>) -> Result<Vec<Worlds>, StudyError> {
         let mut chosen: Vec<usize> = (0..stacks).collect();
         let mut all = Vec::new();
         for _ in 0..sets::number(self.stacks.len(), stacks) {
@@ -277,7 +268,7 @@ struct Task<'a> {
 
 impl Task<'_> {
     /// Runs of fixed length, summed in their order: the same bits for any number of threads.
-    fn solve(&self, worlds: &[Worlds], sum: &mut Sum) -> Result<(), Halt> {
+    fn solve(&self, worlds: &[Worlds], sum: &mut Sum) -> Result<(), StudyError> {
         let solver = Solver::new(self.steady.bank.network.clone());
         let runs = |w| (0..w).map(|k| k * RUN);
         let tasks: Vec<(&Worlds, u64)> =
@@ -288,7 +279,7 @@ impl Task<'_> {
         Ok(())
     }
 
-    fn run(&self, mut solver: Solver, worlds: &Worlds, rank: u64) -> Result<Sum, Halt> {
+    fn run(&self, mut solver: Solver, worlds: &Worlds, rank: u64) -> Result<Sum, StudyError> {
         let mut sum = Sum::new(self);
         let mut elements = self.steady.elements.clone();
         worlds.out.iter().for_each(|&k| elements[k].law = Law::Open);

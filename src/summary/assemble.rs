@@ -3,12 +3,14 @@
 //! In: the scenario, its model, and the counts of all trials. Out: `Results`.
 
 use super::counts::{Counts, NightCounts, Worst};
+use super::estimate::Estimate;
 use super::inference::Inference;
+use super::merge::Merge;
 use super::protection;
 use super::quantile::quantile;
-use super::{
-    AtLeast, CascadeSize, Cascades, Chain, Dropout, ElementResult, Estimate, HalfStep, Nights, Overload, Quality,
-    Rejoining, Results, RideThrough, Sequence, TargetVerdict, Unserved, WorstNight, YearResult,
+use super::results::{
+    AtLeast, CascadeSize, Cascades, Chain, Dropout, ElementResult, HalfStep, Nights, Overload, Quality, Rejoining,
+    Results, RideThrough, Sequence, TargetVerdict, Unserved, WorstNight, YearResult,
 };
 use crate::engine::cascade::{Loss, Lost};
 use crate::engine::model::Model;

@@ -1,6 +1,6 @@
 //! A probability (or a difference, or a mean) and how well the trials pin it down.
 
-use super::Verdict;
+use super::verdict::Verdict;
 use serde::{Deserialize, Serialize};
 
 /// A value with the 95 % interval of the trials. Where nothing in a scenario is random the value is exact, and both

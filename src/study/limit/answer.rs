@@ -2,7 +2,7 @@
 //!
 //! In: nothing but numbers and identifiers. Out: what tables, charts and JSON are made of.
 
-use super::{Device, Direction, Why};
+use super::binding_current::{Direction, Why};
 use crate::engine::module::State;
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
@@ -170,4 +170,34 @@ impl Serialize for Row {
         }
         map.end()
     }
+}
+
+/// What is lost when a device has opened.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum OpenedIs {
+    /// That module out.
+    ModuleOut,
+    /// That lead conductor open.
+    LeadOpen,
+    /// One pole of the whole bank: nothing is carried.
+    BankOff,
+}
+
+/// One protective device.
+#[derive(Clone, Debug, Serialize)]
+pub struct Device {
+    pub id: String,
+    /// The module or conductor that it stands in.
+    #[serde(rename = "in")]
+    pub stands_in: String,
+    pub opened_is: OpenedIs,
+    pub rated_a: f64,
+    /// Greatest magnitude at any of the limits.
+    pub current_a: f64,
+    /// The limit at which that is.
+    pub outages: usize,
+    pub direction: &'static str,
+    /// How long it carries that from cold; null: for good.
+    pub opens_after_s: Option<f64>,
 }

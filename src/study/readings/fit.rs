@@ -14,12 +14,11 @@
 //! column and one number a case (`Normal`). The cases are eliminated one by one (Schur's complement), and what is solved is
 //! as large as the bank, whatever the number of cases.
 
-use super::ReadingsError;
 use super::circuit::{Acting, Circuit, What};
+use super::error::ReadingsError;
 use crate::math;
 use crate::network::solve::Solver;
 use crate::progress::Progress;
-use crate::study::halt::Halt;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use std::ops::Range;
 
@@ -183,7 +182,7 @@ impl Bench {
         let mut misfit = self.misfit(&circuit, &x);
         let (mut here, mut damping) = (self.cost(&misfit, &x, spread), FIRST_DAMPING);
         for _ in 0..MOST_STEPS {
-            progress.check().map_err(Halt::from)?;
+            progress.check()?;
             let normal = self.normal(&circuit, &misfit, &x, spread);
             let mut gained = 0.0;
             while damping < 1e12 {

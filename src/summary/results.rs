@@ -1,0 +1,383 @@
+//! The results document of a run, as types.
+
+use super::estimate::Estimate;
+use super::inference::Inference;
+use super::verdict::Verdict;
+use serde::{Deserialize, Serialize};
+
+/// The results document. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded.
+/// Holds nothing that differs between two runs of one scenario, seed and number of trials.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Results {
+    pub schema_version: u32,
+    pub scenario: String,
+    pub seed: u64,
+    pub trials: u64,
+    /// Nothing is random: all trials are one night, and low and high are the estimate itself.
+    #[serde(default)]
+    pub exact: bool,
+    pub horizon_h: f64,
+    pub step_s: f64,
+    pub hold_s: f64,
+    pub ride_through_h: RideThrough,
+    /// The chance that the target length (the horizon, where there is no target) is reached.
+    pub ride_through_met: Estimate,
+    pub overload: Overload,
+    /// Null where no conductor has insulation data.
+    pub over_temperature: Option<OverTemperature>,
+    /// Null where there is no protective device.
+    pub device_opened: Option<DeviceOpened>,
+    pub dropout: Dropout,
+    pub unserved_wh: Unserved,
+    /// "With these out, this was over", most frequent first.
+    pub chains: Vec<Chain>,
+    pub cascade: Cascades,
+    pub nights: Nights,
+    /// The nights with the longest overload or the earliest end, worst first.
+    pub worst: Vec<WorstNight>,
+    pub targets: Vec<TargetVerdict>,
+    /// The target for the safe limit, which no night decides; null without one.
+    #[serde(default)]
+    pub limit_target: Option<LimitVerdict>,
+    pub quality: Quality,
+    /// Mechanisms that the scenario leaves out and that therefore do not act.
+    pub not_modelled: Vec<String>,
+    pub warnings: Vec<String>,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct RideThrough {
+    pub p5: f64,
+    pub p50: f64,
+    pub p95: f64,
+    pub mean: f64,
+    /// 95 % intervals of the percentiles by order statistics [h]: p5, p50, p95.
+    pub p5_interval: [f64; 2],
+    pub p50_interval: [f64; 2],
+    pub p95_interval: [f64; 2],
+    /// The share of nights still served at the horizon.
+    pub censored: Estimate,
+    /// How the bank was when service ended, by nights in which it did.
+    pub ended: Endings,
+    /// Nights by the whole quarter hour in which service ended: (end of the quarter [h], nights);
+    /// censored nights are not in it.
+    pub histogram: Vec<(f64, u64)>,
+}
+
+/// Nights whose service ended, by how the bank was then.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
+pub struct Endings {
+    /// With more than half of the modules in service or empty: the charge, or the voltage that the load left.
+    pub charge: u64,
+    /// The same, and a limit that the controller announced held the load back.
+    pub limited: u64,
+    /// With half of the modules or more dropped out, most of them by cold.
+    pub cold: u64,
+    /// With half of the modules or more dropped out, most of them otherwise.
+    pub dropped: u64,
+}
+
+impl Endings {
+    pub fn nights(&self) -> u64 {
+        self.charge + self.limited + self.cold + self.dropped
+    }
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Overload {
+    pub any: Estimate,
+    /// 95 % interval of `any` by calendar nights, as in `any`; null where there is only one night.
+    pub any_by_night: Option<[f64; 2]>,
+    pub conductors: Vec<ElementResult>,
+    pub modules: Vec<ElementResult>,
+}
+
+impl Overload {
+    /// The element that was over in most nights, where any was.
+    pub fn most_often(&self) -> Option<&ElementResult> {
+        let over = self.conductors.iter().chain(&self.modules).filter(|e| e.nights > 0);
+        over.reduce(|a, b| if b.nights > a.nights { b } else { a })
+    }
+}
+
+/// One conductor or module over all trials.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct ElementResult {
+    pub id: String,
+    pub estimate: f64,
+    pub low: f64,
+    pub high: f64,
+    /// Its 95 % interval by calendar nights, at least as wide; null where there is only one night.
+    #[serde(default)]
+    pub by_night: Option<[f64; 2]>,
+    pub nights: u64,
+    /// Rated current [A]; null: unrated. For a module its discharge limit; for a conductor with insulation data the
+    /// lesser of its rating and of what its insulation allows in the air that its figure is for.
+    pub rating_a: Option<f64>,
+    /// Charge limit of a module.
+    pub charge_rating_a: Option<f64>,
+    /// Mean time over its limit, of the nights in which it was over [h].
+    pub mean_time_over_h: f64,
+    /// Greatest magnitude of current in any trial [A], and where and when it came.
+    pub greatest_a: f64,
+    pub greatest_trial: u64,
+    pub greatest_at_h: f64,
+}
+
+/// Conductors that were hotter than their insulation and terminals stand, for longer than the hold.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct OverTemperature {
+    pub any: Estimate,
+    pub conductors: Vec<HotConductor>,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct HotConductor {
+    pub id: String,
+    pub estimate: f64,
+    pub low: f64,
+    pub high: f64,
+    pub nights: u64,
+    /// The lesser of what its insulation and its terminals stand.
+    pub stands_c: f64,
+    /// Mean time above it, of the nights in which it was [h].
+    pub mean_time_hot_h: f64,
+    /// Its greatest temperature in any trial.
+    pub hottest_c: f64,
+}
+
+/// Protective devices that opened, and whether each can.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct DeviceOpened {
+    pub any: Estimate,
+    /// Highest voltage of a full module at rest, which each must break.
+    pub highest_v: f64,
+    pub devices: Vec<DeviceResult>,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct DeviceResult {
+    pub id: String,
+    pub estimate: f64,
+    pub low: f64,
+    pub high: f64,
+    pub nights: u64,
+    pub rated_a: f64,
+    /// What a bolted short beside it drives through it by resistance alone: all modules full, in service and as warm as
+    /// their guards allow.
+    pub prospective_a: f64,
+    /// Null: not stated.
+    pub breaking_capacity_a: Option<f64>,
+    /// Greatest direct voltage that it breaks; null: not stated.
+    pub voltage_v: Option<f64>,
+    /// Whether both are stated and suffice.
+    pub breaks: bool,
+    /// At its prospective current; null: never.
+    pub opens_after_s: Option<f64>,
+    /// How long its conductor stands that current (adiabatic); null where section or insulation is not known.
+    pub conductor_stands_s: Option<f64>,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Dropout {
+    pub any: Estimate,
+    pub cold: Estimate,
+    /// Of a module or a stack, a nuisance trip, or the communication chain.
+    pub fault: Estimate,
+    /// Hot, over or under its voltage, over-current, or its device opened.
+    pub other: Estimate,
+    pub at_least: Vec<AtLeast>,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct AtLeast {
+    pub modules: u64,
+    pub estimate: f64,
+    pub low: f64,
+    pub high: f64,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Unserved {
+    pub mean: f64,
+    /// Standard error of the mean.
+    pub std_error: f64,
+    /// Demand not met in shortfalls that did not last for the hold, mean a night.
+    pub brief_mean: f64,
+    /// Charge that the bank could not take up, mean a night.
+    pub curtailed_mean: f64,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Chain {
+    /// Modules out when the overload began, by identifier.
+    pub out: Vec<String>,
+    /// Why each of them was.
+    pub why: Vec<String>,
+    /// Conductors that were not whole then: `A.lead1+ open`, `A.lead2- with a bad joint`.
+    pub amiss: Vec<String>,
+    /// The element over its limit.
+    pub over: String,
+    pub nights: u64,
+    pub estimate: f64,
+    pub low: f64,
+    pub high: f64,
+}
+
+/// Protection that acted within the window after an earlier loss, and would have had no cause to without it.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Cascades {
+    pub window_s: f64,
+    pub any: Estimate,
+    /// Nights by how many losses earlier ones triggered.
+    pub sizes: Vec<CascadeSize>,
+    /// "First this, then that", most frequent first.
+    pub sequences: Vec<Sequence>,
+    /// Nothing delivered, after dropouts within the night; a bank of which the last module ran empty is not among them, nor
+    /// one that began so.
+    pub dark: Estimate,
+    /// Nothing delivered when the night began: every module was cold or failed.
+    pub dark_from_start: Estimate,
+    /// From the first loss until then [s]: 5 %, half and 95 % of such nights; null where there was none.
+    pub dark_after_s: Option<[f64; 3]>,
+    /// The greatest current with which a module rejoined; null where none did.
+    pub rejoining: Option<Rejoining>,
+}
+
+#[derive(Clone, Copy, Debug, Serialize, Deserialize)]
+pub struct CascadeSize {
+    pub losses: u32,
+    pub nights: u64,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Sequence {
+    /// `A1 (cold)`, `A2 (over-current)`, …
+    pub losses: Vec<String>,
+    pub nights: u64,
+    pub estimate: f64,
+    pub low: f64,
+    pub high: f64,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Rejoining {
+    pub id: String,
+    /// Positive in discharge.
+    pub current_a: f64,
+    pub trial: u64,
+    pub at_h: f64,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Nights {
+    /// Different calendar nights among those that could be drawn.
+    pub distinct: u64,
+    /// Each winter or year apart: label, trials, and the chance of any overload and of a dropout.
+    pub years: Vec<YearResult>,
+    /// Label of the year with the most frequent overload.
+    pub worst_year: Option<String>,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct YearResult {
+    pub year: String,
+    pub trials: u64,
+    pub overload: Estimate,
+    pub dropout: Estimate,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct WorstNight {
+    pub trial: u64,
+    /// `2018-12-31`, or empty where there is no calendar.
+    pub date: String,
+    pub time_over_h: f64,
+    pub ride_through_h: f64,
+    pub modules_out: u64,
+    /// The element longest over its limit, if any.
+    pub over: Option<String>,
+}
+
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct TargetVerdict {
+    /// `ride_through`, `overload_probability`, `over_temperature` or `device_opened`.
+    pub target: String,
+    /// In words, with numbers: `served for at least 12 h with probability 0.99`.
+    pub wanted: String,
+    /// The length to be reached; null for other targets.
+    pub length_h: Option<f64>,
+    pub required: f64,
+    pub got: Estimate,
+    pub verdict: Verdict,
+}
+
+impl Results {
+    /// How its counts become estimates.
+    pub fn inference(&self) -> Inference {
+        Inference::new(!self.exact)
+    }
+
+    /// Of all targets; without any it is met.
+    pub fn verdict(&self) -> Verdict {
+        let of_limit = self.limit_target.as_ref().map(|t| t.verdict);
+        Verdict::of_all(self.targets.iter().map(|t| t.verdict).chain(of_limit))
+    }
+}
+
+/// The greatest safe discharge current with so many modules out, against what is wanted; 25 °C, charge at the start.
+#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
+pub struct LimitVerdict {
+    pub outages: usize,
+    pub wanted_a: f64,
+    /// Null: nothing bounds it. Where the sets are too many to solve, what is proven to be safe.
+    pub got_a: Option<f64>,
+    /// False where the limit lies between `got_a` and `high_a`.
+    pub exact: bool,
+    /// Of the worst set that was solved; null where none of them has a limit.
+    pub high_a: Option<f64>,
+    /// In the worst set.
+    pub binding: Option<String>,
+    /// The worst set that was solved.
+    pub out: Vec<String>,
+    pub met: bool,
+    /// Not decided where the limit is a range that holds the target.
+    pub verdict: Verdict,
+}
+
+/// Numerical quality of the run.
+#[derive(Clone, Debug, Serialize, Deserialize)]
+pub struct Quality {
+    /// Greatest departure from Kirchhoff's current law at any node and step [A].
+    pub kirchhoff_a: f64,
+    /// Greatest relative departure of power in from power out.
+    pub power_balance: f64,
+    pub steps: u64,
+    pub solves: u64,
+    pub events: u64,
+    /// Trials that the engine could not finish; counted, never dropped.
+    pub failed_trials: u64,
+    /// `null` where it was not tried.
+    pub half_step: Option<HalfStep>,
+}
+
+/// What half the step makes of the first trials.
+#[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
+pub struct HalfStep {
+    /// How many were run again.
+    pub trials: u64,
+    /// Of those, how many had something over its limit, with the run's step and with half of it.
+    pub over: u64,
+    pub over_with_half: u64,
+    /// In how many one of the two had something over its limit, or a dropout, and the other had not.
+    pub over_changed: u64,
+    pub dropout_changed: u64,
+    /// By how much the ride-through was longer with half the step: the mean, and the greatest either way [s].
+    pub ride_through_mean_change_s: f64,
+    pub ride_through_greatest_change_s: f64,
+    /// Greatest change of an element's greatest current [A].
+    pub current_greatest_change_a: f64,
+    /// Whether the share of nights over, and the mean ride-through, with half the step lie within the 95 % intervals
+    /// that these trials give with the whole; a mean that moves by less than the hold time has not moved.
+    pub within_intervals: bool,
+}
