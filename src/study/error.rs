@@ -17,13 +17,25 @@ pub enum StudyError {
         "{outages} of {modules} modules out make {sets} sets to solve even for bounds, more than {MOST_SETS}; \
          ask for fewer with --outages"
     )]
-    TooManySets { outages: usize, modules: usize, sets: u64 },
+    TooManySets {
+        /// Modules out, as asked for.
+        outages: usize,
+        /// Modules of the bank.
+        modules: usize,
+        /// Sets that would have to be solved.
+        sets: u64,
+    },
     /// The sensitivity of the limit takes more sets than were allowed.
     #[error(
         "the sensitivity of the limit with {outages} modules out takes {sets} sets, more than --most-sets allows; \
          ask for fewer with --outages"
     )]
-    TooManyVariations { outages: usize, sets: u64 },
+    TooManyVariations {
+        /// Modules out, as asked for.
+        outages: usize,
+        /// Sets that would have to be solved.
+        sets: u64,
+    },
     /// There is nothing that a layout could meet or miss.
     #[error("`propose` needs something to meet, and the scenario has no target of `limit`, overload or ride-through")]
     NoTargets,
@@ -34,7 +46,12 @@ pub enum StudyError {
     #[error(
         "in layout \"{layout}\" {part} has no price, and other layouts have one for theirs: no sum tells the cheapest"
     )]
-    HalfPriced { layout: String, part: String },
+    HalfPriced {
+        /// Name of the layout.
+        layout: String,
+        /// The kind of part, and its type.
+        part: String,
+    },
     /// The network has values that are not finite: none for a legal scenario.
     #[error(transparent)]
     Unsolvable(#[from] Unsolvable),

@@ -31,11 +31,15 @@ const LOOKS: [u64; 3] = [16, 4, 1];
 /// The answer. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded.
 #[derive(Clone, Debug, Serialize)]
 pub struct Proposal {
+    /// Of the names below: a change of meaning takes a new number.
     pub schema_version: u32,
+    /// Title of the scenario.
     pub scenario: String,
+    /// Of every random draw.
     pub seed: u64,
     /// Nothing is random in any layout: one night decides each.
     pub exact: bool,
+    /// Of all prices; null where the scenario names none.
     pub currency: Option<String>,
     /// Items that no price is given for, and every sum leaves out.
     pub unpriced: Vec<&'static str>,
@@ -45,19 +49,24 @@ pub struct Proposal {
     pub looks: Vec<u64>,
     /// Chance that any of the intervals misleads, and the confidence of each that follows.
     pub error: f64,
+    /// Confidence of each interval (0…1), so that all hold together.
     pub confidence_each: f64,
     /// Cheapest first.
     pub layouts: Vec<Judged>,
+    /// What did not have to be run.
     pub screening: Screening,
 }
 
+/// What did not have to be run.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct Screening {
+    /// How many there are.
     pub layouts: u64,
     /// That the exact limit excluded.
     pub by_limit: u64,
     /// Not run, since enough cheaper ones meet the targets.
     pub by_price: u64,
+    /// Nights that were run.
     pub nights_run: u64,
     /// Nights that all layouts together would have taken, less those run.
     pub nights_spared: u64,
@@ -66,9 +75,13 @@ pub struct Screening {
 /// One layout and why it stands where it does.
 #[derive(Clone, Debug, Serialize)]
 pub struct Judged {
+    /// Its name.
     pub name: String,
+    /// Sum of its parts that have a price.
     pub price: f64,
+    /// Why it stands where it does.
     pub fate: Fate,
+    /// Its safe limit against the target; null without one.
     pub limit: Option<LimitVerdict>,
     /// Nights that it went through.
     pub nights: u64,
@@ -80,9 +93,11 @@ pub struct Judged {
     pub most_often_over: Option<String>,
 }
 
+/// What became of a layout.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Fate {
+    /// The cheapest that is shown to meet every target.
     Proposed,
     /// Meets every target, and is dearer.
     RunnerUp,

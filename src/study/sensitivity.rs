@@ -47,10 +47,13 @@ pub struct Question {
 /// What moves the limit in one direction.
 #[derive(Clone, Debug, Serialize)]
 pub struct Sensitivity {
+    /// `discharge` or `charge`.
     pub direction: &'static str,
+    /// Modules out.
     pub outages: usize,
     /// Null: nothing bounds it, and nothing moves it.
     pub limit_a: Option<f64>,
+    /// The element that reaches its limit first; null where none does.
     pub binding: Option<String>,
     /// The worst set.
     pub out: Vec<String>,
@@ -65,6 +68,7 @@ pub struct Sensitivity {
 pub struct Change {
     /// `lead`, `A`: the type or the stack.
     pub of: String,
+    /// The property that is changed.
     pub what: Kind,
     /// How many pieces that adds to the bank: 0 for a tenth of something.
     pub pieces: usize,
@@ -93,7 +97,9 @@ impl Change {
 /// The exact derivative by one resistance.
 #[derive(Clone, Debug, Serialize)]
 pub struct Derivative {
+    /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
+    /// Its resistance [Ω].
     pub resistance_ohm: f64,
     /// [A/Ω]
     pub by_resistance: f64,

@@ -41,6 +41,7 @@ pub struct Question {
     pub soc: Option<f64>,
     /// [°C]
     pub air: f64,
+    /// Loads at the bus.
     pub loads: Vec<LoadAt>,
     /// At most so many worlds are solved.
     pub most_sets: u64,
@@ -49,6 +50,7 @@ pub struct Question {
 /// The answer for one temperature.
 #[derive(Clone, Debug, Serialize)]
 pub struct Chances {
+    /// Temperature of everything [°C].
     pub air_c: f64,
     /// Modules that temperature or charge keep from discharging or from charging.
     pub kept_out: Vec<KeptOut>,
@@ -56,6 +58,7 @@ pub struct Chances {
     pub module_unavailability: f64,
     /// That a common cause has all modules of a stack out.
     pub stack_unavailability: f64,
+    /// Loads at the bus.
     pub loads: Vec<AtLoad>,
     /// Sets of causes that were solved.
     pub sets: u64,
@@ -72,6 +75,7 @@ pub struct AtLoad {
     pub load_share: Option<f64>,
     /// At the bus; the other is null.
     pub power_w: Option<f64>,
+    /// At the bus, positive in discharge [A].
     pub current_a: Option<f64>,
     /// That any element is over.
     pub any: Chance,
@@ -81,9 +85,12 @@ pub struct AtLoad {
     pub elements: Vec<ElementChance>,
 }
 
+/// The chance that one element is over its limit.
 #[derive(Clone, Debug, Serialize)]
 pub struct ElementChance {
+    /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
+    /// Its chance.
     #[serde(flatten)]
     pub chance: Chance,
 }
@@ -91,11 +98,14 @@ pub struct ElementChance {
 /// A probability between what was found and that with all that was not solved.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Chance {
+    /// What was found.
     pub low: f64,
+    /// The same with all that was not solved.
     pub high: f64,
 }
 
 impl AtLoad {
+    /// The load, as it is asked of the bank.
     pub fn demand(&self) -> Demand {
         match (self.power_w, self.current_a) {
             (_, Some(amps)) => Demand::Current(amps),

@@ -20,6 +20,7 @@ use serde::Serialize;
 /// All checks.
 #[derive(Clone, Debug, Serialize)]
 pub struct Record {
+    /// In the order of the parts of the program.
     pub checks: Vec<Check>,
     /// How many do not pass.
     pub failed: usize,

@@ -26,10 +26,12 @@ const JOULES: f64 = 3600.0;
 /// Counts over a set of trials.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Counts {
+    /// How many trials.
     pub trials: u64,
     /// Trials that the engine could not finish, with the first few reasons. They count as
     /// overloaded and not served: what is not known is not taken for good.
     pub failed: u64,
+    /// Numbers of the first trials that could not be finished, and why.
     pub failures: Vec<(u64, String)>,
     /// How long the load is to be served.
     pub wanted: Time,
@@ -42,43 +44,59 @@ pub struct Counts {
     pub opened: Vec<u64>,
     /// Modules, then conductors.
     pub elements: Vec<ElementCounts>,
+    /// Modules out.
     pub dropout: DropoutCounts,
     /// [Wh]
     pub unserved: FixedSum,
+    /// Demand not met in shortfalls that did not last for the hold [Wh].
     pub brief: FixedSum,
+    /// Charge that could not be taken up [Wh].
     pub curtailed: FixedSum,
+    /// Nights by what was out when an element went over its limit.
     #[serde(with = "crate::summary::pairs")]
     pub chains: BTreeMap<ChainResult, u64>,
+    /// What earlier losses caused.
     pub cascades: CascadeCounts,
     /// How the bank was when service ended.
     pub endings: Endings,
     /// By number of the scenario's night.
     #[serde(with = "crate::summary::pairs")]
     pub nights: BTreeMap<usize, NightCounts>,
+    /// The worst few nights, worst first.
     pub worst: Vec<Worst>,
+    /// What it took.
     pub work: WorkCounts,
 }
 
+/// What one module or conductor came to.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct ElementCounts {
+    /// Trials in which it was over its limit.
     pub nights: u64,
     /// Over all trials [µs].
     pub time_over: u64,
     /// [A]; of equals, that of the lowest trial.
     pub greatest: f64,
+    /// Trial in which that was.
     pub greatest_trial: u64,
+    /// When that was.
     pub greatest_at: Time,
     /// Trials in which it was hotter than it stands, and for how long in all [µs].
     pub hot_nights: u64,
+    /// Over all trials [µs].
     pub time_hot: u64,
     /// [°C]
     pub hottest: Option<f64>,
 }
 
+/// Trials in which modules dropped out, by why.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct DropoutCounts {
+    /// By cold.
     pub cold: u64,
+    /// By a failure.
     pub fault: u64,
+    /// By anything else.
     pub other: u64,
     /// Trials by the greatest number of modules out at one moment, from 0.
     pub most: Vec<u64>,
@@ -96,16 +114,22 @@ pub struct CascadeCounts {
     /// Nights that went dark, by the time from the first loss; without those that began so.
     #[serde(with = "crate::summary::pairs")]
     pub dark: BTreeMap<Time, u64>,
+    /// Nights that began without anything delivered.
     pub dark_from_start: u64,
     /// Greatest magnitude with which a module rejoined [A]; of equals, that of the lowest trial.
     pub rejoined: Option<RejoinedCounts>,
 }
 
+/// The greatest current with which a module rejoined.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RejoinedCounts {
+    /// Positive in discharge [A].
     pub current: f64,
+    /// Number of the module.
     pub module: usize,
+    /// Number of the trial.
     pub trial: u64,
+    /// When that was.
     pub at: Time,
 }
 
@@ -162,11 +186,17 @@ impl Merge for CascadeCounts {
 /// One of the worst nights: longest over its limit, then shortest served.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Worst {
+    /// Longest time that an element was over its limit.
     pub time_over: Time,
+    /// When service ended; `Time::NEVER` where it did not.
     pub served_until: Time,
+    /// Number of the trial.
     pub trial: u64,
+    /// Number of the scenario's night.
     pub night: usize,
+    /// Greatest number of modules out at one moment.
     pub most_out: u32,
+    /// The element longest over its limit, if any.
     pub element: Option<usize>,
 }
 
@@ -176,22 +206,30 @@ impl Worst {
     }
 }
 
+/// What the trials took, and how exact they were.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct WorkCounts {
+    /// Steps of all trials.
     pub steps: u64,
+    /// Solutions of the network.
     pub solves: u64,
+    /// Moments at which something happened.
     pub events: u64,
+    /// Greatest departure from Kirchhoff's current law [A].
     pub kirchhoff: f64,
+    /// Greatest relative departure of power in from power out.
     pub power_balance: f64,
 }
 
 impl Counts {
+    /// Of no trial of this model.
     pub fn new(model: &Model) -> Counts {
         let bank = &model.bank;
         let empty = Counts::empty(bank.network.branches().len(), bank.modules.len(), bank.devices.len());
         Counts { wanted: model.wanted, ..empty }
     }
 
+    /// Of no trial of a bank of this size.
     pub fn empty(elements: usize, modules: usize, devices: usize) -> Counts {
         Counts {
             trials: 0,

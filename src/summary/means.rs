@@ -17,6 +17,7 @@ pub struct Means {
 }
 
 impl Means {
+    /// Of so many candidates, without a night.
     pub fn new(candidates: usize) -> Means {
         Means { candidates, sums: vec![FixedSum::default(); candidates * candidates] }
     }

@@ -12,6 +12,7 @@ use crate::time::Time;
 /// What one layout came to in one night.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Outcome {
+    /// Something was over its limit.
     pub over: bool,
     /// Not served for as long as is wanted.
     pub short: bool,
@@ -35,6 +36,7 @@ pub struct Paired {
 /// Two layouts side by side.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Pair {
+    /// Nights that both went through.
     pub nights: u64,
     /// Overload in the first alone, and in the second alone.
     pub over: [u64; 2],
@@ -47,6 +49,7 @@ pub struct Pair {
 }
 
 impl Paired {
+    /// Of so many layouts, without a night.
     pub fn new(layouts: usize) -> Paired {
         Paired {
             layouts,
@@ -73,6 +76,7 @@ impl Paired {
         }
     }
 
+    /// Two of the layouts, by their numbers.
     pub fn pair(&self, first: usize, second: usize) -> Pair {
         let at = |a: usize, b: usize| a * self.layouts + b;
         let (there, back) = (at(first, second), at(second, first));

@@ -9,51 +9,74 @@ use serde::{Deserialize, Serialize};
 /// Holds nothing that differs between two runs of one scenario, seed and number of trials.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Results {
+    /// Of the names below: a change of meaning takes a new number.
     pub schema_version: u32,
+    /// Title of the scenario.
     pub scenario: String,
+    /// Of every random draw.
     pub seed: u64,
+    /// How many trials.
     pub trials: u64,
     /// Nothing is random: all trials are one night, and low and high are the estimate itself.
     #[serde(default)]
     pub exact: bool,
+    /// Length of a trial [h].
     pub horizon_h: f64,
+    /// The longest step of a trial that the scenario asks for [s].
     pub step_s: f64,
+    /// What lasts less is no overload and no end of service [s].
     pub hold_s: f64,
+    /// How long the load was served [h].
     pub ride_through_h: RideThrough,
     /// The chance that the target length (the horizon, where there is no target) is reached.
     pub ride_through_met: Estimate,
+    /// Currents over a limit for longer than the hold.
     pub overload: Overload,
     /// Null where no conductor has insulation data.
     pub over_temperature: Option<OverTemperature>,
     /// Null where there is no protective device.
     pub device_opened: Option<DeviceOpened>,
+    /// Modules out.
     pub dropout: Dropout,
+    /// Energy that was not delivered [Wh].
     pub unserved_wh: Unserved,
     /// "With these out, this was over", most frequent first.
     pub chains: Vec<Chain>,
+    /// What earlier losses caused.
     pub cascade: Cascades,
+    /// Calendar nights that were drawn.
     pub nights: Nights,
     /// The nights with the longest overload or the earliest end, worst first.
     pub worst: Vec<WorstNight>,
+    /// The scenario's targets.
     pub targets: Vec<TargetVerdict>,
     /// The target for the safe limit, which no night decides; null without one.
     #[serde(default)]
     pub limit_target: Option<LimitVerdict>,
+    /// How exact the numbers are, and what they took.
     pub quality: Quality,
     /// Mechanisms that the scenario leaves out and that therefore do not act.
     pub not_modelled: Vec<String>,
+    /// What is unusual, in words.
     pub warnings: Vec<String>,
 }
 
+/// How long the load was served, over all trials.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct RideThrough {
+    /// One trial in twenty is served no longer [h].
     pub p5: f64,
+    /// Half of the trials are served no longer [h].
     pub p50: f64,
+    /// 19 of 20 trials are served no longer [h].
     pub p95: f64,
+    /// Mean of all trials [h].
     pub mean: f64,
     /// 95 % intervals of the percentiles by order statistics [h]: p5, p50, p95.
     pub p5_interval: [f64; 2],
+    /// Of `p50` [h].
     pub p50_interval: [f64; 2],
+    /// Of `p95` [h].
     pub p95_interval: [f64; 2],
     /// The share of nights still served at the horizon.
     pub censored: Estimate,
@@ -78,17 +101,22 @@ pub struct Endings {
 }
 
 impl Endings {
+    /// In how many trials.
     pub fn nights(&self) -> u64 {
         self.charge + self.limited + self.cold + self.dropped
     }
 }
 
+/// Elements over their limits for longer than the hold.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Overload {
+    /// In any element.
     pub any: Estimate,
     /// 95 % interval of `any` by calendar nights, as in `any`; null where there is only one night.
     pub any_by_night: Option<[f64; 2]>,
+    /// In the order of the scenario.
     pub conductors: Vec<ElementResult>,
+    /// In the order of the scenario.
     pub modules: Vec<ElementResult>,
 }
 
@@ -103,13 +131,18 @@ impl Overload {
 /// One conductor or module over all trials.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct ElementResult {
+    /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
+    /// Its probability (0…1).
     pub estimate: f64,
+    /// Lower end of its 95 % interval.
     pub low: f64,
+    /// Upper end of its 95 % interval.
     pub high: f64,
     /// Its 95 % interval by calendar nights, at least as wide; null where there is only one night.
     #[serde(default)]
     pub by_night: Option<[f64; 2]>,
+    /// In how many trials.
     pub nights: u64,
     /// Rated current [A]; null: unrated. For a module its discharge limit; for a conductor with insulation data the
     /// lesser of its rating and of what its insulation allows in the air that its figure is for.
@@ -120,23 +153,33 @@ pub struct ElementResult {
     pub mean_time_over_h: f64,
     /// Greatest magnitude of current in any trial [A], and where and when it came.
     pub greatest_a: f64,
+    /// Trial in which that was.
     pub greatest_trial: u64,
+    /// When that was [h].
     pub greatest_at_h: f64,
 }
 
 /// Conductors that were hotter than their insulation and terminals stand, for longer than the hold.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct OverTemperature {
+    /// Any conductor.
     pub any: Estimate,
+    /// In the order of the scenario.
     pub conductors: Vec<HotConductor>,
 }
 
+/// One conductor with insulation data.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct HotConductor {
+    /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
+    /// Its probability (0…1).
     pub estimate: f64,
+    /// Lower end of its 95 % interval.
     pub low: f64,
+    /// Upper end of its 95 % interval.
     pub high: f64,
+    /// In how many trials.
     pub nights: u64,
     /// The lesser of what its insulation and its terminals stand.
     pub stands_c: f64,
@@ -149,19 +192,28 @@ pub struct HotConductor {
 /// Protective devices that opened, and whether each can.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct DeviceOpened {
+    /// Any device.
     pub any: Estimate,
     /// Highest voltage of a full module at rest, which each must break.
     pub highest_v: f64,
+    /// In the order of the scenario.
     pub devices: Vec<DeviceResult>,
 }
 
+/// One protective device.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct DeviceResult {
+    /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
+    /// Its probability (0…1).
     pub estimate: f64,
+    /// Lower end of its 95 % interval.
     pub low: f64,
+    /// Upper end of its 95 % interval.
     pub high: f64,
+    /// In how many trials.
     pub nights: u64,
+    /// Rated current [A].
     pub rated_a: f64,
     /// What a bolted short beside it drives through it by resistance alone: all modules full, in service and as warm as
     /// their guards allow.
@@ -178,27 +230,38 @@ pub struct DeviceResult {
     pub conductor_stands_s: Option<f64>,
 }
 
+/// Chance that modules drop out, by why.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Dropout {
+    /// Any module.
     pub any: Estimate,
+    /// By cold.
     pub cold: Estimate,
     /// Of a module or a stack, a nuisance trip, or the communication chain.
     pub fault: Estimate,
     /// Hot, over or under its voltage, over-current, or its device opened.
     pub other: Estimate,
+    /// By how many are out at one moment.
     pub at_least: Vec<AtLeast>,
 }
 
+/// Chance of at least so many modules out at one moment.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct AtLeast {
+    /// So many.
     pub modules: u64,
+    /// Its probability (0…1).
     pub estimate: f64,
+    /// Lower end of its 95 % interval.
     pub low: f64,
+    /// Upper end of its 95 % interval.
     pub high: f64,
 }
 
+/// Energy that was not delivered, a night [Wh].
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Unserved {
+    /// Mean a night [Wh].
     pub mean: f64,
     /// Standard error of the mean.
     pub std_error: f64,
@@ -208,6 +271,7 @@ pub struct Unserved {
     pub curtailed_mean: f64,
 }
 
+/// Modules out when an element went over its limit.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Chain {
     /// Modules out when the overload began, by identifier.
@@ -218,16 +282,22 @@ pub struct Chain {
     pub amiss: Vec<String>,
     /// The element over its limit.
     pub over: String,
+    /// In how many trials.
     pub nights: u64,
+    /// Its probability (0…1).
     pub estimate: f64,
+    /// Lower end of its 95 % interval.
     pub low: f64,
+    /// Upper end of its 95 % interval.
     pub high: f64,
 }
 
 /// Protection that acted within the window after an earlier loss, and would have had no cause to without it.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Cascades {
+    /// How long after a loss another counts as caused by it [s].
     pub window_s: f64,
+    /// Any loss that an earlier one caused.
     pub any: Estimate,
     /// Nights by how many losses earlier ones triggered.
     pub sizes: Vec<CascadeSize>,
@@ -244,31 +314,44 @@ pub struct Cascades {
     pub rejoining: Option<Rejoining>,
 }
 
+/// Nights with so many losses caused by earlier ones.
 #[derive(Clone, Copy, Debug, Serialize, Deserialize)]
 pub struct CascadeSize {
+    /// Losses that earlier ones caused.
     pub losses: u32,
+    /// In how many trials.
     pub nights: u64,
 }
 
+/// Losses in their order, the first without a cause among them.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Sequence {
     /// `A1 (cold)`, `A2 (over-current)`, …
     pub losses: Vec<String>,
+    /// In how many trials.
     pub nights: u64,
+    /// Its probability (0…1).
     pub estimate: f64,
+    /// Lower end of its 95 % interval.
     pub low: f64,
+    /// Upper end of its 95 % interval.
     pub high: f64,
 }
 
+/// A module that came back into service.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Rejoining {
+    /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
     /// Positive in discharge.
     pub current_a: f64,
+    /// Number of the trial.
     pub trial: u64,
+    /// When that was [h].
     pub at_h: f64,
 }
 
+/// The calendar nights behind the trials.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Nights {
     /// Different calendar nights among those that could be drawn.
@@ -279,26 +362,37 @@ pub struct Nights {
     pub worst_year: Option<String>,
 }
 
+/// One winter, or one year.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct YearResult {
+    /// Its label.
     pub year: String,
+    /// Trials that drew a night of it.
     pub trials: u64,
+    /// Chance of any overload.
     pub overload: Estimate,
+    /// Chance that a module drops out.
     pub dropout: Estimate,
 }
 
+/// One of the worst nights.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct WorstNight {
+    /// Number of the trial.
     pub trial: u64,
     /// `2018-12-31`, or empty where there is no calendar.
     pub date: String,
+    /// Longest time that an element was over its limit [h].
     pub time_over_h: f64,
+    /// How long the load was served [h].
     pub ride_through_h: f64,
+    /// Greatest number out at one moment.
     pub modules_out: u64,
     /// The element longest over its limit, if any.
     pub over: Option<String>,
 }
 
+/// A target against what the trials say of it.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct TargetVerdict {
     /// `ride_through`, `overload_probability`, `over_temperature` or `device_opened`.
@@ -307,8 +401,11 @@ pub struct TargetVerdict {
     pub wanted: String,
     /// The length to be reached; null for other targets.
     pub length_h: Option<f64>,
+    /// The probability that is asked for (0…1).
     pub required: f64,
+    /// The probability that was found.
     pub got: Estimate,
+    /// What the trials say of it.
     pub verdict: Verdict,
 }
 
@@ -328,7 +425,9 @@ impl Results {
 /// The greatest safe discharge current with so many modules out, against what is wanted; 25 °C, charge at the start.
 #[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
 pub struct LimitVerdict {
+    /// Modules out.
     pub outages: usize,
+    /// The current that is asked for [A].
     pub wanted_a: f64,
     /// Null: nothing bounds it. Where the sets are too many to solve, what is proven to be safe.
     pub got_a: Option<f64>,
@@ -340,6 +439,7 @@ pub struct LimitVerdict {
     pub binding: Option<String>,
     /// The worst set that was solved.
     pub out: Vec<String>,
+    /// Whether the verdict is met.
     pub met: bool,
     /// Not decided where the limit is a range that holds the target.
     pub verdict: Verdict,
@@ -352,8 +452,11 @@ pub struct Quality {
     pub kirchhoff_a: f64,
     /// Greatest relative departure of power in from power out.
     pub power_balance: f64,
+    /// Steps of all trials.
     pub steps: u64,
+    /// Solutions of the network.
     pub solves: u64,
+    /// Moments at which something happened.
     pub events: u64,
     /// Trials that the engine could not finish; counted, never dropped.
     pub failed_trials: u64,
@@ -368,12 +471,15 @@ pub struct HalfStep {
     pub trials: u64,
     /// Of those, how many had something over its limit, with the run's step and with half of it.
     pub over: u64,
+    /// The same with half the step.
     pub over_with_half: u64,
     /// In how many one of the two had something over its limit, or a dropout, and the other had not.
     pub over_changed: u64,
+    /// The same of a dropout.
     pub dropout_changed: u64,
     /// By how much the ride-through was longer with half the step: the mean, and the greatest either way [s].
     pub ride_through_mean_change_s: f64,
+    /// The greatest change either way [s].
     pub ride_through_greatest_change_s: f64,
     /// Greatest change of an element's greatest current [A].
     pub current_greatest_change_a: f64,

@@ -6,7 +6,9 @@ use serde::{Deserialize, Serialize};
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Verdict {
+    /// The whole interval meets the target.
     Met,
+    /// The whole interval misses the target.
     Missed,
     /// An interval holds the target: more trials are needed, or more nights of record.
     NotDecided,

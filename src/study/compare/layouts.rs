@@ -17,8 +17,11 @@ use crate::trials::{Campaign, Options, RunError};
 /// One layout with all that is asked of it before any night.
 #[derive(Clone, Debug)]
 pub struct Candidate {
+    /// Its name.
     pub name: String,
+    /// The scenario with this layout.
     pub scenario: Scenario,
+    /// What has to be bought for it.
     pub parts: Parts,
     /// The number of the campaign that stands for it.
     pub campaign: usize,
@@ -31,6 +34,7 @@ pub struct Candidates {
     pub list: Vec<Candidate>,
     /// Those that the nights can tell apart.
     pub campaigns: Vec<Campaign>,
+    /// How many nights, drawn from what, on how many threads.
     pub options: Options,
 }
 

@@ -13,17 +13,21 @@ use crate::study::{limit, point};
 use crate::summary::{LimitVerdict, Verdict};
 use serde::Serialize;
 
+/// What a layout is at rest: its limits, and what it loses.
 #[derive(Clone, Debug, Serialize)]
 pub struct StaticResult {
     /// With exactly so many modules out, the worst set, in discharge.
     pub limits: Vec<Limit>,
     /// Null without such a target.
     pub limit_target: Option<LimitVerdict>,
+    /// What it loses at the greatest load.
     pub at_load: AtLoad,
 }
 
+/// The greatest safe discharge current with exactly so many modules out.
 #[derive(Clone, Debug, Serialize)]
 pub struct Limit {
+    /// Modules out.
     pub outages: usize,
     /// Null: nothing bounds it. Where the sets are too many to solve, what is proven to be safe.
     pub current_a: Option<f64>,
@@ -31,7 +35,9 @@ pub struct Limit {
     pub exact: bool,
     /// Of the worst set that was solved; null where none of them has a limit.
     pub high_a: Option<f64>,
+    /// The element that reaches its limit first; null where none does.
     pub binding: Option<String>,
+    /// The worst set.
     pub out: Vec<String>,
 }
 
@@ -40,6 +46,7 @@ pub struct Limit {
 pub struct AtLoad {
     /// Whether the bank carries it.
     pub carried: bool,
+    /// Of the bank [A].
     pub current_a: f64,
     /// In all conductors, joints included.
     pub loss_w: f64,

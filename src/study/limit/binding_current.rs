@@ -21,13 +21,17 @@ const NO_SHARE: f64 = 1e-10;
 /// Which way the bank's current flows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Direction {
+    /// Out of the bank.
     Discharge,
+    /// Into the bank.
     Charge,
 }
 
 impl Direction {
+    /// Discharge, then charge.
     pub const BOTH: [Direction; 2] = [Direction::Discharge, Direction::Charge];
 
+    /// As it stands in words and in JSON.
     pub fn name(self) -> &'static str {
         match self {
             Direction::Discharge => "discharge",

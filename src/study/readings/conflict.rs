@@ -45,6 +45,7 @@ const MOST_VOLTAGE: f64 = 1.5;
 pub struct Agreement {
     /// Squares of what is left of the readings by their accuracies.
     pub chi_square: f64,
+    /// Readings that check each other: what the sum of squares is in the mean.
     pub degrees_of_freedom: f64,
     /// The reading that is farthest from what all others say of it, in standard deviations; `None`: none checks another.
     pub farthest: Option<f64>,
@@ -109,7 +110,7 @@ fn deviations_of_chi_square(chi_square: f64, freedom: f64) -> f64 {
 /// How well the readings agree. `found` are the values with all suspects free.
 ///
 /// # Errors
-/// `Contradictory`, `Unexplained`, `Halted`.
+/// `Contradictory`, `Unexplained`, or an interruption.
 pub fn agreement(study: &mut Study, found: &Point, progress: &Progress) -> Result<Agreement, ReadingsError> {
     let mut judged = Judged::of(study, found, progress)?;
     let mut mistaken: Vec<(usize, Mistaken)> = Vec::new();

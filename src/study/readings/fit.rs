@@ -175,7 +175,7 @@ impl Bench {
     /// The most probable values, where each is expected with these standard deviations, looked for from `start`.
     ///
     /// # Errors
-    /// `Unexplained` where nothing is found, `Halted`.
+    /// `Unexplained` where nothing is found, or an interruption.
     pub fn fit(&mut self, start: &Point, spread: &Spread, progress: &Progress) -> Result<Fit, ReadingsError> {
         let mut x = start.clone();
         let mut circuit = self.circuit(&x).ok_or(ReadingsError::Unexplained)?;

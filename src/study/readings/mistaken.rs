@@ -7,11 +7,15 @@ use crate::profile::SiteCell;
 pub struct Mistaken {
     /// Row of the readings, from 0.
     pub row: usize,
+    /// Which of its cells.
     pub cell: SiteCell,
+    /// What was read [A or V].
     pub read: f64,
+    /// What it should be; `None` where nothing tells.
     pub expected: Option<Foretold>,
     /// Standard deviations between the two.
     pub off: Option<f64>,
+    /// What would explain it; `None` where nothing does.
     pub slip: Option<Slip>,
     /// Readings that may be wrong instead: row and cell.
     pub instead: Vec<(usize, SiteCell)>,
@@ -20,6 +24,7 @@ pub struct Mistaken {
 /// What a reading should be.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Foretold {
+    /// [A or V]
     pub value: f64,
     /// Standard deviation by all other readings; `None`: by the scenario alone, roughly.
     pub error: Option<f64>,
@@ -38,5 +43,6 @@ pub enum Slip {
     Exchanged(usize),
     /// A drop where a module's voltage belongs; the voltage between the poles, or millivolts, where a drop belongs.
     NoVoltageOfAModule,
+    /// The voltage between the poles, or millivolts, where a drop belongs.
     NoDropOfAConductor,
 }

@@ -12,15 +12,19 @@ use std::path::Path;
 pub struct Check {
     /// Of the program.
     pub part: &'static str,
+    /// What is asked.
     pub what: String,
     /// Where the answer is from. Says so where it is from memory.
     pub source: &'static str,
+    /// Of both numbers.
     pub unit: &'static str,
+    /// The answer of the source.
     pub expected: f64,
     /// Null where the program finds none.
     pub got: Option<f64>,
     /// The most that the two may be apart.
     pub tolerance: f64,
+    /// Whether the two are near enough.
     pub pass: bool,
 }
 

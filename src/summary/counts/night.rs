@@ -10,6 +10,7 @@ use std::collections::BTreeMap;
 /// How many of its trials came to what.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct NightCounts {
+    /// How many.
     pub trials: u64,
     /// With an element over its limit.
     pub over: u64,
@@ -21,8 +22,11 @@ pub struct NightCounts {
     pub hot: u64,
     /// With a protective device that opened.
     pub opened: u64,
+    /// With a module out.
     pub dropout: u64,
+    /// With a loss that an earlier one caused.
     pub cascade: u64,
+    /// With nothing delivered, after a loss.
     pub dark: u64,
     /// Elements that were over their limit, and in how many trials.
     #[serde(with = "crate::summary::pairs")]
