@@ -18,9 +18,11 @@ mod pairs;
 pub mod protection;
 pub mod quantile;
 mod results;
+mod targets;
 mod verdict;
 
 pub use estimate::Estimate;
 pub use merge::Merge;
 pub use results::*;
+pub use targets::{LimitVerdict, Target, TargetVerdict};
 pub use verdict::Verdict;

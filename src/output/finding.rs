@@ -10,7 +10,7 @@ pub use protection::{
 };
 
 use super::number;
-use crate::summary::{Chain, ElementResult, Estimate, Results, TargetVerdict, Verdict, WorstNight};
+use crate::summary::{Chain, ElementResult, Estimate, Results, Target, TargetVerdict, Verdict, WorstNight};
 
 /// A verdict as a symbol and a word, so that neither colour nor shape stands alone.
 pub fn verdict_mark(verdict: Verdict) -> (&'static str, &'static str) {
@@ -313,7 +313,7 @@ pub fn dropouts(results: &Results) -> [(&'static str, Estimate); 4] {
 
 /// The target for overload, where there is one.
 pub fn overload_target(results: &Results) -> Option<f64> {
-    results.targets.iter().find(|t| t.target == "overload_probability").map(|t| t.required)
+    results.targets.iter().find(|t| t.target == Target::OverloadProbability).map(|t| t.required)
 }
 
 /// The length to be reached [h] and the probability, where that is a target.

@@ -2,6 +2,7 @@
 
 use super::estimate::Estimate;
 use super::inference::Inference;
+use super::targets::{LimitVerdict, TargetVerdict};
 use super::verdict::Verdict;
 use serde::{Deserialize, Serialize};
 
@@ -392,23 +393,6 @@ pub struct WorstNight {
     pub over: Option<String>,
 }
 
-/// A target against what the trials say of it.
-#[derive(Clone, Debug, Serialize, Deserialize)]
-pub struct TargetVerdict {
-    /// `ride_through`, `overload_probability`, `over_temperature` or `device_opened`.
-    pub target: String,
-    /// In words, with numbers: `served for at least 12 h with probability 0.99`.
-    pub wanted: String,
-    /// The length to be reached; null for other targets.
-    pub length_h: Option<f64>,
-    /// The probability that is asked for (0…1).
-    pub required: f64,
-    /// The probability that was found.
-    pub got: Estimate,
-    /// What the trials say of it.
-    pub verdict: Verdict,
-}
-
 impl Results {
     /// How its counts become estimates.
     pub fn inference(&self) -> Inference {
@@ -420,29 +404,6 @@ impl Results {
         let of_limit = self.limit_target.as_ref().map(|t| t.verdict);
         Verdict::of_all(self.targets.iter().map(|t| t.verdict).chain(of_limit))
     }
-}
-
-/// The greatest safe discharge current with so many modules out, against what is wanted; 25 °C, charge at the start.
-#[derive(Clone, Debug, PartialEq, Serialize, Deserialize)]
-pub struct LimitVerdict {
-    /// Modules out.
-    pub outages: usize,
-    /// The current that is asked for [A].
-    pub wanted_a: f64,
-    /// Null: nothing bounds it. Where the sets are too many to solve, what is proven to be safe.
-    pub got_a: Option<f64>,
-    /// False where the limit lies between `got_a` and `high_a`.
-    pub exact: bool,
-    /// Of the worst set that was solved; null where none of them has a limit.
-    pub high_a: Option<f64>,
-    /// In the worst set.
-    pub binding: Option<String>,
-    /// The worst set that was solved.
-    pub out: Vec<String>,
-    /// Whether the verdict is met.
-    pub met: bool,
-    /// Not decided where the limit is a range that holds the target.
-    pub verdict: Verdict,
 }
 
 /// Numerical quality of the run.

@@ -7,7 +7,7 @@ use crate::output::finding::EXACT;
 use crate::output::table::{number as cell, text as csv_text};
 use crate::output::{finding, limit_words, number};
 use crate::study::propose::{Fate, Judged, Proposal};
-use crate::summary::{TargetVerdict, Verdict};
+use crate::summary::{Target, TargetVerdict, Verdict};
 use comfy_table::{CellAlignment, Table, presets};
 
 /// Layouts that the table shows.
@@ -135,7 +135,7 @@ pub fn reason(l: &Judged) -> String {
 
 fn told(target: &TargetVerdict) -> String {
     let got = number::frequency_narrow(&target.got);
-    let got = if target.target == "ride_through" { number::as_served(&got) } else { got };
+    let got = if target.target == Target::RideThrough { number::as_served(&got) } else { got };
     format!("{got}; wanted: {}", target.wanted)
 }
 
