@@ -2,11 +2,12 @@
 //!
 //! The ratios at the end are medians of rounds taken in turn, in one run.
 
+use bankwright::engine::batch::{self, Lanes, Spent};
 use bankwright::engine::luck::Luck;
 use bankwright::engine::observe::Nobody;
-use bankwright::engine::trial::lanes::{self, Lanes, Spent};
 use bankwright::network::Demand;
-use bankwright::network::lanes::{LANES, Lane, LaneDemand, LaneSolver};
+use bankwright::network::lane::{LANES, Lane};
+use bankwright::network::linear::{LaneDemand, LinearSolver};
 use bankwright::progress::Progress;
 use bankwright::scenario::check::load;
 use bankwright::trials::{Campaign, Options};
@@ -33,7 +34,7 @@ fn alone(campaign: &Campaign, trials: u64) {
 
 fn abreast(campaign: &Campaign, trials: u64) {
     let lucks: Vec<Luck> = (0..trials).map(|trial| campaign.luck(trial)).collect();
-    lanes::run(&campaign.model, &lucks, &AtomicBool::new(false)).expect("nobody stops it");
+    batch::run(&campaign.model, &lucks, &AtomicBool::new(false)).expect("nobody stops it");
 }
 
 /// Ridden steps of the refuge's nights [s by step and trial]: whole, their networks solved and checked, and solved alone.
@@ -68,10 +69,10 @@ fn night(c: &mut Criterion) {
 
 /// Solutions of the refuge's network, all modules in service, in lanes.
 struct Networks<'a> {
-    solver: &'a mut LaneSolver,
-    emf: &'a [Lane],
-    conductance: &'a [Lane],
-    demand: &'a LaneDemand,
+    solver: &'a mut LinearSolver<LANES>,
+    emf: &'a [Lane<LANES>],
+    conductance: &'a [Lane<LANES>],
+    demand: &'a LaneDemand<LANES>,
     times: usize,
 }
 
@@ -92,12 +93,12 @@ impl pulp::NullaryFnOnce for Networks<'_> {
 fn network(campaign: &Campaign) -> f64 {
     const TIMES: usize = 2000;
     let (model, bank) = (&campaign.model, &campaign.model.bank);
-    let mut solver = LaneSolver::new(&bank.network, model.modules.len());
+    let mut solver = LinearSolver::new(&bank.network, model.modules.len());
     let each = |x: f64| Lane([x; LANES]);
-    let emf: Vec<Lane> = model.modules.iter().map(|m| each(m.emf(0.8))).collect();
+    let emf: Vec<Lane<LANES>> = model.modules.iter().map(|m| each(m.emf(0.8))).collect();
     let sources = model.modules.iter().map(|m| each(1.0 / m.resistance(0.8, 10.0).1));
     let wires = bank.conductors.iter().map(|c| each(1.0 / c.resistance(10.0, [1.0; 2])));
-    let conductance: Vec<Lane> = sources.chain(wires).collect();
+    let conductance: Vec<Lane<LANES>> = sources.chain(wires).collect();
     let demand = LaneDemand::new(&[Demand::Power(4000.0); LANES]);
     let (emf, conductance, demand) = (&emf[..], &conductance[..], &demand);
     let networks = Networks { solver: &mut solver, emf, conductance, demand, times: TIMES };

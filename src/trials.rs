@@ -16,14 +16,14 @@ pub use error::{CheckpointError, RunError};
 
 use crate::bounds;
 use crate::diagnostic::{Diagnostic, Fault};
+use crate::engine::batch::Lanes;
 use crate::engine::luck::Luck;
 use crate::engine::model::Model;
 use crate::engine::observe::Observer;
 use crate::engine::result::{TrialError, TrialResult};
 use crate::engine::trial;
-use crate::engine::trial::lanes::Lanes;
 use crate::network::NetworkError;
-use crate::network::lanes::LANES;
+use crate::network::lane::LANES;
 use crate::progress::{Interrupted, Progress};
 use crate::scenario::check::Checked;
 use crate::scenario::{Load, Scenario, Trials};

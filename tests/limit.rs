@@ -8,8 +8,8 @@ mod sensitivity;
 mod static_risk;
 
 use bankwright::network::Demand;
-use bankwright::output::limit_steps::steps;
-use bankwright::output::limit_table;
+use bankwright::output::limit::steps::steps;
+use bankwright::output::limit::text as limit_table;
 use bankwright::progress::Progress;
 use bankwright::scenario::Scenario;
 use bankwright::scenario::check::parse;

@@ -1,7 +1,6 @@
 //! What site readings say: against Ohm's law, against an independent least squares, and against banks whose truth is known,
 //! read with drawn errors.
 
-#[path = "readings/mistaken.rs"]
 mod mistaken;
 
 use bankwright::network::Demand;

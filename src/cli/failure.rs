@@ -2,8 +2,8 @@
 
 use crate::diagnostic::Diagnostic;
 use crate::network::NetworkError;
-use crate::output::chart::ChartError;
-use crate::output::folder::FolderError;
+use crate::output::kit::chart::ChartError;
+use crate::output::kit::folder::FolderError;
 use crate::study::error::StudyError;
 use crate::study::readings::ReadingsError;
 use crate::trials::RunError;

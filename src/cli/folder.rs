@@ -3,7 +3,7 @@
 use super::arguments::Common;
 use super::failure::Failure;
 use super::screen::tell;
-use crate::output::folder::{Folder, Mode, Writer};
+use crate::output::kit::folder::{Folder, Mode, Writer};
 use std::path::{Path, PathBuf};
 
 /// `--out`, or `output/` with the scenario's name and an ending.

@@ -5,9 +5,9 @@ use super::failure::Failure;
 use super::progress::Waiting;
 use super::{folder, screen};
 use crate::escape;
-use crate::output::cautions::{Answer, Cautions};
-use crate::output::folder::{RESULTS, Writer};
-use crate::output::{chart, inputs_words};
+use crate::output::inputs::{chart, words};
+use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::kit::folder::{RESULTS, Writer};
 use crate::study::inputs::{self, Inputs, Plan};
 use serde::Serialize;
 
@@ -29,16 +29,16 @@ pub fn run(common: &Common, study: &StudyArguments) -> Result<u8, Failure> {
     let folder = folder::open(&dir, Writer::Inputs, study.force, &FILES, common)?;
     let waiting = Waiting::new(common.quiet)?;
     let all = waiting.end(inputs::solve(&plan, &waiting.progress()))?;
-    let document = Document { finding: inputs_words::sentences(&all), inputs: &all };
+    let document = Document { finding: words::sentences(&all), inputs: &all };
     let cautions = Cautions::new(Answer::Inputs, checked.scenario.from_memory());
     let [table, picture, results] = FILES;
     let files = [
-        (table, inputs_words::csv(&all).into_bytes()),
+        (table, words::csv(&all).into_bytes()),
         (picture, chart::inputs(&all)?.into_bytes()),
         (results, screen::document(&document, &cautions)?.into_bytes()),
     ];
     folder::put(&folder, &files, common)?;
-    let text = || format!("{}\nFull results: {}\n", inputs_words::text(&all), escape::path(&dir));
+    let text = || format!("{}\nFull results: {}\n", words::text(&all), escape::path(&dir));
     screen::answer(common.json, &document, &cautions, text)?;
     Ok(DONE)
 }

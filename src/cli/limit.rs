@@ -7,9 +7,9 @@ use super::{folder, screen};
 use crate::bounds;
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::Demand;
-use crate::output::cautions::{Answer, Cautions};
-use crate::output::folder::Writer;
-use crate::output::{chance_words, chart, limit_csv, limit_table, sensitivity_words};
+use crate::output;
+use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::kit::folder::Writer;
 use crate::scenario::Scenario;
 use crate::study::error::StudyError;
 use crate::study::limit::{self, Limits, MOST_SETS, Question};
@@ -117,8 +117,9 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
         folder::put(folder, &files(&document, &cautions)?, &args.common)?;
     }
     let text = || {
-        let told = limit_table::table(&checked.scenario.title, &limits) + &chance_words::table(&chance);
-        told + &sensitivity_words::table(&sensitivity)
+        let told =
+            output::limit::text::table(&checked.scenario.title, &limits) + &output::static_risk::words::table(&chance);
+        told + &output::sensitivity::words::table(&sensitivity)
     };
     screen::answer(args.common.json, &document, &cautions, text)?;
     Ok(DONE)
@@ -194,18 +195,20 @@ fn names(args: &Arguments, question: &Question) -> Vec<&'static str> {
 /// All files, the document last.
 fn files(document: &Document, cautions: &Cautions) -> Result<Vec<(&'static str, Vec<u8>)>, Failure> {
     let limits = document.limits;
-    let mut files =
-        vec![(TABLE, limit_csv::limits(limits).into_bytes()), (FIGURE, chart::limits(limits)?.into_bytes())];
+    let mut files = vec![
+        (TABLE, output::limit::csv::limits(limits).into_bytes()),
+        (FIGURE, output::limit::chart::limits(limits)?.into_bytes()),
+    ];
     if !limits.by_air.is_empty() {
-        files.push((BY_AIR, chart::limits_by_air(limits)?.into_bytes()));
+        files.push((BY_AIR, output::limit::chart_by_air::limits_by_air(limits)?.into_bytes()));
     }
     if let Some(first) = document.chance.first() {
-        files.push((CHANCE_TABLE, chance_words::csv(document.chance).into_bytes()));
-        files.push((CHANCE_FIGURE, chart::chances(first)?.into_bytes()));
+        files.push((CHANCE_TABLE, output::static_risk::words::csv(document.chance).into_bytes()));
+        files.push((CHANCE_FIGURE, output::static_risk::chart::chances(first)?.into_bytes()));
     }
     if !document.sensitivity.is_empty() {
-        let figure = chart::sensitivity(document.sensitivity)?;
-        files.push((SENSITIVITY_TABLE, sensitivity_words::csv(document.sensitivity).into_bytes()));
+        let figure = output::sensitivity::chart::sensitivity(document.sensitivity)?;
+        files.push((SENSITIVITY_TABLE, output::sensitivity::words::csv(document.sensitivity).into_bytes()));
         files.push((SENSITIVITY_FIGURE, figure.into_bytes()));
     }
     files.push((DOCUMENT, screen::document(document, cautions)?.into_bytes()));

@@ -5,8 +5,8 @@ use super::failure::Failure;
 use super::screen;
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::Demand;
-use crate::output::cautions::{Answer, Cautions};
-use crate::output::point_table;
+use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::point as point_table;
 use crate::study::point::{Question, solve};
 use clap::Args;
 

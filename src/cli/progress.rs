@@ -3,7 +3,7 @@
 use super::failure::Failure;
 use super::screen::{on_error, tell};
 use super::signal::stop_on_signal;
-use crate::output::number;
+use crate::output::kit::number;
 use crate::progress::{Listener, Progress, Work};
 use indicatif::{ProgressBar, ProgressState, ProgressStyle};
 use std::fmt::Write;

@@ -7,7 +7,7 @@ use super::colour;
 use super::failure::Failure;
 use crate::diagnostic::{self, Diagnostic};
 use crate::escape;
-use crate::output::cautions::Cautions;
+use crate::output::kit::cautions::Cautions;
 use std::ffi::OsString;
 use std::io::{IsTerminal, Write};
 

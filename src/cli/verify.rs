@@ -3,8 +3,8 @@
 use super::arguments::DONE;
 use super::failure::Failure;
 use super::screen;
-use crate::output::cautions::{Answer, Cautions};
-use crate::output::verify_table;
+use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::verify as verify_table;
 use crate::study::verify::record;
 use clap::Args;
 

@@ -4,7 +4,7 @@
 //! same bits, so neither threads nor blocks nor interruptions change an answer.
 
 use super::error::{CheckpointError, RunError};
-use crate::network::lanes::LANES;
+use crate::network::lane::LANES;
 use crate::progress::{Interrupted, Progress};
 use crate::summary::Merge;
 use rayon::prelude::*;

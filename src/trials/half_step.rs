@@ -3,11 +3,11 @@
 //! In: a campaign. Out: `HalfStep`, the same for the same scenario, seed and number of trials.
 
 use super::{Campaign, RunError};
+use crate::engine::batch;
 use crate::engine::luck::Luck;
 use crate::engine::result::{TrialError, TrialResult};
-use crate::engine::trial::lanes;
 use crate::math;
-use crate::network::lanes::LANES;
+use crate::network::lane::LANES;
 use crate::progress::Interrupted;
 use crate::scenario::{Scenario, Trials};
 use crate::summary::HalfStep;
@@ -37,7 +37,7 @@ pub fn check(scenario: &Scenario, campaign: &Campaign, stop: &AtomicBool) -> Res
     let batches = (0..count.div_ceil(LANES as u64)).into_par_iter().map(|batch| {
         let first = batch * LANES as u64;
         let lucks: Vec<Luck> = (first..count.min(first + LANES as u64)).map(|trial| campaign.luck(trial)).collect();
-        let run = |campaign: &Campaign| lanes::run(&campaign.model, &lucks, stop).ok_or(Interrupted);
+        let run = |campaign: &Campaign| batch::run(&campaign.model, &lucks, stop).ok_or(Interrupted);
         Ok((run(campaign)?, run(&finer)?))
     });
     let outcomes: Vec<(Vec<Outcome>, Vec<Outcome>)> = batches.collect::<Result<_, Interrupted>>()?;

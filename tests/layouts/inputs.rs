@@ -1,7 +1,7 @@
 //! What moves the nights, against closed forms, and against the same change written as a layout.
 
 use super::{TINY, candidates, checked};
-use bankwright::output::{chart, inputs_words};
+use bankwright::output::inputs::{chart, words as inputs_words};
 use bankwright::progress::Progress;
 use bankwright::scenario::Scenario;
 use bankwright::scenario::check::{Checked, load};

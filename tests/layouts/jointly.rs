@@ -1,7 +1,7 @@
 //! Targets of many layouts are judged together.
 
 use super::{TINY, candidates, checked, compared, nights};
-use bankwright::output::compare::{finding, text};
+use bankwright::output::compare::{text, words as finding};
 use bankwright::study::compare::Comparison;
 use bankwright::summary::Verdict;
 use bankwright::summary::interval::clopper_pearson;

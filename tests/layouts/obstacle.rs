@@ -2,8 +2,8 @@
 
 use super::proposed::proposal;
 use super::{TINY, candidates, checked, compared, nights};
-use bankwright::output::chart;
-use bankwright::output::compare::{finding, proposal as words, text};
+use bankwright::output::compare::{chart, text, words as finding};
+use bankwright::output::propose::words;
 use bankwright::study::compare::Comparison;
 use bankwright::summary::Verdict;
 

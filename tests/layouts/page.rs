@@ -1,13 +1,12 @@
 //! The page of a comparison: its markup, and that its figures are those of the comparison.
 
-#[expect(dead_code, reason = "the words of a chart are read by other tests")]
-#[path = "../output/markup.rs"]
-mod markup;
-
 use super::proposed::proposal;
 use super::{TINY, any_scenarios, candidates, checked, compared, nights};
-use bankwright::output::chart;
-use bankwright::output::page::{self, LayoutFigures, LayoutsInput, ProposalInput, Provenance};
+use crate::output::markup;
+use bankwright::output::compare::chart;
+use bankwright::output::compare::page::{self, LayoutFigures, LayoutsInput};
+use bankwright::output::kit::design::Provenance;
+use bankwright::output::propose::{chart as proposal_chart, page::ProposalInput, page::proposal as proposal_page};
 use bankwright::scenario::check::Checked;
 use bankwright::study::compare::{Candidates, Comparison};
 use bankwright::summary::Verdict;
@@ -153,9 +152,9 @@ fn the_page_of_a_proposal_holds_every_layout() {
         let candidates = candidates(&checked);
         let p = proposal(&checked);
         let parts: Vec<_> = candidates.list.iter().map(|c| (c.name.as_str(), &c.parts)).collect();
-        let html = page::proposal(&ProposalInput {
+        let html = proposal_page(&ProposalInput {
             proposal: &p,
-            figure: &chart::proposal(&p).unwrap(),
+            figure: &proposal_chart::proposal(&p).unwrap(),
             parts: &parts,
             not_modelled: &checked.scenario.left_out(),
             provenance: PROVENANCE,

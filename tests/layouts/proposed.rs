@@ -1,7 +1,7 @@
 //! What is proposed, against every layout run through every night.
 
 use super::{TINY, candidates, checked, compared, nights};
-use bankwright::output::{chart, compare::proposal as words};
+use bankwright::output::propose::{chart, words};
 use bankwright::progress::Progress;
 use bankwright::scenario::check::Checked;
 use bankwright::study::error::StudyError;

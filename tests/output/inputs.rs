@@ -1,8 +1,7 @@
 //! The figure of what moves the nights: well-formed, nothing clipped, no text on another.
 
-use super::chart;
 use super::limits::judge;
-use bankwright::output::inputs_words;
+use bankwright::output::inputs::{chart, words as inputs_words};
 use bankwright::progress::Progress;
 use bankwright::scenario::check::load;
 use bankwright::study::inputs::{Inputs, Plan, solve};

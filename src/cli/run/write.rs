@@ -7,10 +7,11 @@ use crate::cli::origin::Origin;
 use crate::cli::screen::{document, tell};
 use crate::engine::record::Record;
 use crate::escape;
-use crate::output::cautions::{Answer, Cautions};
-use crate::output::folder::{Finished, PAGE, RESULTS, RunDetails, RunFolder};
-use crate::output::page::{Figures, PageInput, page};
-use crate::output::{chart, table};
+use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::kit::folder::{Finished, PAGE, RESULTS, RunDetails, RunFolder};
+use crate::output::night;
+use crate::output::run::page::{Figures, PageInput, page};
+use crate::output::run::{chart, tables};
 use crate::progress::Progress;
 use crate::scenario::check::Checked;
 use crate::simulate::Simulation;
@@ -58,7 +59,7 @@ pub fn files(w: &Written<'_>) -> Result<Vec<(&'static str, Vec<u8>)>, Failure> {
     let overload = chart::overload(w.results)?;
     let ride_through = chart::ride_through(w.results)?;
     let cascade = chart::cascade(w.results)?;
-    let night = chart::night(record)?;
+    let night = night::chart::night(record)?;
     let origin = Origin::of(w.scenario_file, w.checked);
     let html = page(&PageInput {
         results: w.results,
@@ -67,10 +68,10 @@ pub fn files(w: &Written<'_>) -> Result<Vec<(&'static str, Vec<u8>)>, Failure> {
         provenance: origin.provenance(),
         replay: &format!("bankwright replay {} --seed {} --trial", escape::shell(w.scenario_file), w.results.seed),
     });
-    let tables = table::all(w.results).into_iter().map(|(name, text)| (name, text.into_bytes()));
+    let tables = tables::all(w.results).into_iter().map(|(name, text)| (name, text.into_bytes()));
     let mut files: Vec<(&str, Vec<u8>)> = tables.collect();
     files.extend([
-        (NIGHT, table::record_csv(record).into_bytes()),
+        (NIGHT, night::table::record_csv(record).into_bytes()),
         (OVERLOAD_FIGURE, overload.into_bytes()),
         (RIDE_THROUGH_FIGURE, ride_through.into_bytes()),
         (CASCADE_FIGURE, cascade.into_bytes()),
