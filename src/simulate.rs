@@ -2,14 +2,15 @@
 //!
 //! In: a scenario, options, who hears of the work and may stop it, and where finished blocks are kept. Out: `Results`,
 //! the same bits for any number of threads, with interruptions or without.
+#![warn(missing_docs)]
 
-use crate::diagnostic::{self, Diagnostic};
 use crate::engine::record::Record;
 use crate::engine::result::TrialResult;
 use crate::progress::{Progress, Work};
 use crate::scenario::Scenario;
 use crate::scenario::check::{self, Checked};
-use crate::study::compare::{self, StaticError};
+use crate::study::compare;
+use crate::study::error::StudyError;
 use crate::summary::counts::Counts;
 use crate::summary::{Results, assemble};
 use crate::trials::blocks::Checkpoint;
@@ -17,26 +18,12 @@ use crate::trials::shard::Identity;
 use crate::trials::{Campaign, Options, RunError, half_step, replay};
 use std::path::Path;
 
-/// Why a scenario was not simulated.
-#[derive(Debug, thiserror::Error)]
-pub enum SimulateError {
-    /// The scenario is wrong: what, where, and how to mend it.
-    #[error("{}", diagnostic::render(.0, false))]
-    Input(Vec<Diagnostic>),
-    /// Its nights were not run to their end.
-    #[error(transparent)]
-    Run(#[from] RunError),
-    /// Its target for the limit takes too many sets of modules, or was interrupted.
-    #[error(transparent)]
-    Limit(#[from] StaticError),
-}
-
 /// Reads and judges a scenario file, and the profiles that it names.
 ///
 /// # Errors
 /// `Input` with every fault of it.
-pub fn load(scenario_file: impl AsRef<Path>) -> Result<Checked, SimulateError> {
-    check::load(scenario_file.as_ref()).map_err(SimulateError::Input)
+pub fn load(scenario_file: impl AsRef<Path>) -> Result<Checked, StudyError> {
+    check::load(scenario_file.as_ref()).map_err(|faults| RunError::Input(faults).into())
 }
 
 /// A scenario that is ready to run.
@@ -54,7 +41,7 @@ impl Simulation {
     ///
     /// # Errors
     /// A scenario without a load or trials, or an option that is out of its range.
-    pub fn new(checked: &Checked, options: Options) -> Result<Simulation, SimulateError> {
+    pub fn new(checked: &Checked, options: Options) -> Result<Simulation, StudyError> {
         let scenario = options.apply(checked)?;
         let campaign = Campaign::of(&scenario)?;
         let trials = &campaign.model.trials;
@@ -77,7 +64,7 @@ impl Simulation {
     ///
     /// # Errors
     /// As `run_with`.
-    pub fn run(&self) -> Result<Results, SimulateError> {
+    pub fn run(&self) -> Result<Results, StudyError> {
         self.run_with(&Progress::none(), &())
     }
 
@@ -91,7 +78,7 @@ impl Simulation {
         &self,
         progress: &Progress<'_>,
         checkpoint: &dyn Checkpoint<Counts>,
-    ) -> Result<Results, SimulateError> {
+    ) -> Result<Results, StudyError> {
         self.options.on_threads(|| {
             let limit_target = compare::limit_target(&self.scenario, progress)?;
             let trials = self.identity.trials;
@@ -110,7 +97,7 @@ impl Simulation {
     ///
     /// # Errors
     /// An interruption, or a night that the engine cannot finish.
-    pub fn replay(&self, trial: u64, progress: &Progress<'_>) -> Result<(Record, TrialResult), SimulateError> {
+    pub fn replay(&self, trial: u64, progress: &Progress<'_>) -> Result<(Record, TrialResult), StudyError> {
         progress.begin(Work::Replay, None);
         self.record(trial, progress)
     }
@@ -119,12 +106,12 @@ impl Simulation {
     ///
     /// # Errors
     /// As `replay`.
-    pub fn shown_night(&self, results: &Results, progress: &Progress<'_>) -> Result<Record, SimulateError> {
+    pub fn shown_night(&self, results: &Results, progress: &Progress<'_>) -> Result<Record, StudyError> {
         let trial = results.worst.first().map_or(0, |night| night.trial);
         Ok(self.record(trial, progress)?.0)
     }
 
-    fn record(&self, trial: u64, progress: &Progress<'_>) -> Result<(Record, TrialResult), SimulateError> {
+    fn record(&self, trial: u64, progress: &Progress<'_>) -> Result<(Record, TrialResult), StudyError> {
         Ok(replay::replay(&self.campaign, trial, progress.stop).map_err(RunError::from)?)
     }
 }

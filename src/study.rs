@@ -1,7 +1,8 @@
 //! Questions asked of the stages: each a function from a scenario to a document.
+#![warn(missing_docs)]
 
 pub mod compare;
-pub mod halt;
+pub mod error;
 pub mod inputs;
 pub mod limit;
 pub mod parts;

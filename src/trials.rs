@@ -2,13 +2,17 @@
 //!
 //! In: a scenario, and options. Out: the sum of all trials. A trial is a pure function of (scenario, seed, its number),
 //! and sums merge to the same bits in any order: neither threads nor blocks nor interruptions change an answer.
+#![warn(missing_docs)]
 
 pub mod blocks;
+mod error;
 pub mod half_step;
 pub mod paired_trials;
 pub mod replay;
 pub mod sampler;
 pub mod shard;
+
+pub use error::{CheckpointError, RunError};
 
 use crate::bounds;
 use crate::diagnostic::{Diagnostic, Fault};
@@ -24,7 +28,7 @@ use crate::progress::{Interrupted, Progress};
 use crate::scenario::check::Checked;
 use crate::scenario::{Load, Scenario, Trials};
 use crate::summary::counts::Counts;
-use blocks::{Checkpoint, CheckpointError, Merge};
+use blocks::Checkpoint;
 use sampler::Sampler;
 use std::ops::Range;
 use std::sync::atomic::AtomicBool;
@@ -46,41 +50,6 @@ pub struct Options {
     pub threads: Option<usize>,
 }
 
-/// Why nights were not run to their end.
-#[derive(Debug, thiserror::Error)]
-pub enum RunError {
-    /// The scenario has no load or no trials; where, and how to add them.
-    #[error("a run needs [load] and [trials]")]
-    Incomplete(Vec<Diagnostic>),
-    /// An option that is out of its range: its name, and the most that it may be.
-    #[error("{0} must be from 1 to {1}")]
-    OutOfRange(&'static str, u64),
-    /// The flag to stop was raised.
-    #[error(transparent)]
-    Interrupted(#[from] Interrupted),
-    /// The system gives no threads.
-    #[error("cannot start the threads: {0}")]
-    Threads(String),
-    /// A block could not be kept or read again.
-    #[error(transparent)]
-    Checkpoint(CheckpointError),
-    /// None for a legal scenario.
-    #[error(transparent)]
-    Network(#[from] NetworkError),
-    /// The engine could not finish a night that was asked for by its number.
-    #[error(transparent)]
-    Trial(TrialError),
-}
-
-impl From<TrialError> for RunError {
-    fn from(error: TrialError) -> RunError {
-        match error {
-            TrialError::GivenUp { .. } => RunError::Interrupted(Interrupted),
-            error => RunError::Trial(error),
-        }
-    }
-}
-
 impl Options {
     /// How many threads these are.
     pub fn thread_count(&self) -> usize {
@@ -100,7 +69,7 @@ impl Options {
     /// The scenario with these numbers of trials and seed.
     ///
     /// # Errors
-    /// `Incomplete` or `OutOfRange`.
+    /// `Input` or `OutOfRange`.
     pub fn apply(&self, checked: &Checked) -> Result<Scenario, RunError> {
         let threads = self.threads.map(|threads| threads as u64);
         for (name, given, most) in [("trials", self.trials, bounds::TRIALS), ("threads", threads, bounds::THREADS)] {
@@ -110,7 +79,7 @@ impl Options {
         }
         let mut scenario = checked.scenario.clone();
         let (Some(_), Some(trials)) = (&scenario.load, &mut scenario.trials) else {
-            return Err(RunError::Incomplete(missing_sections(checked)));
+            return Err(RunError::Input(missing_sections(checked)));
         };
         trials.count = self.trials.unwrap_or(trials.count);
         trials.seed = self.seed.unwrap_or(trials.seed);
@@ -155,7 +124,7 @@ impl Campaign {
     /// A scenario without them.
     pub fn of(scenario: &Scenario) -> Result<Campaign, RunError> {
         let sections = scenario.load.as_ref().zip(scenario.trials.as_ref());
-        let (load, trials) = sections.ok_or(RunError::Incomplete(Vec::new()))?;
+        let (load, trials) = sections.ok_or(RunError::Input(Vec::new()))?;
         Ok(Campaign::new(scenario, load, trials)?)
     }
 
@@ -222,12 +191,6 @@ impl Campaign {
             lucks.push(luck);
         }
         lucks
-    }
-}
-
-impl Merge for Counts {
-    fn merge(&mut self, other: &Counts) {
-        Counts::merge(self, other);
     }
 }
 

@@ -11,9 +11,10 @@ use crate::output;
 use crate::output::kit::cautions::{Answer, Cautions};
 use crate::output::kit::folder::Writer;
 use crate::scenario::Scenario;
+use crate::study::error::StudyError;
 use crate::study::limit::{self, Limits, MOST_SETS, Question};
 use crate::study::sensitivity::{self, Sensitivity};
-use crate::study::static_risk::{self, Chances, LoadAt, RiskError, quantiles};
+use crate::study::static_risk::{self, Chances, LoadAt, quantiles};
 use clap::Args;
 use serde::Serialize;
 use std::path::PathBuf;
@@ -175,7 +176,7 @@ fn chances(args: &Arguments, scenario: &Scenario, waiting: &Waiting) -> Result<V
     let airs = args.air.iter().map(Airs::chief);
     let ask = |air| static_risk::Question { soc: args.soc, air, loads: loads.clone(), most_sets: args.most_sets };
     let progress = waiting.progress();
-    let found: Result<Vec<Chances>, RiskError> =
+    let found: Result<Vec<Chances>, StudyError> =
         airs.map(|air| static_risk::solve(scenario, &ask(air), &progress)).collect();
     waiting.end(found)
 }

@@ -14,7 +14,8 @@ use crate::output::propose::page::{self, ProposalInput};
 use crate::output::propose::{chart, words};
 use crate::scenario::check::Checked;
 use crate::study::compare::Candidates;
-use crate::study::propose::{Proposal, ProposeError, solve};
+use crate::study::error::StudyError;
+use crate::study::propose::{Proposal, solve};
 use clap::Args;
 use serde::Serialize;
 
@@ -71,20 +72,19 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
     Ok(if done { DONE } else { TARGET_MISSED })
 }
 
-fn failure(error: ProposeError, checked: &Checked) -> Failure {
+fn failure(error: StudyError, checked: &Checked) -> Failure {
     match error {
-        ProposeError::Static(error) => error.into(),
-        ProposeError::Run(error) => error.into(),
-        ProposeError::NoTargets | ProposeError::NoPrice(_) | ProposeError::HalfPriced { .. } => {
+        StudyError::NoTargets | StudyError::NoPrice(_) | StudyError::HalfPriced { .. } => {
             Failure::Input(vec![missing(&error, checked)])
         }
+        _ => error.into(),
     }
 }
 
 /// What a scenario that is legal by itself lacks for a proposal; shown where it is to be added.
-fn missing(error: &ProposeError, checked: &Checked) -> Diagnostic {
+fn missing(error: &StudyError, checked: &Checked) -> Diagnostic {
     let (label, help) = match error {
-        ProposeError::NoTargets => (
+        StudyError::NoTargets => (
             "the file ends here, and nothing is to be met",
             "add [targets] with `limit`, `overload_probability` or `ride_through`",
         ),

@@ -41,9 +41,7 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
         ReadingsError::Contradictory(all) => {
             Failure::Input(all.iter().map(|mistaken| readings_table::fault(&sheet, mistaken)).collect())
         }
-        ReadingsError::Halted(halt) => halt.into(),
-        ReadingsError::Network(error) => error.into(),
-        ReadingsError::TooManyElements(_) | ReadingsError::Unexplained => Failure::Usage(error.to_string()),
+        error => error.into(),
     }))?;
     let cautions = Cautions::new(Answer::Readings, checked.scenario.from_memory());
     let text = || readings_table::table(&checked.scenario.title, &findings);

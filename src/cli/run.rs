@@ -14,7 +14,8 @@ use crate::escape;
 use crate::output::kit::folder::{Mode, PAGE, RunFolder};
 use crate::output::run::verdict;
 use crate::scenario::check::Checked;
-use crate::simulate::{SimulateError, Simulation};
+use crate::simulate::Simulation;
+use crate::study::error::StudyError;
 use crate::summary::{Results, Verdict};
 use crate::trials::Options;
 use clap::{Args, ValueEnum};
@@ -89,7 +90,7 @@ fn fill(args: &Arguments, checked: &Checked, simulation: &Simulation, store: &Ru
 }
 
 /// The results, and the night that is shown moment by moment.
-fn simulate(simulation: &Simulation, store: &RunFolder, waiting: &Waiting) -> Result<(Results, Record), SimulateError> {
+fn simulate(simulation: &Simulation, store: &RunFolder, waiting: &Waiting) -> Result<(Results, Record), StudyError> {
     let progress = waiting.progress();
     let results = simulation.run_with(&progress, store)?;
     let record = simulation.shown_night(&results, &progress)?;

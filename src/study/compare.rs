@@ -7,23 +7,22 @@
 //! once. The rest go through the same nights: a night that overloads both or neither tells nothing of their
 //! difference, so its interval is as narrow as the nights that differ are few.
 
-mod error;
 mod layouts;
 pub mod multiplicity;
 mod static_result;
 
-pub use error::{CompareError, StaticError};
 pub use layouts::{Candidate, Candidates};
 pub use static_result::{AtLoad, Limit, StaticResult, limit_target, limits_within, question, verdict as limit_verdict};
 
 use crate::progress::{Progress, Work};
 use crate::scenario::TakeOff;
+use crate::study::error::StudyError;
 use crate::study::parts::{self, Parts};
 use crate::summary::counts::Counts;
 use crate::summary::inference::Inference;
 use crate::summary::interval::CONFIDENCE;
-use crate::summary::paired::{self, Pair};
 use crate::summary::{Estimate, TargetVerdict, Verdict, assemble};
+use crate::summary::{difference, paired::Pair};
 use crate::trials::blocks;
 use crate::trials::paired_trials::{self, PairedTrials};
 use serde::Serialize;
@@ -40,23 +39,32 @@ pub const SCHEMA_VERSION: u32 = 1;
 /// comparisons of one scenario, seed and number of trials.
 #[derive(Clone, Debug, Serialize)]
 pub struct Comparison {
+    /// Of the names below: a change of meaning takes a new number.
     pub schema_version: u32,
+    /// Title of the scenario.
     pub scenario: String,
+    /// Of every random draw.
     pub seed: u64,
+    /// Nights that each layout went through.
     pub trials: u64,
     /// Nothing is random in any layout: all trials are one night, and low and high are the estimate itself.
     pub exact: bool,
+    /// Length of a trial [h].
     pub horizon_h: f64,
+    /// What lasts less is no overload and no end of service [s].
     pub hold_s: f64,
     /// Different calendar nights among those that could be drawn.
     pub distinct_nights: u64,
+    /// Of all prices; null where the scenario names none.
     pub currency: Option<String>,
     /// False where an item has a price in some layouts and none in others: the sums cannot be compared.
     pub prices_comparable: bool,
     /// Of the targets: how many intervals the layouts are judged by, the chance that any of them misleads, and the
     /// confidence of each that follows.
     pub intervals: usize,
+    /// Chance that any of the intervals misleads (0…1).
     pub error: f64,
+    /// Confidence of each interval (0…1), so that all hold together.
     pub confidence_each: f64,
     /// In the order of the scenario, which is itself the first.
     pub layouts: Vec<LayoutResult>,
@@ -68,15 +76,18 @@ pub struct Comparison {
     pub neighbours: Vec<Difference>,
     /// The first of the ranking against every other, all together at 95 %, whichever layout came first.
     pub best_against_all: Vec<Difference>,
+    /// What did not have to be run.
     pub screening: Screening,
 }
 
 /// What did not have to be run.
 #[derive(Clone, Copy, Debug, Serialize)]
 pub struct Screening {
+    /// How many there are, the scenario as written among them.
     pub layouts: u64,
     /// That the nights can tell apart.
     pub distinct: u64,
+    /// Nights that were run.
     pub nights_run: u64,
     /// Of layouts that another stands for.
     pub nights_spared: u64,
@@ -85,10 +96,13 @@ pub struct Screening {
 /// One layout.
 #[derive(Clone, Debug, Serialize)]
 pub struct LayoutResult {
+    /// Its name.
     pub name: String,
     /// An earlier layout of which the nights see nothing different.
     pub same_nights_as: Option<String>,
+    /// How many it has.
     pub modules: u64,
+    /// How many it has.
     pub lead_pairs: u64,
     /// Null where it is none of those of a grid, or differs between stacks.
     pub take_off: Option<&'static str>,
@@ -102,15 +116,20 @@ pub struct LayoutResult {
     pub overload: Estimate,
     /// The element most often over, where any is.
     pub most_often_over: Option<String>,
+    /// How long the load was served.
     pub ride_through_h: crate::summary::RideThrough,
+    /// Chance that the wanted length is served.
     pub ride_through_met: Estimate,
     /// With intervals of `confidence_each`.
     pub targets: Vec<TargetVerdict>,
+    /// What needs no night: its limits and its losses.
     #[serde(flatten)]
     pub still: StaticResult,
+    /// Sum of its parts that have a price; null where none has.
     pub price: Option<f64>,
     /// Items that the price leaves out.
     pub unpriced: Vec<&'static str>,
+    /// Trials that the engine could not finish: counted as overloaded and not served.
     pub failed_trials: u64,
 }
 
@@ -125,7 +144,9 @@ impl LayoutResult {
 /// One layout less another, by their numbers.
 #[derive(Clone, Debug, Serialize)]
 pub struct Difference {
+    /// Number of the one.
     pub first: usize,
+    /// Number of the other.
     pub second: usize,
     /// The nights see nothing different in the two: they are equal, whatever the number of nights.
     pub same_nights: bool,
@@ -133,6 +154,7 @@ pub struct Difference {
     pub overload: Estimate,
     /// Nights that overload the first alone, and the second alone: those that decide.
     pub overload_first_alone: u64,
+    /// The same of the second.
     pub overload_second_alone: u64,
     /// Whether the interval leaves no doubt of the sign.
     pub decided: bool,
@@ -143,6 +165,7 @@ pub struct Difference {
     pub short: Estimate,
     /// Nights in which the first alone is not, and the second alone.
     pub short_first_alone: u64,
+    /// The same of the second.
     pub short_second_alone: u64,
     /// Mean hours served.
     pub ride_through_h: Estimate,
@@ -170,7 +193,7 @@ impl Difference {
             decided: overload.low > 0.0 || overload.high < 0.0,
             nights_to_decide: Some(pair)
                 .filter(|_| !overload.is_exact())
-                .and_then(|p| paired::nights_to_decide(p.over, p.nights)),
+                .and_then(|p| difference::nights_to_decide(p.over, p.nights)),
             short: of(pair.short),
             short_first_alone: pair.short[0],
             short_second_alone: pair.short[1],
@@ -186,7 +209,7 @@ impl Difference {
 ///
 /// # Errors
 /// Limits that take too many sets, or an interruption.
-pub fn solve(candidates: &Candidates, progress: &Progress<'_>) -> Result<Comparison, CompareError> {
+pub fn solve(candidates: &Candidates, progress: &Progress<'_>) -> Result<Comparison, StudyError> {
     candidates.options.on_threads(|| {
         // First what needs no night: a limit that cannot be told must not cost the nights.
         let at_rest = at_rest(candidates, OUTAGES, progress)?;
@@ -205,7 +228,7 @@ pub fn at_rest(
     candidates: &Candidates,
     outages: usize,
     progress: &Progress<'_>,
-) -> Result<Vec<StaticResult>, StaticError> {
+) -> Result<Vec<StaticResult>, StudyError> {
     // Layouts of which the nights see nothing different have the same limits and losses.
     let sets: u64 =
         candidates.distinct().map(|c| static_result::sets_to_solve(&c.scenario, outages)).sum::<Result<_, _>>()?;
@@ -231,7 +254,7 @@ pub fn compare(candidates: &Candidates, found: &PairedTrials, at_rest: Vec<Stati
         let inference = Inference::new(random).at(confidence);
         Difference::new([a, b], &found.paired.pair(first, second), first == second, (inference, horizon_h))
     };
-    let jointly = paired::confidence_against_first(candidates.campaigns.len());
+    let jointly = difference::confidence_against_first(candidates.campaigns.len());
     let lists: Vec<&Parts> = candidates.list.iter().map(|c| &c.parts).collect();
     let model = &candidates.campaigns[0].model;
     let (trials, scenario) = (&model.trials, &candidates.list[0].scenario);

@@ -71,30 +71,40 @@ impl Plan {
 /// answers for one scenario, seed and number of trials.
 #[derive(Clone, Debug, Serialize)]
 pub struct Inputs {
+    /// Of the names below: a change of meaning takes a new number.
     pub schema_version: u32,
+    /// Title of the scenario.
     pub scenario: String,
+    /// Of every random draw.
     pub seed: u64,
+    /// Nights that each change went through.
     pub trials: u64,
     /// Nothing is random: all trials are one night, and low and high are the estimate itself.
     pub exact: bool,
+    /// Length of a trial [h].
     pub horizon_h: f64,
     /// Served so long, or not.
     pub wanted_h: f64,
+    /// What lasts less is no overload and no end of service [s].
     pub hold_s: f64,
     /// Different calendar nights among those that could be drawn.
     pub distinct_nights: u64,
     /// Of each quantity the intervals of so many changes hold together at 95 %.
     pub changes: u64,
+    /// Confidence of each interval (0…1), so that all hold together.
     pub confidence_each: f64,
+    /// The scenario without any change.
     pub as_written: AsWritten,
     /// Greatest change first: of a probability where one is decided, else of the margin.
     pub inputs: Vec<InputResult>,
+    /// What buys most.
     pub best: Best,
 }
 
 /// The scenario itself.
 #[derive(Clone, Debug, Serialize)]
 pub struct AsWritten {
+    /// Chance of any overload.
     pub overload: Estimate,
     /// Not served for as long as is wanted.
     pub short: Estimate,
@@ -104,23 +114,28 @@ pub struct AsWritten {
     pub margin: Option<f64>,
     /// The element that came nearest to its limit, or farthest over it, in any night.
     pub nearest: Option<String>,
+    /// Trials that the engine could not finish: counted as overloaded and not served.
     pub failed_trials: u64,
 }
 
 /// One input.
 #[derive(Clone, Debug, Serialize)]
 pub struct InputResult {
+    /// Which input it is.
     #[serde(skip)]
     pub is: Input,
     /// Name of the type; empty where it is of the scenario as a whole.
     pub of: String,
+    /// Its tag.
     pub input: &'static str,
     /// Null where that step is not legal, or none.
     pub less: Option<Effect>,
+    /// The effect of a step to the higher side.
     pub more: Option<Effect>,
 }
 
 impl InputResult {
+    /// What a step to one side changes; `None` where it is not legal.
     pub fn effect(&self, side: Side) -> Option<&Effect> {
         match side {
             Side::Less => self.less.as_ref(),
@@ -128,6 +143,7 @@ impl InputResult {
         }
     }
 
+    /// What the steps change, the lower first.
     pub fn effects(&self) -> impl Iterator<Item = &Effect> {
         self.less.iter().chain(&self.more)
     }
@@ -138,21 +154,26 @@ impl InputResult {
 pub struct Effect {
     #[serde(skip)]
     campaign: usize,
+    /// Chance of any overload.
     pub overload: Shift,
     /// Nights over with the change alone, and as written alone.
     pub overload_alone: [u64; 2],
+    /// Chance of not being served for as long as is wanted.
     pub short: Shift,
+    /// Nights not served with the change alone, and as written alone.
     pub short_alone: [u64; 2],
     /// Mean hours.
     pub ride_through_h: Shift,
     /// Mean margin; null where nothing has a limit.
     pub margin: Option<Shift>,
+    /// Trials that the engine could not finish: counted as overloaded and not served.
     pub failed_trials: u64,
 }
 
 /// A change less the scenario as written.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Shift {
+    /// The change.
     #[serde(flatten)]
     pub by: Estimate,
     /// Whether the interval leaves no doubt of the sign.
@@ -175,7 +196,9 @@ impl Shift {
 pub struct Best {
     /// Null where no improvement is decided.
     pub overload: Option<Buy>,
+    /// Chance of not being served for as long as is wanted.
     pub short: Option<Buy>,
+    /// Of the mean margin.
     pub margin: Option<Buy>,
 }
 
@@ -184,7 +207,9 @@ pub struct Best {
 pub struct Buy {
     /// Its number in `inputs`.
     pub input: usize,
+    /// To which side it is moved.
     pub side: Side,
+    /// The change.
     pub by: Estimate,
     /// Changes of other inputs that it was held against.
     pub others: u64,
@@ -195,12 +220,16 @@ pub struct Buy {
 /// A quantity of which something may be bought.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Quantity {
+    /// Chance of any overload.
     Overload,
+    /// Chance of not being served for as long as is wanted.
     Short,
+    /// Mean margin to the nearest limit.
     Margin,
 }
 
 impl Quantity {
+    /// Its change with one step; `None` where it has no value.
     pub fn of(self, effect: &Effect) -> Option<Shift> {
         match self {
             Quantity::Overload => Some(effect.overload),

@@ -9,12 +9,13 @@
 //! all verdicts hold together (`multiplicity`).
 
 use crate::progress::{Progress, Work};
-use crate::study::compare::{self, Candidate, Candidates, StaticError, multiplicity};
+use crate::study::compare::{self, Candidate, Candidates, multiplicity};
+use crate::study::error::StudyError;
 use crate::study::parts::{Parts, half_priced};
+use crate::summary::Merge;
 use crate::summary::counts::Counts;
 use crate::summary::inference::Inference;
 use crate::summary::{Endings, LimitVerdict, Results, TargetVerdict, Verdict, assemble};
-use crate::trials::RunError;
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
 
@@ -30,11 +31,15 @@ const LOOKS: [u64; 3] = [16, 4, 1];
 /// The answer. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded.
 #[derive(Clone, Debug, Serialize)]
 pub struct Proposal {
+    /// Of the names below: a change of meaning takes a new number.
     pub schema_version: u32,
+    /// Title of the scenario.
     pub scenario: String,
+    /// Of every random draw.
     pub seed: u64,
     /// Nothing is random in any layout: one night decides each.
     pub exact: bool,
+    /// Of all prices; null where the scenario names none.
     pub currency: Option<String>,
     /// Items that no price is given for, and every sum leaves out.
     pub unpriced: Vec<&'static str>,
@@ -44,19 +49,24 @@ pub struct Proposal {
     pub looks: Vec<u64>,
     /// Chance that any of the intervals misleads, and the confidence of each that follows.
     pub error: f64,
+    /// Confidence of each interval (0…1), so that all hold together.
     pub confidence_each: f64,
     /// Cheapest first.
     pub layouts: Vec<Judged>,
+    /// What did not have to be run.
     pub screening: Screening,
 }
 
+/// What did not have to be run.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct Screening {
+    /// How many there are.
     pub layouts: u64,
     /// That the exact limit excluded.
     pub by_limit: u64,
     /// Not run, since enough cheaper ones meet the targets.
     pub by_price: u64,
+    /// Nights that were run.
     pub nights_run: u64,
     /// Nights that all layouts together would have taken, less those run.
     pub nights_spared: u64,
@@ -65,9 +75,13 @@ pub struct Screening {
 /// One layout and why it stands where it does.
 #[derive(Clone, Debug, Serialize)]
 pub struct Judged {
+    /// Its name.
     pub name: String,
+    /// Sum of its parts that have a price.
     pub price: f64,
+    /// Why it stands where it does.
     pub fate: Fate,
+    /// Its safe limit against the target; null without one.
     pub limit: Option<LimitVerdict>,
     /// Nights that it went through.
     pub nights: u64,
@@ -79,9 +93,11 @@ pub struct Judged {
     pub most_often_over: Option<String>,
 }
 
+/// What became of a layout.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Fate {
+    /// The cheapest that is shown to meet every target.
     Proposed,
     /// Meets every target, and is dearer.
     RunnerUp,
@@ -95,36 +111,19 @@ pub enum Fate {
     NotRun,
 }
 
-/// Why there is no answer.
-#[derive(Debug, thiserror::Error)]
-pub enum ProposeError {
-    #[error("`propose` needs something to meet, and the scenario has no target of `limit`, overload or ride-through")]
-    NoTargets,
-    #[error("layout \"{0}\" has no price, and `propose` looks for the cheapest")]
-    NoPrice(String),
-    #[error(
-        "in layout \"{layout}\" {part} has no price, and other layouts have one for theirs: no sum tells the cheapest"
-    )]
-    HalfPriced { layout: String, part: String },
-    #[error(transparent)]
-    Static(#[from] StaticError),
-    #[error(transparent)]
-    Run(#[from] RunError),
-}
-
 /// Finds it.
 ///
 /// # Errors
 /// No targets, a layout without a price, or an interruption.
-pub fn solve(candidates: &Candidates, progress: &Progress<'_>) -> Result<Proposal, ProposeError> {
+pub fn solve(candidates: &Candidates, progress: &Progress<'_>) -> Result<Proposal, StudyError> {
     candidates.options.on_threads(|| find(candidates, progress))?
 }
 
-fn find(candidates: &Candidates, progress: &Progress<'_>) -> Result<Proposal, ProposeError> {
+fn find(candidates: &Candidates, progress: &Progress<'_>) -> Result<Proposal, StudyError> {
     let scenario = &candidates.list[0].scenario;
     let order = by_price(candidates)?;
     if multiplicity::night_targets(candidates) == 0 && scenario.targets.limit.is_none() {
-        return Err(ProposeError::NoTargets);
+        return Err(StudyError::NoTargets);
     }
     let limits: Vec<Option<LimitVerdict>> = limits_of(candidates, progress)?;
     let by_limit = |k: usize| limits[k].as_ref().map_or(Verdict::Met, |l| l.verdict);
@@ -180,15 +179,15 @@ fn unpriced(candidates: &Candidates) -> Vec<&'static str> {
 }
 
 /// Numbers of the layouts, cheapest first, in the order of the scenario where they cost the same.
-fn by_price(candidates: &Candidates) -> Result<Vec<usize>, ProposeError> {
+fn by_price(candidates: &Candidates) -> Result<Vec<usize>, StudyError> {
     let unpriced = candidates.list.iter().find(|c| c.parts.price.is_none());
     if let Some(candidate) = unpriced {
-        return Err(ProposeError::NoPrice(candidate.name.clone()));
+        return Err(StudyError::NoPrice(candidate.name.clone()));
     }
     let lists: Vec<&Parts> = candidates.list.iter().map(|c| &c.parts).collect();
     if let Some((k, part)) = half_priced(&lists) {
         let part = format!("{} \"{}\"", part.item, part.kind);
-        return Err(ProposeError::HalfPriced { layout: candidates.list[k].name.clone(), part });
+        return Err(StudyError::HalfPriced { layout: candidates.list[k].name.clone(), part });
     }
     let mut order: Vec<usize> = (0..candidates.list.len()).collect();
     order.sort_by(|&a, &b| price(&candidates.list[a]).total_cmp(&price(&candidates.list[b])).then(a.cmp(&b)));
@@ -200,7 +199,7 @@ fn price(candidate: &Candidate) -> f64 {
 }
 
 /// The exact limits against their target; layouts of which the nights see the same have the same limit.
-fn limits_of(candidates: &Candidates, progress: &Progress<'_>) -> Result<Vec<Option<LimitVerdict>>, ProposeError> {
+fn limits_of(candidates: &Candidates, progress: &Progress<'_>) -> Result<Vec<Option<LimitVerdict>>, StudyError> {
     if candidates.list[0].scenario.targets.limit.is_none() {
         return Ok(vec![None; candidates.list.len()]);
     }
@@ -233,7 +232,7 @@ impl<'a> Search<'a> {
     }
 
     /// Looks at a layout until it is decided, or the nights are at their end.
-    fn verdict(&mut self, k: usize) -> Result<Verdict, ProposeError> {
+    fn verdict(&mut self, k: usize) -> Result<Verdict, StudyError> {
         let candidate = &self.candidates.list[k];
         let mut verdict = verdict_of(&self.targets(candidate));
         for &look in &self.looks.clone() {
@@ -246,10 +245,7 @@ impl<'a> Search<'a> {
                 let campaign = &self.candidates.campaigns[candidate.campaign];
                 let more = campaign.run(done..look, &(), self.progress)?;
                 self.nights_run += look - done;
-                match self.counts.get_mut(&candidate.campaign) {
-                    Some(counts) => counts.merge(&more),
-                    None => drop(self.counts.insert(candidate.campaign, more)),
-                }
+                self.counts.entry(candidate.campaign).and_modify(|counts| counts.merge(&more)).or_insert(more);
             }
             verdict = verdict_of(&self.targets(candidate));
         }

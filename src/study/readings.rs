@@ -11,20 +11,21 @@
 
 mod circuit;
 mod conflict;
+mod error;
 mod expect;
 mod fit;
+mod mistaken;
 
-use super::halt::Halt;
-use crate::bounds::READING_ELEMENTS;
 use crate::math;
-use crate::network::NetworkError;
 use crate::profile::SiteReading;
 use crate::progress::{Progress, Work};
 use crate::scenario::Scenario;
 use crate::units::Kind;
-pub use conflict::{Agreement, Foretold, Mistaken, Slip};
+pub use conflict::Agreement;
+pub use error::ReadingsError;
 use expect::{Study, WIDE};
 use fit::{Fit, Point};
+pub use mistaken::{Foretold, Mistaken, Slip};
 use serde::Serialize;
 
 /// One element in a hundred is not what it should be, before anything is measured: an assumption.
@@ -52,21 +53,26 @@ pub struct Question<'a> {
 /// The answer, as the document has it.
 #[derive(Clone, Debug, Serialize)]
 pub struct SiteFindings {
+    /// A resistance for each element, in the order of the network.
     pub estimates: Vec<ResistanceEstimate>,
     /// The likeliest first.
     pub suspects: Vec<Suspect>,
     /// What makes all of it doubtful.
     pub warnings: Vec<String>,
+    /// How well the readings agree with each other.
     pub agreement: Agreement,
 }
 
 /// Resistance of an element at the temperature of its reading.
 #[derive(Clone, Debug, Serialize)]
 pub struct ResistanceEstimate {
+    /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
     /// By the scenario.
     pub expected_ohm: f64,
+    /// By all readings [Ω].
     pub resistance_ohm: f64,
+    /// Its standard error [Ω].
     pub std_error_ohm: f64,
     /// Whether the readings by themselves tell it; else it leans on what was expected, of it or of others.
     pub determined: bool,
@@ -75,34 +81,18 @@ pub struct ResistanceEstimate {
 /// An element that is likely not what the scenario says.
 #[derive(Clone, Debug, Serialize)]
 pub struct Suspect {
+    /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
+    /// What it is likely to be, in words.
     pub why: String,
     /// That it is not, one in a hundred being so before anything was measured.
     pub probability: f64,
 }
 
-#[derive(Debug, thiserror::Error)]
-pub enum ReadingsError {
-    #[error(transparent)]
-    Network(#[from] NetworkError),
-    #[error(transparent)]
-    Halted(#[from] Halt),
-    #[error(
-        "the bank has {0} elements (modules, jumpers, lead conductors, stretches of bar); `readings` takes {READING_ELEMENTS} \
-         at most: describe the stacks that were measured in a scenario of their own"
-    )]
-    TooManyElements(usize),
-    #[error("the readings are so far from the scenario that no currents explain them: is it this bank?")]
-    Unexplained,
-    /// Readings that contradict the others, the likeliest to be wrong first.
-    #[error("the readings contradict each other")]
-    Contradictory(Vec<Mistaken>),
-}
-
 /// Explains the readings; `progress` hears of each explanation that was tried.
 ///
 /// # Errors
-/// `TooManyElements`, `Contradictory`, `Unexplained`, `Halted`; none of the network for a legal scenario.
+/// `TooManyElements`, `Contradictory`, `Unexplained`, or an interruption; none else for a legal scenario.
 pub fn solve(scenario: &Scenario, question: &Question, progress: &Progress) -> Result<SiteFindings, ReadingsError> {
     progress.begin(Work::Explanations, None);
     let mut study = Study::new(scenario, question.readings, question.air)?;

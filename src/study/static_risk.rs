@@ -15,13 +15,13 @@ mod load;
 
 pub use load::{LoadAt, quantiles};
 
-use super::halt::Halt;
-use super::limit::first::Ratings;
+use super::error::StudyError;
+use super::limit::binding_current::Ratings;
 use super::limit::{KeptOut, kept_out, sets};
 use super::steady::Steady;
 use crate::network::response::Response;
 use crate::network::solve::{Solver, Unsolvable};
-use crate::network::{Demand, Element, Law, NetworkError, Outcome};
+use crate::network::{Demand, Element, Law, Outcome};
 use crate::progress::{Progress, Work};
 use crate::scenario::{Faults, Scenario, Spread};
 use rayon::iter::{IntoParallelIterator, ParallelIterator};
@@ -41,6 +41,7 @@ pub struct Question {
     pub soc: Option<f64>,
     /// [°C]
     pub air: f64,
+    /// Loads at the bus.
     pub loads: Vec<LoadAt>,
     /// At most so many worlds are solved.
     pub most_sets: u64,
@@ -49,6 +50,7 @@ pub struct Question {
 /// The answer for one temperature.
 #[derive(Clone, Debug, Serialize)]
 pub struct Chances {
+    /// Temperature of everything [°C].
     pub air_c: f64,
     /// Modules that temperature or charge keep from discharging or from charging.
     pub kept_out: Vec<KeptOut>,
@@ -56,6 +58,7 @@ pub struct Chances {
     pub module_unavailability: f64,
     /// That a common cause has all modules of a stack out.
     pub stack_unavailability: f64,
+    /// Loads at the bus.
     pub loads: Vec<AtLoad>,
     /// Sets of causes that were solved.
     pub sets: u64,
@@ -72,6 +75,7 @@ pub struct AtLoad {
     pub load_share: Option<f64>,
     /// At the bus; the other is null.
     pub power_w: Option<f64>,
+    /// At the bus, positive in discharge [A].
     pub current_a: Option<f64>,
     /// That any element is over.
     pub any: Chance,
@@ -81,9 +85,12 @@ pub struct AtLoad {
     pub elements: Vec<ElementChance>,
 }
 
+/// The chance that one element is over its limit.
 #[derive(Clone, Debug, Serialize)]
 pub struct ElementChance {
+    /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
+    /// Its chance.
     #[serde(flatten)]
     pub chance: Chance,
 }
@@ -91,26 +98,20 @@ pub struct ElementChance {
 /// A probability between what was found and that with all that was not solved.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Chance {
+    /// What was found.
     pub low: f64,
+    /// The same with all that was not solved.
     pub high: f64,
 }
 
 impl AtLoad {
+    /// The load, as it is asked of the bank.
     pub fn demand(&self) -> Demand {
         match (self.power_w, self.current_a) {
             (_, Some(amps)) => Demand::Current(amps),
             (watts, None) => Demand::Power(watts.unwrap_or(0.0)),
         }
     }
-}
-
-/// Why there is no answer.
-#[derive(Debug, thiserror::Error)]
-pub enum RiskError {
-    #[error(transparent)]
-    Network(#[from] NetworkError),
-    #[error(transparent)]
-    Halted(#[from] Halt),
 }
 
 /// Long-run probability of being down; 0 without repair, which has no long run.
@@ -122,7 +123,7 @@ fn unavailability(faults: Option<Faults>) -> f64 {
 ///
 /// # Errors
 /// An interruption; none else for a legal scenario.
-pub fn solve(scenario: &Scenario, question: &Question, progress: &Progress<'_>) -> Result<Chances, RiskError> {
+pub fn solve(scenario: &Scenario, question: &Question, progress: &Progress<'_>) -> Result<Chances, StudyError> {
     progress.begin(Work::Sets, None);
     let steady = Steady::new(scenario, question.soc, question.air)?;
     let causes = Causes::new(scenario, &steady);
@@ -221,14 +222,14 @@ impl Causes {
     }
 
     /// All worlds with so many causes; empty where there are none, nor any with more.
-    fn level(&self, causes: usize, progress: &Progress<'_>) -> Result<Vec<Worlds>, Halt> {
+    fn level(&self, causes: usize, progress: &Progress<'_>) -> Result<Vec<Worlds>, StudyError> {
         let most = causes.min(self.stacks.len());
         let all: Vec<_> =
             (0..=most).map(|stacks| self.with_stacks(stacks, causes - stacks, progress)).collect::<Result<_, _>>()?;
         Ok(all.into_iter().flatten().collect())
     }
 
-    fn with_stacks(&self, stacks: usize, size: usize, progress: &Progress<'_>) -> Result<Vec<Worlds>, Halt> {
+    fn with_stacks(&self, stacks: usize, size: usize, progress: &Progress<'_>) -> Result<Vec<Worlds>, StudyError> {
         let mut chosen: Vec<usize> = (0..stacks).collect();
         let mut all = Vec::new();
         for _ in 0..sets::number(self.stacks.len(), stacks) {
@@ -277,7 +278,7 @@ struct Task<'a> {
 
 impl Task<'_> {
     /// Runs of fixed length, summed in their order: the same bits for any number of threads.
-    fn solve(&self, worlds: &[Worlds], sum: &mut Sum) -> Result<(), Halt> {
+    fn solve(&self, worlds: &[Worlds], sum: &mut Sum) -> Result<(), StudyError> {
         let solver = Solver::new(self.steady.bank.network.clone());
         let runs = |w| (0..w).map(|k| k * RUN);
         let tasks: Vec<(&Worlds, u64)> =
@@ -288,7 +289,7 @@ impl Task<'_> {
         Ok(())
     }
 
-    fn run(&self, mut solver: Solver, worlds: &Worlds, rank: u64) -> Result<Sum, Halt> {
+    fn run(&self, mut solver: Solver, worlds: &Worlds, rank: u64) -> Result<Sum, StudyError> {
         let mut sum = Sum::new(self);
         let mut elements = self.steady.elements.clone();
         worlds.out.iter().for_each(|&k| elements[k].law = Law::Open);

@@ -13,6 +13,7 @@ use crate::scenario::{ModuleType, Scenario};
 /// The bank and its elements.
 #[derive(Clone, Debug)]
 pub struct Steady<'s> {
+    /// The network, and what its branches are.
     pub bank: Bank,
     /// One a branch of the network: modules first.
     pub elements: Vec<Element>,
@@ -25,9 +26,11 @@ pub struct Steady<'s> {
 /// One module at that moment.
 #[derive(Clone, Copy, Debug)]
 pub struct SteadyModule<'s> {
+    /// Its type.
     pub kind: &'s ModuleType,
     /// 0…1
     pub soc: f64,
+    /// Whether it is in service, by its temperature and charge.
     pub state: State,
 }
 

@@ -3,9 +3,10 @@
 //! In: blocks, how one is run, and where finished ones are kept. Out: the sum of all. Sums merge in any order to the
 //! same bits, so neither threads nor blocks nor interruptions change an answer.
 
-use super::RunError;
+use super::error::{CheckpointError, RunError};
 use crate::network::lane::LANES;
 use crate::progress::{Interrupted, Progress};
+use crate::summary::Merge;
 use rayon::prelude::*;
 use std::collections::BTreeSet;
 use std::ops::Range;
@@ -36,15 +37,6 @@ pub fn divide(trials: Range<u64>) -> Vec<Block> {
     let block = |(number, first): (usize, u64)| Block { number, trials: first..(first + size).min(trials.end) };
     starts.enumerate().map(block).collect()
 }
-
-/// What is added up over trials: whole numbers and exact sums, which merge in any order to the same bits.
-pub trait Merge: Send {
-    /// Adds what other trials came to.
-    fn merge(&mut self, other: &Self);
-}
-
-/// Why a block could not be kept or read again.
-pub type CheckpointError = Box<dyn std::error::Error + Send + Sync>;
 
 /// Where finished blocks are kept, so that an interrupted run goes on from them. `()` keeps nothing.
 pub trait Checkpoint<T>: Sync {

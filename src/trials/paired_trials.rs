@@ -3,10 +3,11 @@
 //! In: a campaign a layout, of one seed. Out: the counts of each, and of every pair. Draws are named by their
 //! elements, so a night has the same weather, load and chance in every layout, whichever runs first.
 
-use super::blocks::{self, Block, Merge};
+use super::blocks::{self, Block};
 use super::{Campaign, RunError, count};
 use crate::engine::result::{TrialError, TrialResult};
 use crate::progress::{Interrupted, Progress};
+use crate::summary::Merge;
 use crate::summary::counts::Counts;
 use crate::summary::margin::Margin;
 use crate::summary::means::Means;
@@ -33,7 +34,7 @@ impl PairedTrials {
 
 impl Merge for PairedTrials {
     fn merge(&mut self, other: &PairedTrials) {
-        self.counts.iter_mut().zip(&other.counts).for_each(|(mine, theirs)| mine.merge(theirs));
+        self.counts.merge(&other.counts);
         self.paired.merge(&other.paired);
         self.margins.merge(&other.margins);
     }

@@ -31,6 +31,7 @@ struct ModuleSources {
 }
 
 impl Sampler {
+    /// Of a scenario and its model; the seed is the model's.
     pub fn new(scenario: &Scenario, model: &Model) -> Sampler {
         let seed = model.trials.seed;
         let source = |purpose, entity: &str| Source::new(seed, purpose, entity);
@@ -55,6 +56,7 @@ impl Sampler {
         }
     }
 
+    /// What chance gives one trial.
     pub fn luck(&self, model: &Model, trial: u64) -> Luck {
         let spread = &self.spread;
         let modules = self.modules.iter().map(|m| ModuleLuck {

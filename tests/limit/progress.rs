@@ -2,11 +2,10 @@
 
 use super::{ONE_END, ladder};
 use bankwright::network::Demand;
-use bankwright::progress::{Interrupted, Progress};
-use bankwright::study::halt::Halt;
-use bankwright::study::limit::{LimitError, MOST_SETS, Question, rows, sets_in_rows, sets_to_solve, solve};
-use bankwright::study::sensitivity::{self, SensitivityError};
-use bankwright::study::static_risk::{self, LoadAt, RiskError};
+use bankwright::progress::Progress;
+use bankwright::study::limit::{MOST_SETS, Question, rows, sets_in_rows, sets_to_solve, solve};
+use bankwright::study::sensitivity;
+use bankwright::study::static_risk::{self, LoadAt};
 use std::sync::atomic::{AtomicBool, AtomicU64, Ordering};
 
 /// What is told of a question, and its answer.
@@ -57,15 +56,14 @@ fn what_is_told_adds_up_to_what_was_announced() {
 #[test]
 fn a_raised_flag_ends_each_question_before_its_end() {
     let bank = ladder(14, "", ONE_END);
-    let interrupted = |error: LimitError| matches!(error, LimitError::Halted(Halt::Interrupted(Interrupted)));
     let all = sets_to_solve(&bank, &question(14, &[], MOST_SETS)).unwrap();
     let (done, answer) = stopped(|progress| solve(&bank, &question(14, &[], MOST_SETS), progress));
-    assert!(interrupted(answer.unwrap_err()) && done < all / 2, "{done} of {all}");
+    assert!(answer.unwrap_err().is_interruption() && done < all / 2, "{done} of {all}");
     let (done, answer) = stopped(|progress| rows(&bank, &question(14, &[], 1), progress));
-    assert!(interrupted(answer.unwrap_err()) && done < 30, "{done}");
+    assert!(answer.unwrap_err().is_interruption() && done < 30, "{done}");
     let ask = sensitivity::Question { outages: 7, soc: None, air: 25.0, most_sets: MOST_SETS };
     let (done, answer) = stopped(|progress| sensitivity::solve(&bank, &ask, progress));
-    assert!(matches!(answer.unwrap_err(), SensitivityError::Halted(Halt::Interrupted(Interrupted))));
+    assert!(answer.unwrap_err().is_interruption());
     assert!(done < sensitivity::sets_to_solve(&bank, &ask).unwrap() / 2, "{done}");
 }
 
@@ -79,10 +77,7 @@ fn chances_of_a_moment_are_followed_and_stopped_alike() {
     let (done, chances) = told(|progress| static_risk::solve(&bank, &ask, progress).unwrap());
     assert_eq!((done, chances.sets), (1 << 14, 1 << 14));
     let (done, answer) = stopped(|progress| static_risk::solve(&bank, &ask, progress));
-    assert!(
-        matches!(answer.unwrap_err(), RiskError::Halted(Halt::Interrupted(Interrupted))) && done < 1 << 13,
-        "{done}"
-    );
+    assert!(answer.unwrap_err().is_interruption() && done < 1 << 13, "{done}");
 }
 
 /// For its faults alone.

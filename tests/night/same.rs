@@ -3,6 +3,7 @@
 use super::{Campaign, SHORT, Watcher, campaign, module, single, trials};
 use bankwright::engine::trial::Nobody;
 use bankwright::progress::Progress;
+use bankwright::summary::Merge;
 use bankwright::summary::counts::Counts;
 use bankwright::trials::Options;
 use bankwright::trials::replay::replay;

@@ -18,14 +18,14 @@ use crate::output::kit::chart::canvas::{self, Align, Drawn, Sheet, line, stroke}
 use crate::output::kit::chart::palette::Ink;
 use crate::output::kit::number;
 use crate::study::compare::Comparison;
-use crate::summary::Estimate;
+use crate::summary::{Estimate, Target};
 use plotters::element::Circle;
 use plotters::style::Color;
 
 /// The greatest chance a night that the scenario allows, where it is above zero.
 fn target(c: &Comparison) -> Option<f64> {
     let all = c.layouts.iter().flat_map(|l| &l.targets);
-    all.filter(|t| t.target == "overload_probability").map(|t| t.required).find(|p| *p > 0.0)
+    all.filter(|t| t.target == Target::OverloadProbability).map(|t| t.required).find(|p| *p > 0.0)
 }
 
 fn unseen(risk: &Estimate) -> bool {

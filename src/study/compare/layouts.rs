@@ -3,7 +3,6 @@
 //! In: a scenario and the layouts that it proposes. Out: each with its parts, and one campaign for those of which the
 //! nights see nothing different, such as two that differ in price alone.
 
-use super::error::CompareError;
 use crate::diagnostic::{Diagnostic, Fault};
 use crate::network::Network;
 use crate::network::bank::{ConductorElement, ModuleElement};
@@ -18,8 +17,11 @@ use crate::trials::{Campaign, Options, RunError};
 /// One layout with all that is asked of it before any night.
 #[derive(Clone, Debug)]
 pub struct Candidate {
+    /// Its name.
     pub name: String,
+    /// The scenario with this layout.
     pub scenario: Scenario,
+    /// What has to be bought for it.
     pub parts: Parts,
     /// The number of the campaign that stands for it.
     pub campaign: usize,
@@ -32,6 +34,7 @@ pub struct Candidates {
     pub list: Vec<Candidate>,
     /// Those that the nights can tell apart.
     pub campaigns: Vec<Campaign>,
+    /// How many nights, drawn from what, on how many threads.
     pub options: Options,
 }
 
@@ -40,16 +43,16 @@ impl Candidates {
     ///
     /// # Errors
     /// A scenario that lacks its load, its trials or any layout beside itself.
-    pub fn new(checked: &Checked, options: Options) -> Result<Candidates, CompareError> {
+    pub fn new(checked: &Checked, options: Options) -> Result<Candidates, RunError> {
         let base = options.apply(checked)?;
         if checked.layouts.is_empty() {
             let message = "the scenario proposes no layout beside itself".to_owned();
             let label = "the file ends here, without [[layout]] or [layouts]".to_owned();
             let help = "add [[layout]] with a `name` and what differs, or [layouts] with `lead_pairs` and `take_off`";
             let fault = Diagnostic::at_end(&checked.text, Fault::Missing, message, label, help.to_owned());
-            return Err(CompareError::NoLayouts(fault));
+            return Err(RunError::Input(vec![fault]));
         }
-        Ok(Candidates::of(base, &checked.layouts, options)?)
+        Candidates::of(base, &checked.layouts, options)
     }
 
     /// Of a scenario with its load and its trials, and of any layouts.

@@ -3,27 +3,31 @@
 //! In: a scenario. Out: the limit with 0, 1, … modules out; at the greatest load of the scenario, with all modules in,
 //! what its conductors lose and how far the bus is below the farthest module. All at 25 °C and the charge at the start.
 
-use super::error::StaticError;
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::engine::inverter::{Asked, InverterState};
 use crate::network::Demand;
 use crate::progress::{Progress, Work};
 use crate::scenario::{Load, Scenario};
+use crate::study::error::StudyError;
 use crate::study::{limit, point};
 use crate::summary::{LimitVerdict, Verdict};
 use serde::Serialize;
 
+/// What a layout is at rest: its limits, and what it loses.
 #[derive(Clone, Debug, Serialize)]
 pub struct StaticResult {
     /// With exactly so many modules out, the worst set, in discharge.
     pub limits: Vec<Limit>,
     /// Null without such a target.
     pub limit_target: Option<LimitVerdict>,
+    /// What it loses at the greatest load.
     pub at_load: AtLoad,
 }
 
+/// The greatest safe discharge current with exactly so many modules out.
 #[derive(Clone, Debug, Serialize)]
 pub struct Limit {
+    /// Modules out.
     pub outages: usize,
     /// Null: nothing bounds it. Where the sets are too many to solve, what is proven to be safe.
     pub current_a: Option<f64>,
@@ -31,7 +35,9 @@ pub struct Limit {
     pub exact: bool,
     /// Of the worst set that was solved; null where none of them has a limit.
     pub high_a: Option<f64>,
+    /// The element that reaches its limit first; null where none does.
     pub binding: Option<String>,
+    /// The worst set.
     pub out: Vec<String>,
 }
 
@@ -40,6 +46,7 @@ pub struct Limit {
 pub struct AtLoad {
     /// Whether the bank carries it.
     pub carried: bool,
+    /// Of the bank [A].
     pub current_a: f64,
     /// In all conductors, joints included.
     pub loss_w: f64,
@@ -51,7 +58,7 @@ pub struct AtLoad {
 ///
 /// # Errors
 /// Limits that take too many sets, or an interruption.
-pub fn solve(scenario: &Scenario, outages: usize, progress: &Progress<'_>) -> Result<StaticResult, StaticError> {
+pub fn solve(scenario: &Scenario, outages: usize, progress: &Progress<'_>) -> Result<StaticResult, StudyError> {
     let limits = limits_within(scenario, &question(scenario, outages), progress)?;
     Ok(StaticResult { limit_target: target(scenario, &limits), limits, at_load: at_load(scenario)? })
 }
@@ -60,7 +67,7 @@ pub fn solve(scenario: &Scenario, outages: usize, progress: &Progress<'_>) -> Re
 ///
 /// # Errors
 /// Too many sets, or an interruption.
-pub fn limit_target(scenario: &Scenario, progress: &Progress<'_>) -> Result<Option<LimitVerdict>, StaticError> {
+pub fn limit_target(scenario: &Scenario, progress: &Progress<'_>) -> Result<Option<LimitVerdict>, StudyError> {
     if scenario.targets.limit.is_none() {
         return Ok(None);
     }
@@ -78,7 +85,7 @@ fn target(scenario: &Scenario, limits: &[Limit]) -> Option<LimitVerdict> {
 ///
 /// # Errors
 /// Too many.
-pub fn sets_to_solve(scenario: &Scenario, outages: usize) -> Result<u64, StaticError> {
+pub fn sets_to_solve(scenario: &Scenario, outages: usize) -> Result<u64, StudyError> {
     Ok(limit::sets_in_rows(scenario, &question(scenario, outages))?)
 }
 
@@ -96,7 +103,7 @@ pub fn limits_within(
     scenario: &Scenario,
     question: &limit::Question,
     progress: &Progress<'_>,
-) -> Result<Vec<Limit>, StaticError> {
+) -> Result<Vec<Limit>, StudyError> {
     let rows = limit::rows(scenario, question, progress)?;
     let row = |row: limit::Row| Limit {
         outages: row.outages,
@@ -130,7 +137,7 @@ pub fn verdict(target: crate::scenario::LimitTarget, limit: &Limit) -> LimitVerd
     }
 }
 
-fn at_load(scenario: &Scenario) -> Result<AtLoad, StaticError> {
+fn at_load(scenario: &Scenario) -> Result<AtLoad, StudyError> {
     let question = point::Question { demand: greatest(scenario), soc: None, air: DEFAULT_AIR, without: Vec::new() };
     let point = point::solve(scenario, &question)?;
     let highest = point.modules.iter().filter_map(|m| m.voltage_v).fold(f64::NEG_INFINITY, f64::max);

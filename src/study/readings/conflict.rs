@@ -12,13 +12,13 @@
 //! Which reading is wrong is asked of the most deviant ones: each is left out in turn, and the one without which the rest is
 //! explained best is named, with what it should be. One that a common slip would explain goes before one that is just off.
 
-use super::ReadingsError;
 use super::circuit::What;
+use super::error::ReadingsError;
 use super::expect::Study;
 use super::fit::{Checked, Fit, Point, Reading, Spread};
+use super::mistaken::{Foretold, Mistaken, Slip};
 use crate::diagnostic::shortened;
 use crate::math;
-use crate::profile::SiteCell;
 use crate::progress::Progress;
 use serde::Serialize;
 
@@ -45,6 +45,7 @@ const MOST_VOLTAGE: f64 = 1.5;
 pub struct Agreement {
     /// Squares of what is left of the readings by their accuracies.
     pub chi_square: f64,
+    /// Readings that check each other: what the sum of squares is in the mean.
     pub degrees_of_freedom: f64,
     /// The reading that is farthest from what all others say of it, in standard deviations; `None`: none checks another.
     pub farthest: Option<f64>,
@@ -52,45 +53,6 @@ pub struct Agreement {
     pub chance: f64,
     #[serde(skip)]
     which: Option<usize>,
-}
-
-/// A reading that contradicts the others, or sense.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Mistaken {
-    /// Row of the readings, from 0.
-    pub row: usize,
-    pub cell: SiteCell,
-    pub read: f64,
-    pub expected: Option<Foretold>,
-    /// Standard deviations between the two.
-    pub off: Option<f64>,
-    pub slip: Option<Slip>,
-    /// Readings that may be wrong instead: row and cell.
-    pub instead: Vec<(usize, SiteCell)>,
-}
-
-/// What a reading should be.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Foretold {
-    pub value: f64,
-    /// Standard deviation by all other readings; `None`: by the scenario alone, roughly.
-    pub error: Option<f64>,
-}
-
-/// What would explain a mistaken reading.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Slip {
-    /// Its sign turned fits.
-    Sign,
-    /// So many times as much fits: a decimal place.
-    Factor(f64),
-    /// A thousandth fits: millivolts or milliamperes.
-    Milli,
-    /// It fits at the element of this row, and that one's here.
-    Exchanged(usize),
-    /// A drop where a module's voltage belongs; the voltage between the poles, or millivolts, where a drop belongs.
-    NoVoltageOfAModule,
-    NoDropOfAConductor,
 }
 
 impl Agreement {
@@ -148,7 +110,7 @@ fn deviations_of_chi_square(chi_square: f64, freedom: f64) -> f64 {
 /// How well the readings agree. `found` are the values with all suspects free.
 ///
 /// # Errors
-/// `Contradictory`, `Unexplained`, `Halted`.
+/// `Contradictory`, `Unexplained`, or an interruption.
 pub fn agreement(study: &mut Study, found: &Point, progress: &Progress) -> Result<Agreement, ReadingsError> {
     let mut judged = Judged::of(study, found, progress)?;
     let mut mistaken: Vec<(usize, Mistaken)> = Vec::new();

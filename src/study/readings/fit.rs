@@ -14,12 +14,11 @@
 //! column and one number a case (`Normal`). The cases are eliminated one by one (Schur's complement), and what is solved is
 //! as large as the bank, whatever the number of cases.
 
-use super::ReadingsError;
 use super::circuit::{Acting, Circuit, What};
+use super::error::ReadingsError;
 use crate::math;
 use crate::network::solve::Solver;
 use crate::progress::Progress;
-use crate::study::halt::Halt;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use std::ops::Range;
 
@@ -176,14 +175,14 @@ impl Bench {
     /// The most probable values, where each is expected with these standard deviations, looked for from `start`.
     ///
     /// # Errors
-    /// `Unexplained` where nothing is found, `Halted`.
+    /// `Unexplained` where nothing is found, or an interruption.
     pub fn fit(&mut self, start: &Point, spread: &Spread, progress: &Progress) -> Result<Fit, ReadingsError> {
         let mut x = start.clone();
         let mut circuit = self.circuit(&x).ok_or(ReadingsError::Unexplained)?;
         let mut misfit = self.misfit(&circuit, &x);
         let (mut here, mut damping) = (self.cost(&misfit, &x, spread), FIRST_DAMPING);
         for _ in 0..MOST_STEPS {
-            progress.check().map_err(Halt::from)?;
+            progress.check()?;
             let normal = self.normal(&circuit, &misfit, &x, spread);
             let mut gained = 0.0;
             while damping < 1e12 {

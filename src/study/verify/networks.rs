@@ -1,6 +1,6 @@
 //! Currents and limits of circuits and stacks.
 
-use super::{Answer, Part, point, scenario};
+use super::case::{Answer, Part, point, scenario};
 use crate::network::solve::Solver;
 use crate::network::{Branch, Demand, Element, Network, Outcome, Rail};
 use crate::progress::Progress;

@@ -1,6 +1,6 @@
 //! Whole nights: charge, drift, heat.
 
-use super::{Answer, Part, SHORT, one_module, scenario};
+use super::case::{Answer, Part, SHORT, one_module, scenario};
 use crate::engine::record::Record;
 use crate::engine::result::TrialResult;
 use crate::math;

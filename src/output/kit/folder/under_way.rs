@@ -15,7 +15,8 @@ use crate::output::kit::folder::{
 };
 use crate::summary::Results;
 use crate::summary::counts::Counts;
-use crate::trials::blocks::{Block, Checkpoint, CheckpointError};
+use crate::trials::CheckpointError;
+use crate::trials::blocks::{Block, Checkpoint};
 use crate::trials::shard::{HEAD, Identity, Shard, file_name};
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeSet;

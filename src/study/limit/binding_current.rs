@@ -21,13 +21,17 @@ const NO_SHARE: f64 = 1e-10;
 /// Which way the bank's current flows.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Direction {
+    /// Out of the bank.
     Discharge,
+    /// Into the bank.
     Charge,
 }
 
 impl Direction {
+    /// Discharge, then charge.
     pub const BOTH: [Direction; 2] = [Direction::Discharge, Direction::Charge];
 
+    /// As it stands in words and in JSON.
     pub fn name(self) -> &'static str {
         match self {
             Direction::Discharge => "discharge",
@@ -92,7 +96,7 @@ impl Why {
 
 /// The greatest current of the bank, as a magnitude, and what binds there.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct First {
+pub struct BindingCurrent {
     /// [A]; infinite where nothing bounds it.
     pub current: f64,
     /// Branch.
@@ -104,7 +108,7 @@ pub struct First {
 ///
 /// # Errors
 /// `Unsolvable` for elements that are not finite.
-pub fn both(solver: &mut Solver, elements: &[Element], ratings: &[Ratings]) -> Result<[First; 2], Unsolvable> {
+pub fn both(solver: &mut Solver, elements: &[Element], ratings: &[Ratings]) -> Result<[BindingCurrent; 2], Unsolvable> {
     let one_way = elements.iter().any(Element::has_pieces);
     if one_way {
         let discharge = walk(solver, elements, ratings, Direction::Discharge)?;
@@ -117,11 +121,11 @@ pub fn both(solver: &mut Solver, elements: &[Element], ratings: &[Ratings]) -> R
     }))
 }
 
-const UNBOUNDED: First = First { current: f64::INFINITY, binding: None, why: Why::Unrated };
+const UNBOUNDED: BindingCurrent = BindingCurrent { current: f64::INFINITY, binding: None, why: Why::Unrated };
 
 /// Nothing carries more than this [A].
-pub fn nothing_carries(current: f64) -> First {
-    First { current, binding: None, why: Why::NothingCarries }
+pub fn nothing_carries(current: f64) -> BindingCurrent {
+    BindingCurrent { current, binding: None, why: Why::NothingCarries }
 }
 
 fn walk(
@@ -129,7 +133,7 @@ fn walk(
     elements: &[Element],
     ratings: &[Ratings],
     direction: Direction,
-) -> Result<First, Unsolvable> {
+) -> Result<BindingCurrent, Unsolvable> {
     if !elements.iter().any(|e| direction.passes(e)) {
         return Ok(nothing_carries(0.0));
     }
@@ -173,7 +177,7 @@ impl Part {
 }
 
 /// The first limit that is reached on a part; `None` if none is before its end.
-fn on_piece(solver: &mut Solver, elements: &[Element], ratings: &[Ratings], part: &Part) -> Option<First> {
+fn on_piece(solver: &mut Solver, elements: &[Element], ratings: &[Ratings], part: &Part) -> Option<BindingCurrent> {
     let start: Vec<f64> = solver.along(elements, &part.piece, part.from).to_vec();
     let apart = part.from + part.direction.sign() * Part::APART;
     let later = solver.along(elements, &part.piece, apart);
@@ -187,11 +191,11 @@ fn on_piece(solver: &mut Solver, elements: &[Element], ratings: &[Ratings], part
         let binding = reaches.iter().position(|&r| r <= together);
         let at_rest = binding.is_some_and(|k| ratings[k].over(start[k])) && base == 0.0;
         let why = if at_rest { Why::AtRest } else { Why::Rating };
-        return Some(First { current: base + nearest, binding, why });
+        return Some(BindingCurrent { current: base + nearest, binding, why });
     }
     let rated = ratings.iter().zip(elements).any(|(r, e)| r.along.is_finite() && e.law != Law::Open);
     if collapse < until && rated {
-        return Some(First { current: base + collapse, binding: None, why: Why::BusVoltage });
+        return Some(BindingCurrent { current: base + collapse, binding: None, why: Why::BusVoltage });
     }
     None
 }

@@ -20,15 +20,15 @@
 //!
 //! *The bus.* Its voltage is above zero while E − (R + ρ)·(I + A) is, ρ from the module to the terminals.
 
-use super::first::{Direction, Ratings};
+use super::binding_current::{Direction, Ratings};
 use crate::network::Law;
 use crate::study::steady::Steady;
 
-/// Beyond so many modules the second bound is left out: it looks at every two of them.
+/// SafeCurrent so many modules the second bound is left out: it looks at every two of them.
 const MOST_IN_PAIRS: usize = 256;
 
 /// What is known of the bank before any set is chosen.
-pub struct Beyond<'a> {
+pub struct SafeCurrent<'a> {
     steady: &'a Steady<'a>,
     ratings: &'a [Ratings],
     /// Modules in service, whichever way they carry.
@@ -41,8 +41,8 @@ pub struct Beyond<'a> {
     between: Vec<Vec<f64>>,
 }
 
-impl<'a> Beyond<'a> {
-    pub fn new(steady: &'a Steady<'a>, ratings: &'a [Ratings]) -> Beyond<'a> {
+impl<'a> SafeCurrent<'a> {
+    pub fn new(steady: &'a Steady<'a>, ratings: &'a [Ratings]) -> SafeCurrent<'a> {
         let live: Vec<usize> = (0..steady.modules.len()).filter(|&k| steady.elements[k].law != Law::Open).collect();
         let network = &steady.bank.network;
         let both_ways = live.iter().all(|&k| !steady.elements[k].has_pieces());
@@ -51,7 +51,7 @@ impl<'a> Beyond<'a> {
             let branch = network.branches()[k];
             rails_from(steady, (branch.to, branch.from), &live)
         });
-        Beyond {
+        SafeCurrent {
             between: between.collect(),
             to_terminals: rails_from(steady, (network.positive(), network.negative()), &live),
             around: around(steady, &live),
@@ -62,7 +62,7 @@ impl<'a> Beyond<'a> {
     }
 
     /// A current at which nothing is over with any `out` modules out [A].
-    pub fn safe(&self, out: usize, direction: Direction) -> f64 {
+    pub fn of(&self, out: usize, direction: Direction) -> f64 {
         let carriers = self.live.iter().filter(|&&k| direction.passes(&self.steady.elements[k])).count();
         if carriers <= out {
             return 0.0;

@@ -2,7 +2,7 @@
 //!
 //! In: the scenario, or the bank's modules. Out: a current each, to stand beside the exact limit.
 
-use super::first::Direction;
+use super::binding_current::Direction;
 use crate::scenario::{Scenario, Stack};
 use crate::study::steady::{Steady, SteadyModule};
 
