@@ -7,6 +7,7 @@ mod controller;
 mod devices;
 mod heat;
 mod limits;
+mod modules;
 mod rejoining;
 
 use bankwright::draw::faults::Timeline;
