@@ -86,6 +86,12 @@ impl fmt::Display for Severity {
 }
 
 impl Diagnostic {
+    /// An error of what a text lacks, shown at its end.
+    pub fn at_end(source: &Arc<SourceText>, fault: Fault, message: String, label: String, help: String) -> Diagnostic {
+        let (end, source) = (source.text.trim_end().len(), Arc::clone(source));
+        Diagnostic { severity: Severity::Error, fault, message, source, span: end..end, label, help: Some(help) }
+    }
+
     /// Line and column of the caret, both from 1; columns count characters.
     pub fn place(&self) -> (usize, usize) {
         let excerpt = Excerpt::of(self);

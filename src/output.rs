@@ -1,24 +1,18 @@
-//! Results into text: tables, charts, one page, the printed verdict; and the only place that writes files.
+//! Results into text: tables, charts, pages, what the terminal prints; and the only place that writes files.
 //!
-//! In: the results document and one replayed night. Out: strings; `folder` alone puts them on disk.
-//! How a number looks is decided in `number`, what the results say in `finding`.
+//! In: what a study found. Out: strings; `kit::folder` alone puts them on disk. One module a study, with its words,
+//! tables, charts and page, over `kit`, which knows of no study.
 
-pub mod cautions;
-pub mod chance_words;
-pub mod chart;
 pub mod compare;
-pub mod finding;
-pub mod folder;
-pub mod inputs_words;
-pub mod limit_csv;
-pub mod limit_steps;
-pub mod limit_table;
-pub mod limit_words;
-pub mod number;
-pub mod page;
-pub mod point_table;
-pub mod readings_table;
-pub mod sensitivity_words;
-pub mod table;
-pub mod verdict;
-pub mod verify_table;
+pub mod inputs;
+pub mod kit;
+pub mod limit;
+pub mod night;
+mod parts;
+pub mod point;
+pub mod propose;
+pub mod readings;
+pub mod run;
+pub mod sensitivity;
+pub mod static_risk;
+pub mod verify;

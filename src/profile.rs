@@ -21,7 +21,7 @@ use crate::diagnostic::Diagnostic;
 use std::ops::Range;
 use std::path::Path;
 
-pub use series::{Cursor, Piece, Series, SeriesError};
+pub use series::{Cursor, Piece, Series, SeriesError, line_value};
 pub use site::{BUS, Measured, SiteCell, SiteReading, SiteSheet, read_readings};
 pub use weather::{Weather, read_weather};
 

@@ -4,7 +4,6 @@
 //! The source is read as text, without comments, string contents and unit tests. A name in a
 //! macro's output would not be seen.
 
-#[path = "architecture/source.rs"]
 mod source;
 
 use source::{File, files};
@@ -120,7 +119,7 @@ fn one_file_writes_files() {
         "NamedTempFile",
         "tempfile",
     ];
-    nowhere_but(&["output/folder.rs"], &writes);
+    nowhere_but(&["output/kit/folder.rs"], &writes);
 }
 
 /// Two places print: the screen, which escapes, and what tells of a fault of the program itself.
@@ -135,9 +134,9 @@ fn one_file_prints() {
 #[test]
 fn one_file_escapes() {
     nowhere_but(&["escape.rs"], &["display", "is_control", "escape_default", "escape_debug", "escape_unicode"]);
-    nowhere_but(&["output/table.rs"], &["WriterBuilder", "write_record", "csv::Writer"]);
-    nowhere_but(&["output/chart/canvas.rs"], &["SVGBackend", "with_string"]);
-    nowhere_but(&["output/page/frame.rs"], &["PreEscaped", "into_string"]);
+    nowhere_but(&["output/kit/table.rs"], &["WriterBuilder", "write_record", "csv::Writer"]);
+    nowhere_but(&["output/kit/chart/canvas.rs"], &["SVGBackend", "with_string"]);
+    nowhere_but(&["output/kit/design.rs"], &["PreEscaped", "into_string"]);
 }
 
 /// Fails where one of `words` stands in a file that is neither one of `places` nor in a folder of

@@ -1,34 +1,24 @@
 //! Text, pictures and files made of results.
 
-#[path = "output/files.rs"]
 mod files;
-#[path = "output/hidden.rs"]
 mod hidden;
-#[path = "output/inputs.rs"]
 mod inputs;
-#[path = "output/limits.rs"]
 mod limits;
-#[path = "output/markup.rs"]
-mod markup;
-#[path = "output/nights.rs"]
+pub mod markup;
 mod nights;
-#[path = "output/on_the_page.rs"]
 mod on_the_page;
-#[path = "output/pictures.rs"]
 mod pictures;
-#[path = "output/printed.rs"]
 mod printed;
-#[path = "output/sample.rs"]
 mod sample;
-#[path = "output/sample_night.rs"]
 mod sample_night;
-#[path = "output/tables.rs"]
 mod tables;
 
 use bankwright::engine::record::Record;
-use bankwright::output::folder::{Folder, FolderError, Mode, Writer};
-use bankwright::output::page::{Figures, PageInput, Provenance, page};
-use bankwright::output::{chart, table, verdict};
+use bankwright::output::kit::design::Provenance;
+use bankwright::output::kit::folder::{Folder, FolderError, Mode, Writer};
+use bankwright::output::night;
+use bankwright::output::run::page::{Figures, PageInput, page};
+use bankwright::output::run::{chart, tables as table, verdict};
 use bankwright::summary::Results;
 
 const REPLAY: &str = "bankwright run scenarios/refuge.toml --replay";
@@ -38,7 +28,7 @@ fn figures(results: &Results, record: &Record) -> [String; 4] {
         chart::overload(results).unwrap(),
         chart::ride_through(results).unwrap(),
         chart::cascade(results).unwrap(),
-        chart::night(record).unwrap(),
+        night::chart::night(record).unwrap(),
     ]
 }
 
@@ -75,7 +65,7 @@ fn cases() -> Vec<(&'static str, Results, Record)> {
     ]
 }
 
-/// To be looked at: `BANKWRIGHT_SAMPLES=dir cargo test --test output samples -- --ignored`.
+/// To be looked at: `BANKWRIGHT_SAMPLES=dir cargo test output::samples -- --ignored`.
 #[test]
 #[ignore = "writes files to look at"]
 fn samples() {

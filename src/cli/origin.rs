@@ -1,7 +1,7 @@
 //! Where results came from, as a page tells it.
 
 use crate::escape;
-use crate::output::page::Provenance;
+use crate::output::kit::design::Provenance;
 use crate::scenario::check::Checked;
 use std::path::Path;
 

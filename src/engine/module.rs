@@ -177,6 +177,15 @@ impl State {
         matches!(self, State::InService | State::ChargeOnly)
     }
 
+    /// What a switch that takes `drop` [V] takes off the electromotive force; negative in reverse.
+    pub fn drop(self, drop: f64) -> f64 {
+        match self {
+            State::DischargeOnly => drop,
+            State::ChargeOnly => -drop,
+            State::InService | State::Open => 0.0,
+        }
+    }
+
     pub fn law(self, drop: f64) -> Law {
         match self {
             State::InService => Law::Both,
@@ -201,13 +210,9 @@ enum Joining {
     Through,
 }
 
-/// The state of a module in a trial.
+/// What guards and switches of a module do in a trial.
 #[derive(Clone, Debug)]
 pub struct ModuleState {
-    /// 0…1
-    pub charge: f64,
-    /// [°C]
-    pub temperature: f64,
     /// What from outside its own guards keeps it out, sorted; one reason may stand more than once.
     causes: Vec<Reason>,
     guards: Vec<ModuleGuard>,
@@ -219,11 +224,8 @@ pub struct ModuleState {
 }
 
 impl ModuleState {
-    /// `start_charge`: what chance adds to its charge at the start.
-    pub fn new(model: &ModuleModel, start_charge: f64, temperature: f64) -> ModuleState {
+    pub fn new(model: &ModuleModel) -> ModuleState {
         ModuleState {
-            charge: (model.start + start_charge).clamp(0.0, 1.0),
-            temperature,
             causes: Vec::new(),
             guards: guards::all(&model.kind),
             switches: model.kind.switches,

@@ -1,7 +1,6 @@
 //! Watching a trial from outside.
 
 use super::controller::Limits;
-use super::instant::Instant;
 use super::module::{Reason, State};
 use super::trial::Trial;
 use crate::time::Time;
@@ -53,7 +52,7 @@ pub enum Event {
 /// Who watches a trial. The default watches nothing, at no cost.
 pub trait Observer {
     /// The state of the trial at its `now`; at a discontinuity before it and after it.
-    fn moment(&mut self, _trial: &Trial<'_>, _instant: &Instant) {}
+    fn moment(&mut self, _trial: &Trial<'_>) {}
     fn event(&mut self, _at: Time, _event: Event) {}
     /// Whether to give the trial up; asked before every step.
     fn gives_up(&self) -> bool {

@@ -1,7 +1,8 @@
-//! A comparison of layouts, as text and as CSV.
+//! Layouts under the same nights: words, tables, charts and page.
 
-pub mod csv;
-pub mod finding;
+pub mod chart;
 pub mod obstacle;
-pub mod proposal;
+pub mod page;
+pub mod tables;
 pub mod text;
+pub mod words;

@@ -17,13 +17,14 @@ mod input;
 
 pub use input::{Hazard, Input, Side, Step, inputs};
 
-use crate::network::NetworkError;
+use crate::progress::{Progress, Work};
 use crate::scenario::Scenario;
+use crate::scenario::check::Checked;
 use crate::summary::Estimate;
 use crate::summary::inference::Inference;
 use crate::summary::margin::Margin;
-use crate::trials::Campaign;
-use crate::trials::side_by_side::SideBySide;
+use crate::trials::paired_trials::{self, PairedTrials};
+use crate::trials::{Campaign, Options, RunError, blocks};
 use serde::Serialize;
 
 /// Version of the document: a change of meaning takes a new number.
@@ -38,36 +39,32 @@ pub struct Plan {
     changes: Vec<(usize, Side)>,
     /// The scenario as written first.
     pub campaigns: Vec<Campaign>,
+    options: Options,
 }
 
 impl Plan {
-    /// Without a load or trials there is none.
+    /// Of a scenario as it was read.
     ///
     /// # Errors
-    /// None for a legal scenario.
-    pub fn new(scenario: &Scenario) -> Result<Option<Plan>, NetworkError> {
-        let inputs = inputs(scenario);
-        let Some(first) = campaign(scenario) else { return Ok(None) };
-        let (mut changes, mut campaigns) = (Vec::new(), vec![first?]);
+    /// A scenario that lacks its load or its trials.
+    pub fn new(checked: &Checked, options: Options) -> Result<Plan, RunError> {
+        let scenario = options.apply(checked)?;
+        let inputs = inputs(&scenario);
+        let (mut changes, mut campaigns) = (Vec::new(), vec![Campaign::of(&scenario)?]);
         for (k, input) in inputs.iter().enumerate() {
             for side in [Side::Less, Side::More] {
-                let changed = input.changed(scenario, side);
-                if let Some(campaign) = changed.as_ref().and_then(campaign) {
+                if let Some(changed) = input.changed(&scenario, side) {
                     changes.push((k, side));
-                    campaigns.push(campaign?);
+                    campaigns.push(Campaign::of(&changed)?);
                 }
             }
         }
-        Ok(Some(Plan { scenario: scenario.clone(), inputs, changes, campaigns }))
+        Ok(Plan { scenario, inputs, changes, campaigns, options })
     }
 
     fn inference(&self) -> Inference {
         Inference::new(self.campaigns.iter().any(|campaign| campaign.model.random))
     }
-}
-
-fn campaign(scenario: &Scenario) -> Option<Result<Campaign, NetworkError>> {
-    Some(Campaign::new(scenario, scenario.load.as_ref()?, scenario.trials.as_ref()?))
 }
 
 /// The answer. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded. Holds nothing that differs between two
@@ -217,7 +214,7 @@ impl Quantity {
         if self == Quantity::Margin { change } else { -change }
     }
 
-    fn difference(self, found: &SideBySide, first: usize, second: usize, inference: Inference) -> Option<Estimate> {
+    fn difference(self, found: &PairedTrials, first: usize, second: usize, inference: Inference) -> Option<Estimate> {
         let pair = || found.paired.pair(first, second);
         match self {
             Quantity::Overload => Some(inference.difference(pair().over, pair().nights)),
@@ -227,8 +224,19 @@ impl Quantity {
     }
 }
 
+/// Takes the scenario and all its changes through the nights.
+///
+/// # Errors
+/// An interruption.
+pub fn solve(plan: &Plan, progress: &Progress<'_>) -> Result<Inputs, RunError> {
+    let trials = plan.campaigns[0].model.trials.count;
+    progress.begin(Work::Nights, Some(trials * plan.campaigns.len() as u64));
+    let run = || paired_trials::run(&plan.campaigns, blocks::divide(0..trials), progress);
+    Ok(inputs_of(plan, &plan.options.on_threads(run)??))
+}
+
 /// Makes the document of what all campaigns came to.
-pub fn solve(plan: &Plan, found: &SideBySide) -> Inputs {
+fn inputs_of(plan: &Plan, found: &PairedTrials) -> Inputs {
     let changes = plan.changes.len() as u64;
     let confidence = 1.0 - 0.05 / changes.max(1) as f64;
     let inference = plan.inference();
@@ -259,7 +267,7 @@ pub fn solve(plan: &Plan, found: &SideBySide) -> Inputs {
     }
 }
 
-fn as_written(plan: &Plan, found: &SideBySide) -> AsWritten {
+fn as_written(plan: &Plan, found: &PairedTrials) -> AsWritten {
     let (campaign, counts) = (&plan.campaigns[0], &found.counts[0]);
     let horizon = campaign.model.trials.horizon;
     let hours = |(end, nights): (&crate::time::Time, &u64)| end.hours() * *nights as f64;
@@ -276,7 +284,7 @@ fn as_written(plan: &Plan, found: &SideBySide) -> AsWritten {
     }
 }
 
-fn input(plan: &Plan, found: &SideBySide, k: usize, inference: Inference) -> InputResult {
+fn input(plan: &Plan, found: &PairedTrials, k: usize, inference: Inference) -> InputResult {
     let effect = |side| {
         let at = plan.changes.iter().position(|change| *change == (k, side))?;
         Some(effect(plan, found, at + 1, inference))
@@ -285,7 +293,7 @@ fn input(plan: &Plan, found: &SideBySide, k: usize, inference: Inference) -> Inp
     InputResult { is, of: is.of(&plan.scenario), input: is.tag(), less: effect(Side::Less), more: effect(Side::More) }
 }
 
-fn effect(plan: &Plan, found: &SideBySide, campaign: usize, inference: Inference) -> Effect {
+fn effect(plan: &Plan, found: &PairedTrials, campaign: usize, inference: Inference) -> Effect {
     let horizon_h = plan.campaigns[0].model.trials.horizon.hours();
     let pair = found.paired.pair(campaign, 0);
     // Of the first less the second: as written less this one.
@@ -313,7 +321,7 @@ fn order(input: &InputResult) -> [f64; 4] {
     ]
 }
 
-fn buy(found: &SideBySide, inputs: &[InputResult], (quantity, inference): (Quantity, Inference)) -> Option<Buy> {
+fn buy(found: &PairedTrials, inputs: &[InputResult], (quantity, inference): (Quantity, Inference)) -> Option<Buy> {
     let all: Vec<(usize, Side, &Effect, Shift)> = inputs
         .iter()
         .enumerate()

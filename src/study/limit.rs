@@ -20,10 +20,11 @@ pub use answer::{AtAir, Bound, KeptOut, LimitedBy, Limits, Range, Row};
 pub use first::{Direction, Why};
 pub use fitted::{Device, OpenedIs};
 
-use super::pace::{Halt, Pace};
+use super::halt::Halt;
 use super::steady::Steady;
 use crate::engine::module::State;
 use crate::network::NetworkError;
+use crate::progress::{Progress, Work};
 use crate::scenario::Scenario;
 use beyond::Beyond;
 use first::First;
@@ -64,14 +65,6 @@ pub enum LimitError {
     Halted(#[from] Halt),
 }
 
-/// Solves every set.
-///
-/// # Errors
-/// More sets than can be solved in reasonable time.
-pub fn solve(scenario: &Scenario, question: &Question) -> Result<Limits, LimitError> {
-    solve_until(scenario, question, &Pace::alone())
-}
-
 /// How many sets `solve` works through.
 ///
 /// # Errors
@@ -82,14 +75,15 @@ pub fn sets_to_solve(scenario: &Scenario, question: &Question) -> Result<u64, Li
     Ok(affordable.in_rows() + affordable.with_one_open(lead_conductors).1)
 }
 
-/// As `solve`, for whoever may lose patience.
+/// Solves every set.
 ///
 /// # Errors
-/// As `solve`, and where it was interrupted.
-pub fn solve_until(scenario: &Scenario, question: &Question, pace: &Pace<'_>) -> Result<Limits, LimitError> {
+/// More sets than can be solved in reasonable time, or an interruption.
+pub fn solve(scenario: &Scenario, question: &Question, progress: &Progress<'_>) -> Result<Limits, LimitError> {
+    progress.begin(Work::Sets, Some(sets_to_solve(scenario, question)?));
     let steady = Steady::new(scenario, question.soc, question.air)?;
     let affordable = Affordable::new(steady.modules.len(), question)?;
-    let mut work = Work::new(pace);
+    let mut work = Solving::new(progress);
     let limits = work.rows(&steady, &affordable)?;
     let one_lead_open = work.one_lead_open(&steady, &affordable)?;
     let by_hand_a = rule::one_division(scenario);
@@ -110,16 +104,17 @@ pub fn solve_until(scenario: &Scenario, question: &Question, pace: &Pace<'_>) ->
     })
 }
 
-/// The rows alone, without leads open and other temperatures; `sets_in_rows` tells how many sets that takes.
+/// The rows alone, without leads open and other temperatures. Whoever asks says how many sets that takes
+/// (`sets_in_rows`), of one scenario or of many.
 ///
 /// # Errors
-/// As `solve_until`.
-pub fn rows_until(scenario: &Scenario, question: &Question, pace: &Pace<'_>) -> Result<Vec<Row>, LimitError> {
+/// As `solve`.
+pub fn rows(scenario: &Scenario, question: &Question, progress: &Progress<'_>) -> Result<Vec<Row>, LimitError> {
     let steady = Steady::new(scenario, question.soc, question.air)?;
-    Work::new(pace).rows(&steady, &Affordable::new(steady.modules.len(), question)?)
+    Solving::new(progress).rows(&steady, &Affordable::new(steady.modules.len(), question)?)
 }
 
-/// How many sets `rows_until` works through.
+/// How many sets `rows` works through.
 ///
 /// # Errors
 /// More than can be solved in reasonable time.
@@ -197,7 +192,7 @@ fn by_air(
     scenario: &Scenario,
     question: &Question,
     (steady, limits): (&Steady, &[Row]),
-    work: &mut Work<'_>,
+    work: &mut Solving<'_>,
     affordable: &Affordable,
 ) -> Result<Vec<AtAir>, LimitError> {
     if question.also_air.is_empty() {
@@ -239,27 +234,27 @@ fn warnings(limits: &[Row]) -> Vec<String> {
 type Exact = Result<(Vec<Row>, Option<[Vec<usize>; 2]>), LimitError>;
 
 /// What was solved so far.
-struct Work<'a> {
-    pace: &'a Pace<'a>,
+struct Solving<'a> {
+    progress: &'a Progress<'a>,
     sets: u64,
     factorisations: u64,
 }
 
-impl<'a> Work<'a> {
-    fn new(pace: &'a Pace<'a>) -> Work<'a> {
-        Work { pace, sets: 0, factorisations: 0 }
+impl<'a> Solving<'a> {
+    fn new(progress: &'a Progress<'a>) -> Solving<'a> {
+        Solving { progress, sets: 0, factorisations: 0 }
     }
 
     /// For exactly 0, 1, … modules out, the worst set; where there are too many, bounds.
     fn rows(&mut self, steady: &Steady, affordable: &Affordable) -> Result<Vec<Row>, LimitError> {
-        let search = Search::new(steady, self.pace);
+        let search = Search::new(steady, self.progress);
         let (mut rows, mut worst) = self.exact(steady, &search, affordable.exact, &[None])?;
         if affordable.exact == affordable.outages {
             return Ok(rows);
         }
         let beyond = Beyond::new(steady, search.ratings());
         for out in affordable.exact + 1..=affordable.outages {
-            self.pace.go_on()?;
+            self.progress.check().map_err(Halt::from)?;
             let Some([discharge, charge]) = &worst else { break };
             let Some(found) = search.one_more([discharge, charge])? else { break };
             worst = Some(found.worst.clone().map(|w| w.out));
@@ -275,7 +270,7 @@ impl<'a> Work<'a> {
     fn one_lead_open(&mut self, steady: &Steady, affordable: &Affordable) -> Result<Vec<Row>, LimitError> {
         let open: Vec<Option<usize>> = lead_branches(steady).into_iter().map(Some).collect();
         let Some(most) = affordable.with_one_open(open.len()).0 else { return Ok(Vec::new()) };
-        Ok(self.exact(steady, &Search::new(steady, self.pace), most, &open)?.0)
+        Ok(self.exact(steady, &Search::new(steady, self.progress), most, &open)?.0)
     }
 
     /// For exactly 0, 1, … `outages` modules out, the worst set with each of `open` in turn; and the last of these

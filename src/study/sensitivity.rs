@@ -14,12 +14,13 @@
 
 pub(super) mod input;
 
+use super::halt::Halt;
 use super::limit::first::{self, Direction, Why};
 use super::limit::worst::{Found, Search, Worst};
-use super::pace::{Halt, Pace};
 use super::steady::Steady;
 use crate::network::solve::{Solver, Unsolvable};
 use crate::network::{Demand, Element, Law, NetworkError};
+use crate::progress::{Progress, Work};
 use crate::scenario::Scenario;
 use input::inputs;
 use serde::Serialize;
@@ -114,14 +115,6 @@ pub enum SensitivityError {
     Halted(#[from] Halt),
 }
 
-/// In discharge and in charge.
-///
-/// # Errors
-/// More sets than allowed.
-pub fn solve(scenario: &Scenario, question: &Question) -> Result<[Sensitivity; 2], SensitivityError> {
-    solve_until(scenario, question, &Pace::alone())
-}
-
 /// How many sets `solve` works through at most: a module more makes some more, and a count has no tenth less.
 ///
 /// # Errors
@@ -136,24 +129,24 @@ pub fn sets_to_solve(scenario: &Scenario, question: &Question) -> Result<u64, Se
     Ok(sets)
 }
 
-/// As `solve`, for whoever may lose patience.
+/// In discharge and in charge.
 ///
 /// # Errors
-/// As `solve`, and where it was interrupted.
-pub fn solve_until(
+/// More sets than allowed, or an interruption.
+pub fn solve(
     scenario: &Scenario,
     question: &Question,
-    pace: &Pace<'_>,
+    progress: &Progress<'_>,
 ) -> Result<[Sensitivity; 2], SensitivityError> {
-    sets_to_solve(scenario, question)?;
+    progress.begin(Work::Sets, Some(sets_to_solve(scenario, question)?));
     let inputs = inputs(scenario);
     let outages = question.outages.min(scenario.module_count());
     let question = Question { outages, ..*question };
     let steady = Steady::new(scenario, question.soc, question.air)?;
-    let nominal = worst(&steady, outages, pace)?;
+    let nominal = worst(&steady, outages, progress)?;
     let mut changes: [Vec<Change>; 2] = [Vec::new(), Vec::new()];
     for input in &inputs {
-        let at = |factor: f64| limits(&input.changed(scenario, factor), &question, pace);
+        let at = |factor: f64| limits(&input.changed(scenario, factor), &question, progress);
         let less = if input.kind().is_count() { None } else { Some(at(LESS)?) };
         let more = at(MORE)?;
         for (side, changes) in changes.iter_mut().enumerate() {
@@ -173,15 +166,15 @@ pub fn solve_until(
 }
 
 /// The worst set in each direction. A bank that has no set of so many is as without a module.
-fn worst(steady: &Steady, outages: usize, pace: &Pace<'_>) -> Result<[Worst; 2], Halt> {
-    let found = Search::new(steady, pace).worst(outages, &[None])?;
+fn worst(steady: &Steady, outages: usize, progress: &Progress<'_>) -> Result<[Worst; 2], Halt> {
+    let found = Search::new(steady, progress).worst(outages, &[None])?;
     let nothing = Worst { first: first::nothing_carries(0.0), out: Vec::new(), open: None };
     Ok(found.map_or([nothing.clone(), nothing], |Found { worst, .. }| worst))
 }
 
-fn limits(scenario: &Scenario, question: &Question, pace: &Pace<'_>) -> Result<[f64; 2], SensitivityError> {
+fn limits(scenario: &Scenario, question: &Question, progress: &Progress<'_>) -> Result<[f64; 2], SensitivityError> {
     let steady = Steady::new(scenario, question.soc, question.air)?;
-    Ok(worst(&steady, question.outages, pace)?.map(|w| w.first.current))
+    Ok(worst(&steady, question.outages, progress)?.map(|w| w.first.current))
 }
 
 fn tell(

@@ -12,7 +12,7 @@ use super::{
 };
 use crate::engine::cascade::{Loss, Lost};
 use crate::engine::model::Model;
-use crate::engine::result::{Amiss, ChainResult};
+use crate::engine::result::{ChainResult, Defect};
 use crate::scenario::Scenario;
 use crate::time::Time;
 use std::collections::BTreeMap;
@@ -183,8 +183,8 @@ fn chains(model: &Model, counts: &Counts) -> Vec<Chain> {
         let amiss = chain.amiss.iter().map(|(k, amiss)| {
             let id = &model.bank.conductors[*k].id;
             match amiss {
-                Amiss::Open => format!("{id} open"),
-                Amiss::BadJoint => format!("{id} with a bad joint"),
+                Defect::Open => format!("{id} open"),
+                Defect::BadJoint => format!("{id} with a bad joint"),
             }
         });
         let amiss = amiss.collect();

@@ -34,7 +34,7 @@ fn holds(text: &str) {
     let html = whole_page(&results, &record);
     markup::check(&html, text);
     assert!(is_clean(&html), "{text:?}");
-    for (name, table) in table::all(&results).into_iter().chain([("night.csv", table::record_csv(&record))]) {
+    for (name, table) in table::all(&results).into_iter().chain([("night.csv", night::table::record_csv(&record))]) {
         assert!(is_clean(&table), "{name} of {text:?}");
         for row in csv::ReaderBuilder::new().has_headers(false).from_reader(table.as_bytes()).records() {
             for cell in &row.unwrap() {

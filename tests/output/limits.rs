@@ -1,13 +1,16 @@
 //! The figures of the safe limit, of shipped and of large banks: well-formed, nothing clipped, no text on another.
 
-use super::{chart, markup};
+use super::markup;
 use bankwright::network::Demand;
-use bankwright::output::{chance_words, sensitivity_words};
+use bankwright::output::limit::{chart, chart_by_air};
+use bankwright::output::sensitivity::{chart as sensitivity_chart, words as sensitivity_words};
+use bankwright::output::static_risk::{chart as chance_chart, words as chance_words};
+use bankwright::progress::Progress;
 use bankwright::scenario::check::{load, parse};
 use bankwright::scenario::{Faults, Scenario};
 use bankwright::study::limit::{Limits, MOST_SETS, Question, solve};
-use bankwright::study::moment::{self, LoadAt, quantiles};
 use bankwright::study::sensitivity;
+use bankwright::study::static_risk::{self, LoadAt, quantiles};
 use std::path::Path;
 
 fn shipped(name: &str) -> Scenario {
@@ -34,7 +37,7 @@ fn sixteen() -> Scenario {
 
 fn limits(scenario: &Scenario, outages: usize, airs: &[f64]) -> Limits {
     let (air, also_air) = (airs[0], airs[1..].to_vec());
-    solve(scenario, &Question { outages, soc: None, air, also_air, most_sets: MOST_SETS }).unwrap()
+    solve(scenario, &Question { outages, soc: None, air, also_air, most_sets: MOST_SETS }, &Progress::none()).unwrap()
 }
 
 fn cases() -> Vec<(&'static str, Limits)> {
@@ -42,7 +45,7 @@ fn cases() -> Vec<(&'static str, Limits)> {
     unrated.modules[0].discharge_limit = None;
     unrated.cables.iter_mut().for_each(|c| c.rating = None);
     let few = Question { outages: 8, soc: None, air: 25.0, also_air: Vec::new(), most_sets: 200 };
-    let bounded = solve(&sixteen(), &few).unwrap();
+    let bounded = solve(&sixteen(), &few, &Progress::none()).unwrap();
     vec![
         ("refuge", limits(&shipped("refuge.toml"), 2, &[25.0])),
         ("refuge, frost", limits(&shipped("refuge.toml"), 1, &[-15.0])),
@@ -116,7 +119,7 @@ fn the_limit_by_temperature_is_clear_of_itself() {
         ("boat house", limits(&shipped("boat_house.toml"), 5, &range)),
         ("sixteen", limits(&hot, 2, &[25.0, -10.0])),
     ] {
-        let svg = chart::limits_by_air(&limits).unwrap();
+        let svg = chart_by_air::limits_by_air(&limits).unwrap();
         judge(&svg, name);
         assert!(name != "polder" || svg.contains("below it A.jumper7-8+ by its rating binds, above it A8"), "{svg}");
     }
@@ -125,8 +128,8 @@ fn the_limit_by_temperature_is_clear_of_itself() {
 #[test]
 fn the_chances_by_load_are_clear_of_themselves() {
     let ask = |scenario: &Scenario, loads: Vec<LoadAt>| {
-        let question = moment::Question { soc: None, air: 25.0, loads, most_sets: MOST_SETS };
-        moment::solve(scenario, &question).unwrap()
+        let question = static_risk::Question { soc: None, air: 25.0, loads, most_sets: MOST_SETS };
+        static_risk::solve(scenario, &question, &Progress::none()).unwrap()
     };
     let stated = |amps| LoadAt { share: None, demand: Demand::Current(amps) };
     let (refuge, polder) = (shipped("refuge.toml"), shipped("polder.toml"));
@@ -139,7 +142,7 @@ fn the_chances_by_load_are_clear_of_themselves() {
         ("small", ask(&many, vec![stated(5.0)])),
         ("charge", ask(&many, [-300.0, -600.0].map(stated).to_vec())),
     ] {
-        let svg = chart::chances(&chances).unwrap();
+        let svg = chance_chart::chances(&chances).unwrap();
         judge(&svg, name);
         assert_eq!(
             svg.contains("Nothing is over its limit at 5.0 A, in any set of modules out that was solved"),
@@ -161,11 +164,11 @@ fn chances_too_small_to_mean_anything_are_drawn_and_told_as_such() {
         [("one", &[200.0][..], false), ("some", &[100.0, 200.0], false), ("mixed", &[100.0, 620.0, 700.0], true)]
     {
         let loads = amps.iter().copied().map(stated).collect();
-        let question = moment::Question { soc: None, air: 25.0, loads, most_sets: MOST_SETS };
-        let chances = moment::solve(&many, &question).unwrap();
+        let question = static_risk::Question { soc: None, air: 25.0, loads, most_sets: MOST_SETS };
+        let chances = static_risk::solve(&many, &question, &Progress::none()).unwrap();
         let tiny = |p: f64| p > 0.0 && p < 1e-9;
         assert!(chances.loads.iter().any(|at| tiny(at.any.low)), "{name}: {chances:?}");
-        let svg = chart::chances(&chances).unwrap();
+        let svg = chance_chart::chances(&chances).unwrap();
         judge(&svg, name);
         let told = chance_words::table(std::slice::from_ref(&chances));
         for text in [&svg, &told] {
@@ -197,7 +200,7 @@ fn chances_too_small_to_mean_anything_are_drawn_and_told_as_such() {
 fn what_moves_the_limit_is_clear_of_itself() {
     let ask = |scenario: &Scenario, outages| {
         let question = sensitivity::Question { outages, soc: None, air: 25.0, most_sets: MOST_SETS };
-        sensitivity::solve(scenario, &question).unwrap()
+        sensitivity::solve(scenario, &question, &Progress::none()).unwrap()
     };
     for (name, scenario, outages) in [
         ("refuge", shipped("refuge.toml"), 1),
@@ -206,9 +209,9 @@ fn what_moves_the_limit_is_clear_of_itself() {
         ("sixteen", sixteen(), 2),
         ("none left", shipped("polder.toml"), 8),
     ] {
-        judge(&chart::sensitivity(&ask(&scenario, outages)).unwrap(), name);
+        judge(&sensitivity_chart::sensitivity(&ask(&scenario, outages)).unwrap(), name);
     }
-    let svg = chart::sensitivity(&ask(&shipped("refuge.toml"), 1)).unwrap();
+    let svg = sensitivity_chart::sensitivity(&ask(&shipped("refuge.toml"), 1)).unwrap();
     assert!(svg.contains("What buys most in discharge: stack B: one more lead pair (+"));
     let rows = sensitivity_words::csv(&ask(&shipped("polder.toml"), 1));
     assert!(rows.contains("discharge,1,shed,discharge_limit,-43.") && rows.contains(",A8,derivative,"), "{rows}");

@@ -51,7 +51,7 @@ fn height_of(svg: &str, text: &str) -> f64 {
 
 #[test]
 fn modules_that_are_not_drawn_are_told_for_what_they_are() {
-    let cold = chart::night(&record(40, |_, _| State::Open, |_, _| -18.0)).unwrap();
+    let cold = night::chart::night(&record(40, |_, _| State::Open, |_, _| -18.0)).unwrap();
     super::limits::judge(&cold, "cold");
     let told = below(&cold);
     assert!(
@@ -60,9 +60,9 @@ fn modules_that_are_not_drawn_are_told_for_what_they_are() {
     );
     assert!(!told.contains("in service all night"), "{told}");
     let state = |k: usize, part: f64| if k < 2 && part > 0.5 { State::Open } else { State::InService };
-    let told = below(&chart::night(&record(40, state, |_, _| 10.0)).unwrap());
+    let told = below(&night::chart::night(&record(40, state, |_, _| 10.0)).unwrap());
     assert!(told.contains("Not drawn in panel d: 38 modules in service all night"), "{told}");
-    let all_in = below(&chart::night(&record(40, |_, _| State::InService, |_, _| 10.0)).unwrap());
+    let all_in = below(&night::chart::night(&record(40, |_, _| State::InService, |_, _| 10.0)).unwrap());
     assert!(all_in.contains("all modules in service all night") && !all_in.contains("Not drawn"), "{all_in}");
 }
 
@@ -70,7 +70,7 @@ fn modules_that_are_not_drawn_are_told_for_what_they_are() {
 fn those_that_were_out_longest_have_the_rows() {
     // Module k is out for the last k of 40 parts of the night.
     let state = |k: usize, part: f64| if part * 40.0 >= 40.0 - k as f64 { State::Open } else { State::InService };
-    let words = words(&chart::night(&record(40, state, |_, _| 10.0)).unwrap());
+    let words = words(&night::chart::night(&record(40, state, |_, _| 10.0)).unwrap());
     let row = |name: &str| words.iter().any(|w| w == name);
     assert!(row("M40") && row("M17") && !row("M2") && !row("M16"), "{words:?}");
 }
@@ -86,7 +86,7 @@ fn coldest_and_warmest_are_what_they_are_called_and_the_band_is_whole() {
         11 => 4.0,
         _ => 0.0,
     };
-    let svg = chart::night(&record(12, |_, _| State::InService, warm)).unwrap();
+    let svg = night::chart::night(&record(12, |_, _| State::InService, warm)).unwrap();
     super::limits::judge(&svg, "band");
     let words = words(&svg);
     assert!(words.contains(&"M5, warmest".into()) && words.contains(&"M9, coldest".into()), "{words:?}");
@@ -99,7 +99,8 @@ fn coldest_and_warmest_are_what_they_are_called_and_the_band_is_whole() {
 #[test]
 fn modules_as_warm_as_each_other_are_one_line_with_one_name() {
     for modules in [3, 20] {
-        let words = words(&chart::night(&record(modules, |_, _| State::InService, |_, part| 20.0 - part)).unwrap());
+        let words =
+            words(&night::chart::night(&record(modules, |_, _| State::InService, |_, part| 20.0 - part)).unwrap());
         assert!(words.contains(&"all modules".into()), "{words:?}");
         assert!(words.iter().all(|w| !w.ends_with("warmest") && !w.ends_with("coldest")), "{words:?}");
     }
@@ -114,7 +115,7 @@ fn with_events(events: impl IntoIterator<Item = (f64, String)>) -> Record {
 #[test]
 fn events_end_at_whole_events_and_the_rest_is_counted() {
     let text = |k: usize| format!("happening number {k} of a long row of happenings ends here");
-    let told = below(&chart::night(&with_events((0..40).map(|k| (8.0, text(k))))).unwrap());
+    let told = below(&night::chart::night(&with_events((0..40).map(|k| (8.0, text(k))))).unwrap());
     let shown = (0..40).filter(|k| told.contains(&text(*k))).count();
     assert!((3..40).contains(&shown), "{shown} in {told}");
     assert_eq!(told.matches("happening number").count(), shown, "each is told whole: {told}");
@@ -123,14 +124,15 @@ fn events_end_at_whole_events_and_the_rest_is_counted() {
 
 #[test]
 fn what_happens_to_several_at_once_is_told_once() {
-    let told =
-        |n: usize| below(&chart::night(&with_events((1..=n).map(|k| (8.0, format!("M{k} open (cold)"))))).unwrap());
+    let told = |n: usize| {
+        below(&night::chart::night(&with_events((1..=n).map(|k| (8.0, format!("M{k} open (cold)"))))).unwrap())
+    };
     assert!(told(1).contains("1. 01:00 M1 open (cold)"), "{}", told(1));
     assert!(told(2).contains("1. 01:00 M1 and M2 open (cold)"), "{}", told(2));
     assert!(told(4).contains("1. 01:00 M1, M2, M3 and M4 open (cold)"), "{}", told(4));
     assert!(told(8).contains("1. 01:00 M1, M2, M3 and 5 more open (cold)"), "{}", told(8));
     let two = with_events([(8.0, "M1 over its limit 80 A".into()), (8.0, "M2 over its limit 80 A".into())]);
-    assert!(below(&chart::night(&two).unwrap()).contains("M1 and M2 over their limit 80 A"));
+    assert!(below(&night::chart::night(&two).unwrap()).contains("M1 and M2 over their limit 80 A"));
 }
 
 /// Every quarter of an hour something, for three days: numbers have room, and each has its line.
@@ -140,7 +142,7 @@ fn numbers_of_events_do_not_touch_and_each_is_told() {
     for (k, m) in r.moments.iter_mut().enumerate() {
         m.time = Time::from_seconds(k as f64 / 64.0 * 72.0 * 3600.0);
     }
-    let svg = chart::night(&r).unwrap();
+    let svg = night::chart::night(&r).unwrap();
     let numbers: Vec<(f64, f64, String)> = markup::texts(&svg)
         .into_iter()
         .filter(|t| t.1 == "middle" && !t.3.is_empty() && t.3.chars().all(|c| c.is_ascii_digit()))
@@ -162,6 +164,6 @@ fn numbers_of_events_do_not_touch_and_each_is_told() {
 
 #[test]
 fn within_one_day_no_day_is_told() {
-    let told = below(&chart::night(&with_events([(10.5, "M1 open (cold)".into())])).unwrap());
+    let told = below(&night::chart::night(&with_events([(10.5, "M1 open (cold)".into())])).unwrap());
     assert!(told.contains("1. 03:30 M1 open (cold)") && !told.contains("day 1"), "{told}");
 }

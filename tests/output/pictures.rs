@@ -118,7 +118,7 @@ fn where_no_cascade_was_seen_the_bound_is_drawn() {
 
 #[test]
 fn a_long_night_stays_small() {
-    let svg = chart::night(&sample_night::long_record()).unwrap();
+    let svg = night::chart::night(&sample_night::long_record()).unwrap();
     assert!(svg.len() < 600_000, "{} bytes", svg.len());
 }
 

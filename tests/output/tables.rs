@@ -6,7 +6,7 @@ use super::*;
 fn every_table_has_rows_as_wide_as_its_header() {
     for (name, results, record) in cases() {
         let mut all = table::all(&results);
-        all.push(("night.csv", table::record_csv(&record)));
+        all.push(("night.csv", night::table::record_csv(&record)));
         for (file, text) in all {
             assert!(!text.contains("NaN") && !text.contains("inf"), "{name} {file}");
             let mut reader = csv::Reader::from_reader(text.as_bytes());
@@ -47,7 +47,7 @@ fn devices_and_temperatures_read_back() {
 
 #[test]
 fn a_night_has_a_temperature_of_each_conductor_with_insulation_data_and_of_no_other() {
-    let text = table::record_csv(&sample_night::record(4, true));
+    let text = night::table::record_csv(&sample_night::record(4, true));
     let header: Vec<&str> = text.lines().next().unwrap().split(',').collect();
     let warm: Vec<&&str> = header.iter().filter(|c| c.contains('.') && c.ends_with("_degc")).collect();
     assert_eq!(warm, [&"A.lead1+_degc", &"A.lead1-_degc", &"B.lead1+_degc", &"B.lead1-_degc"]);
@@ -69,7 +69,7 @@ fn the_columns_are_those_that_are_described() {
     for (file, text) in table::all(&sample::results()) {
         assert_eq!(columns_of(file), text.lines().next().unwrap().split(',').collect::<Vec<_>>(), "{file}");
     }
-    let text = table::record_csv(&sample_night::record(1, false));
+    let text = night::table::record_csv(&sample_night::record(1, false));
     let night = text.lines().next().unwrap().split(',').map(|c| match c.split_once('_') {
         Some(("A1", quantity)) => format!("<module>_{quantity}"),
         Some((id, quantity)) if id.contains('.') => format!("<conductor>_{quantity}"),

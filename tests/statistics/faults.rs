@@ -1,6 +1,6 @@
 //! Simulated failures and repairs against the closed forms of the two-state model.
 
-use crate::assert_near;
+use super::assert_near;
 use bankwright::draw::faults::timeline;
 use bankwright::draw::{Purpose, Source};
 use bankwright::scenario::{FaultStart, Faults};

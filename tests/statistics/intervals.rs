@@ -1,6 +1,6 @@
 //! Clopper-Pearson intervals and the binomial tail.
 
-use crate::{assert_near, binomial_between};
+use super::{assert_near, binomial_between};
 use bankwright::summary::interval::{binomial_at_least, clopper_pearson, clopper_pearson_at};
 use proptest::prelude::*;
 use statrs::function::beta::inv_beta_reg;

@@ -1,6 +1,6 @@
 //! Quantiles and their distribution-free intervals.
 
-use crate::{assert_near, binomial_between};
+use super::{assert_near, binomial_between};
 use bankwright::draw::{Purpose, Source};
 use bankwright::summary::interval::clopper_pearson_at;
 use bankwright::summary::quantile::{Quantile, bounding_ranks, quantile};

@@ -26,7 +26,7 @@ impl Range {
         Range { low: self.low.max(other.low), high: self.high.min(other.high) }
     }
 
-    pub fn holds(self, x: f64) -> bool {
+    pub fn contains(self, x: f64) -> bool {
         self.low <= x && x <= self.high
     }
 

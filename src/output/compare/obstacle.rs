@@ -3,7 +3,8 @@
 //! In: how each layout was judged. Out: sentences: which target every layout misses, which comes nearest, whether lead
 //! pairs have a part in it, and what ends service.
 
-use crate::output::{limit_words, number};
+use crate::output::kit::number;
+use crate::output::limit::words as limit_words;
 use crate::summary::{Endings, LimitVerdict, TargetVerdict, Verdict};
 
 /// One layout as it was judged.

@@ -3,8 +3,9 @@
 //! In: the comparison. Out: plain text: sentences, a table of the layouts, least risk first, and what decides the
 //! ranking.
 
-use super::{csv, finding};
-use crate::output::{limit_words, number};
+use crate::output::compare::{tables as csv, words};
+use crate::output::kit::number;
+use crate::output::limit::words as limit_words;
 use crate::study::compare::{Comparison, LayoutResult};
 use comfy_table::{CellAlignment, Table, presets};
 
@@ -21,8 +22,8 @@ pub fn text(c: &Comparison) -> String {
         number::nights(c.trials, c.horizon_h, c.distinct_nights),
         c.seed
     );
-    let sentences = finding::sentences(c).join("\n");
-    format!("{heading}{sentences}\n\n{}\n{}{}\n{}\n", table(c), more(c), neighbours(c), finding::screening(c))
+    let sentences = words::sentences(c).join("\n");
+    format!("{heading}{sentences}\n\n{}\n{}{}\n{}\n", table(c), more(c), neighbours(c), words::screening(c))
 }
 
 fn table(c: &Comparison) -> String {

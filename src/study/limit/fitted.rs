@@ -9,7 +9,7 @@ use crate::network::bank::DeviceElement;
 use crate::network::solve::Solver;
 use crate::network::{Demand, Law};
 use crate::scenario::Scenario;
-use crate::study::pace::Halt;
+use crate::study::halt::Halt;
 use crate::study::steady::Steady;
 use serde::Serialize;
 

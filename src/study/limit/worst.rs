@@ -8,7 +8,8 @@ use super::first::{self, First, Ratings};
 use super::sets;
 use crate::network::solve::Solver;
 use crate::network::{Element, Law};
-use crate::study::pace::{Halt, Pace};
+use crate::progress::Progress;
+use crate::study::halt::Halt;
 use crate::study::steady::Steady;
 use rayon::iter::{IntoParallelIterator, ParallelIterator};
 
@@ -35,7 +36,7 @@ pub struct Found {
 
 /// A bank ready to be solved over and over.
 pub struct Search<'a> {
-    pace: &'a Pace<'a>,
+    progress: &'a Progress<'a>,
     solver: Solver,
     elements: Vec<Element>,
     ratings: Vec<Ratings>,
@@ -43,9 +44,9 @@ pub struct Search<'a> {
 }
 
 impl<'a> Search<'a> {
-    pub fn new(steady: &Steady, pace: &'a Pace<'a>) -> Search<'a> {
+    pub fn new(steady: &Steady, progress: &'a Progress<'a>) -> Search<'a> {
         Search {
-            pace,
+            progress,
             solver: Solver::new(steady.bank.network.clone()),
             elements: steady.elements.clone(),
             ratings: Ratings::of(steady),
@@ -98,7 +99,7 @@ impl<'a> Search<'a> {
         }
         let mut found = None;
         for _ in 0..size {
-            self.pace.go_on()?;
+            self.progress.check()?;
             set.iter().for_each(|&k| elements[k].law = Law::Open);
             let firsts = first::both(&mut solver, &elements, &self.ratings)?;
             set.iter().for_each(|&k| elements[k].law = self.elements[k].law);
@@ -109,7 +110,7 @@ impl<'a> Search<'a> {
             }
             sets::advance(&mut set, self.modules);
         }
-        self.pace.done(size);
+        self.progress.advance(size);
         Ok(found.map(|f| Found { sets: size, factorisations: solver.factorisations, ..f }))
     }
 }

@@ -19,7 +19,7 @@ use super::fit::{Checked, Fit, Point, Reading, Spread};
 use crate::diagnostic::shortened;
 use crate::math;
 use crate::profile::SiteCell;
-use crate::study::pace::Pace;
+use crate::progress::Progress;
 use serde::Serialize;
 
 /// What befalls one honest set of readings in ten thousand is no accident; what befalls one in a hundred is told.
@@ -149,14 +149,14 @@ fn deviations_of_chi_square(chi_square: f64, freedom: f64) -> f64 {
 ///
 /// # Errors
 /// `Contradictory`, `Unexplained`, `Halted`.
-pub fn agreement(study: &mut Study, found: &Point, pace: &Pace) -> Result<Agreement, ReadingsError> {
-    let mut judged = Judged::of(study, found, pace)?;
+pub fn agreement(study: &mut Study, found: &Point, progress: &Progress) -> Result<Agreement, ReadingsError> {
+    let mut judged = Judged::of(study, found, progress)?;
     let mut mistaken: Vec<(usize, Mistaken)> = Vec::new();
     while judged.agreement.is_impossible() && mistaken.len() < MOST_NAMED {
-        let Some((reading, named)) = most_mistaken(study, &judged, pace)? else { break };
+        let Some((reading, named)) = most_mistaken(study, &judged, progress)? else { break };
         study.bench.readings[reading].deviation = f64::INFINITY;
         mistaken.push((reading, named));
-        judged = Judged::of(study, &judged.fit.x, pace)?;
+        judged = Judged::of(study, &judged.fit.x, progress)?;
     }
     if mistaken.is_empty() {
         let believed = !judged.agreement.is_impossible() && is_carried(study, &judged.fit.x);
@@ -182,14 +182,14 @@ struct Judged {
 impl Judged {
     /// From `start`; where they contradict each other there, also from what was expected: a contradiction is not to be
     /// one of where the search began.
-    fn of(study: &mut Study, start: &Point, pace: &Pace) -> Result<Judged, ReadingsError> {
-        let first = study.bench.fit(start, &study.any_bank(), pace)?;
+    fn of(study: &mut Study, start: &Point, progress: &Progress) -> Result<Judged, ReadingsError> {
+        let first = study.bench.fit(start, &study.any_bank(), progress)?;
         let first = Judged::by(study, first);
         if !first.agreement.is_impossible() {
             return Ok(first);
         }
         let expected = study.bench.expected.clone();
-        let second = study.bench.fit(&expected, &study.any_bank(), pace)?;
+        let second = study.bench.fit(&expected, &study.any_bank(), progress)?;
         Ok(if second.cost < first.fit.cost * SAME { Judged::by(study, second) } else { first })
     }
 
@@ -209,16 +209,20 @@ struct Without {
 }
 
 /// The reading whose removal explains most: of any bank, and where that leaves it open, of a sound one.
-fn most_mistaken(study: &mut Study, judged: &Judged, pace: &Pace) -> Result<Option<(usize, Mistaken)>, ReadingsError> {
+fn most_mistaken(
+    study: &mut Study,
+    judged: &Judged,
+    progress: &Progress,
+) -> Result<Option<(usize, Mistaken)>, ReadingsError> {
     let off = |k: usize| judged.checked[k].off.map_or(0.0, f64::abs);
     let heard = |k: &usize| study.bench.readings[*k].deviation.is_finite() && judged.checked[*k].off.is_some();
     let mut order: Vec<usize> = (0..judged.checked.len()).filter(heard).collect();
     order.sort_by(|a, b| off(*b).total_cmp(&off(*a)));
     order.truncate(TRIED);
-    let mut best = left_out(study, &order, &judged.fit.x, &study.as_given(&[]), pace)?;
+    let mut best = left_out(study, &order, &judged.fit.x, &study.as_given(&[]), progress)?;
     if best.len() > 1 {
         let open: Vec<usize> = best.iter().map(|without| without.reading).collect();
-        best = left_out(study, &open, &judged.fit.x, &study.ordinary(&[]), pace)?;
+        best = left_out(study, &open, &judged.fit.x, &study.ordinary(&[]), progress)?;
     }
     let Some(first) = best.first() else { return Ok(None) };
     let (row, cell) = study.places[first.reading];
@@ -242,11 +246,11 @@ fn left_out(
     readings: &[usize],
     start: &Point,
     spread: &Spread,
-    pace: &Pace,
+    progress: &Progress,
 ) -> Result<Vec<Without>, ReadingsError> {
     let mut tried: Vec<Without> = Vec::new();
     for &reading in readings {
-        tried.extend(without(study, reading, start, spread, pace)?);
+        tried.extend(without(study, reading, start, spread, progress)?);
     }
     tried.sort_by(|a, b| a.score.total_cmp(&b.score));
     let least = tried.first().map_or(0.0, |without| without.score);
@@ -260,13 +264,13 @@ fn without(
     reading: usize,
     start: &Point,
     spread: &Spread,
-    pace: &Pace,
+    progress: &Progress,
 ) -> Result<Option<Without>, ReadingsError> {
     let deviation = std::mem::replace(&mut study.bench.readings[reading].deviation, f64::INFINITY);
     let expected = study.bench.expected.clone();
     let mut best: Option<Fit> = None;
     for from in [start, &expected] {
-        match study.bench.fit(from, spread, pace) {
+        match study.bench.fit(from, spread, progress) {
             Ok(fit) if best.as_ref().is_none_or(|b| fit.cost < b.cost) => best = Some(fit),
             Ok(_) | Err(ReadingsError::Unexplained) => {}
             Err(halted) => return Err(halted),

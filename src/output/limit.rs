@@ -1,0 +1,8 @@
+//! The greatest safe current: words, tables and charts.
+
+pub mod chart;
+pub mod chart_by_air;
+pub mod csv;
+pub mod steps;
+pub mod text;
+pub mod words;

@@ -1,0 +1,4 @@
+//! One night as it was computed: its table and its chart.
+
+pub mod chart;
+pub mod table;
