@@ -1,6 +1,7 @@
 //! The greatest safe current, and what is reckoned beside it.
 
 use super::*;
+use bankwright::progress::Progress;
 use bankwright::study::limit::{Question, solve};
 
 /// What a controller would announce with so many modules out is the least sum over all sets: of 50, 80 and 100 A it is
@@ -23,7 +24,7 @@ fn the_announced_sum_loses_the_greatest_first() {
         let stacks: String = order.iter().map(|amps| single(&format!("S{amps}-"), &format!("m{amps}"), "")).collect();
         let s = scenario(&[&kinds, SHORT, &stacks]);
         let question = Question { outages: 3, soc: Some(0.5), air: 25.0, also_air: vec![], most_sets: 1000 };
-        let found = solve(&s, &question).unwrap();
+        let found = solve(&s, &question, &Progress::none()).unwrap();
         let announced = |k: usize| (found.limits[k].discharge.announced_a, found.limits[k].charge.announced_a);
         for (k, sum) in [230.0, 130.0, 50.0, 0.0].into_iter().enumerate() {
             assert_eq!(announced(k), (Some(sum), Some(0.5 * sum)), "{order:?}, {k} out");

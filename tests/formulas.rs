@@ -11,11 +11,11 @@ mod modules;
 mod rejoining;
 
 use bankwright::draw::faults::Timeline;
+use bankwright::engine::batch::Lanes;
 use bankwright::engine::luck::{Luck, Mishap};
 use bankwright::engine::observe::Nobody;
 use bankwright::engine::result::TrialResult;
 use bankwright::engine::trial;
-use bankwright::engine::trial::lanes::Lanes;
 use bankwright::scenario::{Scenario, check};
 use bankwright::time::Time;
 use bankwright::trials::Campaign;
