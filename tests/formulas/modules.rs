@@ -55,3 +55,38 @@ fn a_module_below_the_rails_waits_too() {
         near(rejoined.current, -(10.0 + 0.32 / 0.030), 0.02);
     });
 }
+
+/// An empty module charges, and delivers again once it has been charged by 2 % of its capacity: of 10 Ah by 10 A after 72 s. A
+/// load of 10 A that comes before is not served, 520 W for 4 s, one that comes after is.
+#[test]
+fn an_empty_module_delivers_again_at_two_per_cent() {
+    let m = module("m", "capacity = \"10 Ah\"\nresistance = \"1 mΩ\"\nopen_circuit = \"52 V\"\nempty = \"5 %\"");
+    for (comes, served) in [(20.0, false), (67.0, false), (73.0, true)] {
+        let more = format!(
+            "[load]\ncurrent = \"-10 A\"\n[[surge]]\nname = \"s\"\ncurrent = \"20 A\"\nlasts = \"4 s\"\nat = [\"{comes} s\"]\n\
+             [trials]\ncount = 1\nhorizon = \"90 s\"\nsoc = \"5 %\"\n"
+        );
+        // What the first moment draws makes it empty.
+        let at_once = "[[surge]]\nname = \"t\"\ncurrent = \"20 A\"\nlasts = \"1 ms\"\nat = [\"0 s\"]\n";
+        each_way_as_written(&[&m, SHORT, &single("A", "m", ""), at_once, &more], |r| {
+            near(r.brief, if served { 0.0 } else { 520.0 * 4.0 }, 2.0);
+        });
+    }
+}
+
+/// A full module takes charge again once it has fallen to 99.5 %: of 10 Ah by 10 A after 18 s. What is offered before is not
+/// taken: 520 W from the end of a load of 17 s to the horizon; after one of 19 s all is.
+#[test]
+fn a_full_module_takes_charge_again_at_99_5_per_cent() {
+    let m = module("m", "capacity = \"10 Ah\"\nresistance = \"1 mΩ\"\nopen_circuit = \"52 V\"");
+    for (lasts, refused) in [(17.0, 12.0), (19.0, 0.0)] {
+        let more = format!(
+            "[load]\ncurrent = \"-10 A\"\n[[surge]]\nname = \"s\"\ncurrent = \"20 A\"\nlasts = \"{lasts} s\"\nat = [\"1 s\"]\n\
+             [trials]\ncount = 1\nhorizon = \"30 s\"\nsoc = \"100 %\"\n"
+        );
+        // And 1 s at the start.
+        each_way_as_written(&[&m, SHORT, &single("A", "m", ""), &more], |r| {
+            near(r.curtailed, 520.0 * (1.0 + refused), 2.0);
+        });
+    }
+}
