@@ -16,7 +16,7 @@ mod shown;
 mod sound;
 mod together;
 mod traps;
-mod uneven;
+mod unequal_soc;
 
 use bankwright::diagnostic::{Diagnostic, Severity, render};
 use bankwright::scenario::check::{Checked, parse};

@@ -6,6 +6,7 @@ mod architecture;
 mod cli;
 mod corpus;
 mod documents;
+mod formulas;
 mod input;
 mod layouts;
 mod limit;

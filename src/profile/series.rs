@@ -4,7 +4,7 @@
 //! zero lies at second `start` of the series, either held, x(t) = x_k for t_k <= t < t_(k+1), or on
 //! straight lines, x(t) = x_k + (x_(k+1) − x_k)·(t − t_k)/(t_(k+1) − t_k).
 
-use super::{Clock, Source};
+use super::types::{Clock, Source};
 use crate::time::Time;
 use std::sync::Arc;
 

@@ -23,7 +23,7 @@ fn the_grid_is_complete() {
     let checked = shipped("polder_leads.toml");
     assert_eq!(checked.layouts.len(), 1 + 2 * (4 + 4 + 3 + 4 + 1));
     for layout in &checked.layouts {
-        assert!(TakeOff::of_bank(&layout.frame.stacks).is_some(), "{}", layout.name);
+        assert!(TakeOff::of_bank(&layout.design.stacks).is_some(), "{}", layout.name);
     }
     let candidates = candidates(&checked);
     assert!(candidates.list.iter().all(|c| c.parts.price.is_some() && c.parts.unpriced.is_empty()));

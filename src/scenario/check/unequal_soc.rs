@@ -71,7 +71,7 @@ pub fn warn(root: &Section<'_>, scenario: &Scenario) {
     let moved = if reach > 0.0 { ", all moved alike by up to two standard deviations of `start_charge`" } else { "" };
     let how = format!("by the two modules alone, at 25 °C{moved}");
     let help = format!("modules that stand in parallel come to equal voltage: {mend} ({how})");
-    root.findings.trap(span.unwrap_or(root.span.clone()), message, label, help);
+    root.findings.lint(span.unwrap_or(root.span.clone()), message, label, help);
 }
 
 /// Those with a curve: one voltage at every charge has no steep end.

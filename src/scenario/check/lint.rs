@@ -58,7 +58,7 @@ pub fn no_delay(w: &Section<'_>, delay: Option<&Written<f64>>) {
     if let Some(delay) = delay.filter(|delay| delay.value == 0.0) {
         let why = "the voltage comes back at rest: it may trip and let go without end, and the night is lost";
         let help = "give `delay = \"1 s\"`, and a release that the voltage at rest does not reach".to_owned();
-        w.findings.trap(delay.span.clone(), format!("`delay` of {} is 0 s", w.name), why.to_owned(), help);
+        w.findings.lint(delay.span.clone(), format!("`delay` of {} is 0 s", w.name), why.to_owned(), help);
     }
 }
 
@@ -69,7 +69,7 @@ pub fn controller(s: &Section<'_>, controller: &Controller, modules: Option<&[Mo
         let why = "no limit on discharge is announced while one of them is in service";
         let help = "give the module `discharge_limit`".to_owned();
         let message = format!("[module.{}] has no `discharge_limit` for the controller to add up", module.name);
-        s.findings.trap(s.span.clone(), message, why.to_owned(), help);
+        s.findings.lint(s.span.clone(), message, why.to_owned(), help);
     }
     if controller.link.faults.is_none() && (s.has("lost_link") || s.has("lost_after")) {
         let key = if s.has("lost_link") { "lost_link" } else { "lost_after" };
@@ -96,5 +96,5 @@ fn amps(amps: f64) -> String {
 
 fn warn(s: &Section<'_>, key: &'static str, message: String, why: &str, help: &str) {
     let span = s.get(key).map_or(s.span.clone(), |value| value.span);
-    s.findings.trap(span, message, why.to_owned(), help.to_owned());
+    s.findings.lint(span, message, why.to_owned(), help.to_owned());
 }

@@ -1,14 +1,15 @@
 //! What a layout may change: types, stacks, bar and controller, judged together.
 //!
-//! In: the document, as written or with a layout's overrides laid over it. Out: a `Frame`, or its faults.
+//! In: the document, as written or with a layout's overrides laid over it. Out: a `Design`, or its faults.
 
 use super::device::Devices;
-use super::{bank, cable, controller, device, module, need, optional, stack, top};
+use super::sections::{need, optional, top};
+use super::{bank, cable, controller, device, module, stack};
 use crate::bounds;
 use crate::diagnostic::Fault;
 use crate::escape;
 use crate::scenario::document::{Section, Value};
-use crate::scenario::{Bar, CableType, Controller, DeviceType, Fitted, Frame, ModuleType, Stack};
+use crate::scenario::{Bar, CableType, Controller, Design, DeviceType, Fitted, ModuleType, Stack};
 
 /// As far as it is sound.
 pub struct Read {
@@ -49,9 +50,9 @@ impl Read {
     }
 
     /// `None` where any of it is at fault.
-    pub fn complete(self) -> Option<Frame> {
+    pub fn complete(self) -> Option<Design> {
         let (bar, main) = self.bar?;
-        Some(Frame {
+        Some(Design {
             modules: self.modules?,
             cables: self.cables?,
             devices: self.devices?,
