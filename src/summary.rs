@@ -11,7 +11,7 @@ pub mod inference;
 pub mod interval;
 pub mod margin;
 pub mod means;
-mod merge;
+pub mod merge;
 pub mod normal;
 pub mod paired;
 mod pairs;

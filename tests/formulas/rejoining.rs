@@ -2,6 +2,7 @@
 
 use super::*;
 use bankwright::summary::counts::Counts;
+use bankwright::summary::merge::Merge;
 
 /// Three modules of one constant voltage, of 10, 10 and 20 mΩ, share 120 A as their conductances: 48, 48 and 24 A (Ohm's law). Each
 /// but the first is out for a while and comes back with its share. The greatest counts, whether it came first or last.
