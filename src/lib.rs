@@ -12,6 +12,9 @@
 //! At the far left stand what every stage may use: [`time`], [`math`], [`curve`], [`escape`], [`units`],
 //! [`diagnostic`], [`profile`] and [`draw`].
 //!
+//! The features `cli` (the command line) and `charts` (tables, charts, pages and folders of results) are on by default.
+//! Without them what remains is scenarios, engine, studies and results.
+//!
 //! # One point and one night
 //!
 //! ```
@@ -41,6 +44,7 @@
 #![allow(rustdoc::broken_intra_doc_links, reason = "a unit in brackets, as [A], is no link")]
 
 pub mod bounds;
+#[cfg(feature = "cli")]
 pub mod cli;
 pub mod curve;
 pub mod diagnostic;
@@ -50,6 +54,7 @@ pub mod escape;
 pub mod intake;
 pub mod math;
 pub mod network;
+#[cfg(feature = "charts")]
 pub mod output;
 pub mod profile;
 pub mod scenario;
