@@ -21,6 +21,9 @@
 //! # Ok::<(), bankwright::StudyError>(())
 //! ```
 //!
+//! The features `cli` (the command line) and `charts` (tables, charts, pages and folders of results) are on by default.
+//! Without them what remains is scenarios, engine, studies and results.
+//!
 //! # One point and one night
 //!
 //! Each study of [`study`] is a question and a function that answers it; all of them take a [`Progress`] but those that
@@ -62,6 +65,7 @@
 #![allow(rustdoc::broken_intra_doc_links, reason = "a unit in brackets, as [A], is no link")]
 
 pub mod bounds;
+#[cfg(feature = "cli")]
 pub mod cli;
 pub(crate) mod curve;
 pub mod diagnostic;
@@ -71,6 +75,7 @@ pub mod escape;
 pub(crate) mod intake;
 pub(crate) mod math;
 pub mod network;
+#[cfg(feature = "charts")]
 pub mod output;
 pub mod profile;
 pub mod progress;
