@@ -1,7 +1,7 @@
 //! A comparison in words, tables and pictures.
 
 use super::{TINY, any_scenarios, checked, compared, field, nights};
-use bankwright::output::compare::{chart, tables as csv, text, words as finding};
+use bankwright::output::compare::{chart, text, words as finding};
 use bankwright::study::compare::Comparison;
 
 fn comparison(text: &str) -> Comparison {
