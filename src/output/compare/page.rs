@@ -5,6 +5,7 @@
 mod differences;
 mod layouts;
 
+use crate::output::compare::tables::SHOWN;
 use crate::output::compare::words;
 use crate::output::kit::design::{self, Frame, Provenance, figure};
 use crate::output::kit::{assumptions, number};
@@ -32,9 +33,6 @@ pub struct LayoutFigures<'a> {
     pub price: &'a str,
     pub hours: &'a str,
 }
-
-/// Rows of a table of layouts or pairs; the rest is in the CSV.
-const SHOWN: usize = 40;
 
 /// The whole page.
 pub fn layouts(input: &LayoutsInput<'_>) -> String {

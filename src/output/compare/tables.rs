@@ -10,6 +10,9 @@ use crate::output::limit::words::rounded_down;
 use crate::study::compare::{Comparison, Difference, LayoutResult};
 use maud::{Markup, html};
 
+/// Rows of a page's table of layouts or pairs; the rest is in the CSV.
+pub const SHOWN: usize = 40;
+
 /// Characters of a name on the terminal.
 const NAME: usize = 44;
 

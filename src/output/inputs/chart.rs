@@ -4,13 +4,8 @@
 //! where the interval leaves no doubt of the sign, hollow where it holds 0; the interval as a thin line through it.
 
 use crate::output::inputs::words::{change, intervals, moves, name, points, step, that_move, title};
-use crate::output::kit::chart::ChartError;
 use crate::output::kit::chart::axis::{Axis, root};
-use crate::output::kit::chart::canvas::{
-    self, Align, Drawn, Figure, Frame, LINE, Panel, SMALL, Sheet, WIDTH, line, place, stroke,
-};
-use crate::output::kit::chart::palette::{Ink, Texture};
-use crate::output::kit::number;
+use crate::output::kit::chart::prelude::*;
 use crate::study::inputs::{Effect, InputResult, Inputs, Quantity, Shift, Side, Step};
 
 /// Rows drawn at most.
@@ -40,7 +35,7 @@ pub fn inputs(all: &Inputs) -> Result<String, ChartError> {
     };
     figure(all).draw(height, |sheet, top| {
         if rows.is_empty() {
-            return canvas::write(sheet, "No input alone moves anything.", (6.0, top + LINE), Ink::Muted, Align::Start);
+            return write(sheet, "No input alone moves anything.", (6.0, top + LINE), Ink::Muted, Align::Start);
         }
         draw(sheet, all, &rows, top)
     })
@@ -76,35 +71,29 @@ fn draw(sheet: &Sheet, all: &Inputs, rows: &[&InputResult], top: f64) -> Drawn {
     for (k, input) in rows.iter().enumerate() {
         let by = step(input.is.step());
         let by = if input.is.step() == Step::Twofold { "×/÷ 2".to_owned() } else { format!("±{by}") };
-        let room = LEFT - 20.0 - canvas::text_width(&by, SMALL) - 8.0;
-        let label = format!("{} {by}", canvas::shorten(&name(input), SMALL, room));
-        canvas::write(sheet, &label, (LEFT - 12.0, frame_top + ROW * (k as f64 + 0.5)), Ink::Text, Align::End)?;
+        let room = LEFT - 20.0 - text_width(&by, SMALL) - 8.0;
+        let label = format!("{} {by}", shorten(&name(input), SMALL, room));
+        write(sheet, &label, (LEFT - 12.0, frame_top + ROW * (k as f64 + 0.5)), Ink::Text, Align::End)?;
     }
     let height = ROW * rows.len() as f64;
     let width = (WIDTH - LEFT - RIGHT - 2.0 * GAP) / 3.0;
     for (k, (quantity, heading)) in PANELS.into_iter().enumerate() {
         let left = LEFT + k as f64 * (width + GAP);
-        canvas::write_bold(sheet, heading, (left, frame_top - 34.0), Ink::Text, Align::Start)?;
+        write_bold(sheet, heading, (left, frame_top - 34.0), Ink::Text, Align::Start)?;
         let better = if quantity == Quantity::Margin { "right is better" } else { "left is better" };
-        canvas::write(sheet, better, (left, frame_top - 16.0), Ink::Muted, Align::Start)?;
+        write(sheet, better, (left, frame_top - 16.0), Ink::Muted, Align::Start)?;
         panel(sheet, rows, quantity, Frame { left, top: frame_top, width, height })?;
     }
     let below = frame_top + height + AXIS;
     let (x, name) = (WIDTH - RIGHT, "Change (points of a per cent), on a scale of square roots");
-    canvas::write(sheet, name, (x, below - 14.0), Ink::Muted, Align::End)?;
-    canvas::write(sheet, &note(all, rows.len()), (6.0, below + LINE / 2.0), Ink::Muted, Align::Start)
+    write(sheet, name, (x, below - 14.0), Ink::Muted, Align::End)?;
+    write(sheet, &note(all, rows.len()), (6.0, below + LINE / 2.0), Ink::Muted, Align::Start)
 }
 
 fn key(sheet: &Sheet, y: f64) -> Drawn {
-    canvas::write(sheet, "▨ less, or halved", (6.0, y), Ink::VermillionText, Align::Start)?;
-    canvas::write(sheet, "■ more, or doubled", (142.0, y), Ink::BlueText, Align::Start)?;
-    canvas::write(
-        sheet,
-        "□ hollow: the interval (thin line) holds 0, not decided",
-        (294.0, y),
-        Ink::Muted,
-        Align::Start,
-    )
+    write(sheet, "▨ less, or halved", (6.0, y), Ink::VermillionText, Align::Start)?;
+    write(sheet, "■ more, or doubled", (142.0, y), Ink::BlueText, Align::Start)?;
+    write(sheet, "□ hollow: the interval (thin line) holds 0, not decided", (294.0, y), Ink::Muted, Align::Start)
 }
 
 fn note(all: &Inputs, drawn: usize) -> String {
@@ -153,7 +142,7 @@ fn bar(sheet: &Sheet, panel: &Panel, shift: &Shift, y: f64, (ink, texture): (Ink
     let (zero, end) = (at(0.0), at(shift.by.estimate));
     let bar = Frame { left: zero.min(end), top: y - BAR / 2.0, width: (end - zero).abs(), height: BAR };
     if shift.decided {
-        canvas::area(sheet, bar, ink.with(texture))?;
+        area(sheet, bar, ink.with(texture))?;
     }
     let (right, low) = (bar.left + bar.width, bar.top + BAR);
     let outline = [(bar.left, bar.top), (right, bar.top), (right, low), (bar.left, low), (bar.left, bar.top)];

@@ -5,8 +5,8 @@
 use crate::output::kit::number;
 use crate::output::kit::table::{Look, Table};
 use crate::output::kit::words::EXACT;
+use crate::output::sensitivity::words::named;
 use crate::study::inputs::{Buy, Hazard, Input, InputResult, Inputs, Quantity, Shift, Side, Step};
-use crate::study::sensitivity::Kind;
 use crate::summary::Estimate;
 
 /// Names that a sentence lists.
@@ -16,7 +16,7 @@ const LISTED: usize = 2;
 pub fn name(input: &InputResult) -> String {
     let typed = |of: &str, what: &str| format!("{of} {}: {what}", input.of);
     match input.is {
-        Input::OfLimit(_) => of_limit(input),
+        Input::OfLimit(_) => input.is.kind().map_or_else(String::new, |kind| named(kind, &input.of)),
         Input::Load => "load".to_owned(),
         Input::StartCharge => "charge at the start".to_owned(),
         Input::OutdoorTemperature => "outdoor temperature".to_owned(),
@@ -30,24 +30,6 @@ pub fn name(input: &InputResult) -> String {
         Input::Mtbf(hazard) => format!("{}: MTBF", fails(hazard)),
         Input::Mttr(hazard) => format!("{}: MTTR", fails(hazard)),
     }
-}
-
-fn of_limit(input: &InputResult) -> String {
-    let (of, what) = match input.is.kind() {
-        Some(Kind::ModuleResistance) => ("module", "resistance"),
-        Some(Kind::DischargeLimit) => ("module", "discharge limit"),
-        Some(Kind::ChargeLimit) => ("module", "charge limit"),
-        Some(Kind::CableResistance) => ("cable", "resistance"),
-        Some(Kind::CableContact) => ("cable", "contact"),
-        Some(Kind::CableRating) => ("cable", "rating"),
-        Some(Kind::CableAmpacity) => ("cable", "ampacity"),
-        Some(Kind::DeviceResistance) => ("device", "resistance"),
-        Some(Kind::BarResistance) => return "bar: resistance".to_owned(),
-        Some(Kind::BarRating) => return "bar: rating".to_owned(),
-        // Counts are no inputs of a night.
-        _ => ("", ""),
-    };
-    format!("{of} {}: {what}", input.of)
 }
 
 fn fails(hazard: Hazard) -> &'static str {

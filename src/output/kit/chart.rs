@@ -9,8 +9,18 @@ pub mod decimate;
 pub mod label;
 pub mod mark;
 pub mod palette;
+pub mod survival;
 
-/// Why a figure could not be drawn; only a damaged build can cause it.
-#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
-#[error("cannot draw the figure: {0}")]
-pub struct ChartError(pub String);
+pub use canvas::ChartError;
+
+/// What every chart draws with.
+pub mod prelude {
+    pub use super::axis::Axis;
+    pub use super::canvas::{
+        self, Align, ChartError, Drawn, Figure, Frame, LINE, Panel, SMALL, Sheet, WIDTH, area, curve, line, place,
+        shorten, stroke, text_width, wrap, write, write_bold,
+    };
+    pub use super::mark::{bracket, disc, interval, ring};
+    pub use super::palette::{Ink, LOOKS, Texture};
+    pub use crate::output::kit::number;
+}

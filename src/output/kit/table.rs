@@ -152,6 +152,17 @@ impl<'a, R: Copy> Table<'a, R> {
         self.for_people().page(heading, look, show)
     }
 
+    /// A column for programs and a page: one value, and how it is shown.
+    pub fn both<V: Cells, C: Into<Cell>>(
+        self,
+        (ids, heading): (impl IntoIterator<Item = impl Into<String>>, &str),
+        look: Look,
+        value: impl Fn(R) -> V + Clone + 'a,
+        show: impl Fn(V) -> C + 'a,
+    ) -> Self {
+        self.column(ids, value.clone()).page(heading, look, move |row| show(value(row)))
+    }
+
     /// A column for people alone.
     pub fn for_people(self) -> Self {
         self.column([""; 0], |_| [0.0; 0])

@@ -4,14 +4,8 @@
 //! a bar, a second bar with one lead conductor open, the announced sum as a mark and the gap to it in amperes. What
 //! is only bounded is a bar up to what is proven and a dashed bracket up to what is not excluded.
 
-use crate::output::kit::chart::ChartError;
-use crate::output::kit::chart::axis::Axis;
-use crate::output::kit::chart::canvas::{
-    self, Align, Drawn, Figure, Frame, LINE, Panel, SMALL, Sheet, WIDTH, line, place, stroke,
-};
 use crate::output::kit::chart::mark::bracket;
-use crate::output::kit::chart::palette::{Ink, Texture};
-use crate::output::kit::number;
+use crate::output::kit::chart::prelude::*;
 use crate::output::limit::words::{binds, conditions, least, limit, rounded_down, set};
 use crate::study::limit::{Bound, Direction, Limits, Row};
 
@@ -48,7 +42,7 @@ struct Plan<'a> {
 /// Only where the embedded font is damaged.
 pub fn limits(limits: &Limits) -> Result<String, ChartError> {
     let plan = Plan::new(limits);
-    let notes = canvas::wrap(&left_over(limits), SMALL, WIDTH - 12.0);
+    let notes = wrap(&left_over(limits), SMALL, WIDTH - 12.0);
     let rows = ROW * plan.pairs.len() as f64;
     let panel = HEAD + rows + AXIS;
     figure(limits).draw(2.0 * panel + notes.len() as f64 * LINE + 4.0, |sheet, top| {
@@ -57,11 +51,7 @@ pub fn limits(limits: &Limits) -> Result<String, ChartError> {
             let width = WIDTH - LEFT - GAP - BESIDE - plan.words;
             plan.draw(sheet, side, from, Frame { left: LEFT, top: from + HEAD, width, height: rows })?;
         }
-        for (k, note) in notes.iter().enumerate() {
-            let y = top + 2.0 * panel + (k as f64 + 0.5) * LINE;
-            canvas::write(sheet, note, (6.0, y), Ink::Muted, Align::Start)?;
-        }
-        Ok(())
+        canvas::notes(sheet, &notes, top + 2.0 * panel + 0.5 * LINE)
     })
 }
 
@@ -142,13 +132,13 @@ impl<'a> Plan<'a> {
         let reach = bounds().flat_map(|b| [b.current_a, b.announced_a, b.bounds.and_then(|r| r.high_a)]);
         let high = reach.flatten().chain(limits.by_hand_a).fold(0.0, f64::max);
         let axis = Axis::linear(0.0, if high > 0.0 { high * 1.02 } else { 1.0 }, "Bank current I (A)");
-        let widest = bounds().map(|b| canvas::text_width(&words(b), SMALL)).fold(0.0, f64::max);
-        let series = canvas::text_width(ONE_OPEN, SMALL) + 20.0;
+        let widest = bounds().map(|b| text_width(&words(b), SMALL)).fold(0.0, f64::max);
+        let series = text_width(ONE_OPEN, SMALL) + 20.0;
         Plan { by_hand: limits.by_hand_a, axis, words: widest.max(series).min(WORDS) + 6.0, pairs }
     }
 
     fn draw(&self, sheet: &Sheet, side: Direction, top: f64, frame: Frame) -> Drawn {
-        canvas::write_bold(sheet, &format!("In {}", side.name()), (6.0, top + 8.0), Ink::Text, Align::Start)?;
+        write_bold(sheet, &format!("In {}", side.name()), (6.0, top + 8.0), Ink::Text, Align::Start)?;
         let n = self.pairs.len() as f64;
         let panel = canvas::panel(sheet, frame, &self.axis, &Axis::bare(-n, 0.0))?;
         self.series(sheet, frame)?;
@@ -163,9 +153,9 @@ impl<'a> Plan<'a> {
     /// Names of the two series over the column of words.
     fn series(&self, sheet: &Sheet, frame: Frame) -> Drawn {
         let x = WIDTH - self.words;
-        canvas::write(sheet, "■ every lead in", (x, frame.top - 24.0), Ink::BlueText, Align::Start)?;
+        write(sheet, "■ every lead in", (x, frame.top - 24.0), Ink::BlueText, Align::Start)?;
         if self.pairs.iter().any(|p| p.open.is_some()) {
-            canvas::write(sheet, ONE_OPEN, (x, frame.top - 7.0), Ink::VermillionText, Align::Start)?;
+            write(sheet, ONE_OPEN, (x, frame.top - 7.0), Ink::VermillionText, Align::Start)?;
         }
         Ok(())
     }
@@ -175,11 +165,11 @@ impl<'a> Plan<'a> {
         let Some(first) = self.pairs.first() else { return Ok(()) };
         let right = WIDTH - self.words - GAP;
         let named = |x: f64, y: f64, text: &str, ink: Ink| {
-            let half = canvas::text_width(text, SMALL) / 2.0;
+            let half = text_width(text, SMALL) / 2.0;
             let x = x.min(right - half).max(half + 6.0);
             let ground = Frame { left: x - half - 2.0, top: y - 8.0, width: 2.0 * half + 4.0, height: 16.0 };
-            canvas::area(sheet, ground, Ink::Surface.colour())?;
-            canvas::write(sheet, text, (x, y), ink, Align::Middle)
+            area(sheet, ground, Ink::Surface.colour())?;
+            write(sheet, text, (x, y), ink, Align::Middle)
         };
         let at = |amps: f64| place(panel, (amps, 0.0)).0;
         if let Some(rule) = self.by_hand {
@@ -212,7 +202,7 @@ impl Line<'_, '_, '_> {
     fn draw(&self, pair: &Pair, side: Direction) -> Drawn {
         let name = if pair.row.outages == 0 { "all in".to_string() } else { format!("{} out", pair.row.outages) };
         let upper = self.top + 14.0;
-        canvas::write(self.sheet, &name, (LEFT - 8.0, self.top + ROW / 2.0), Ink::Text, Align::End)?;
+        write(self.sheet, &name, (LEFT - 8.0, self.top + ROW / 2.0), Ink::Text, Align::End)?;
         let bound = pair.row.side(side);
         self.bar(bound, upper, (Ink::Blue, Texture::Plain), Ink::BlueText)?;
         if let Some(open) = pair.open {
@@ -228,14 +218,14 @@ impl Line<'_, '_, '_> {
         if bound.current_a.is_none() {
             line(self.sheet, &[(left, y), (right, y)], stroke(ink.with(Texture::Short), 2.0))?;
         } else if frame.width > 0.5 {
-            canvas::area(self.sheet, frame, ink.with(texture))?;
+            area(self.sheet, frame, ink.with(texture))?;
             line(self.sheet, &[(right, frame.top), (right, frame.top + BAR)], stroke(ink.colour(), 2.0))?;
         }
         if let Some(range) = bound.bounds {
             bracket(self.sheet, (right, y), (self.x(range.high_a.unwrap_or(end)), y))?;
         }
-        let words = canvas::shorten(&words(bound), SMALL, WIDTH - self.column - 6.0);
-        canvas::write(self.sheet, &words, (self.column, y), text, Align::Start)
+        let words = shorten(&words(bound), SMALL, WIDTH - self.column - 6.0);
+        write(self.sheet, &words, (self.column, y), text, Align::Start)
     }
 
     /// The announced sum, and how far the limit is below it.
@@ -260,14 +250,14 @@ impl Line<'_, '_, '_> {
             }
         }
         let below = self.x(pair.open.map_or(0.0, |o| reached(o.side(side)))).max(from);
-        let half = canvas::text_width(&text, SMALL) / 2.0;
+        let half = text_width(&text, SMALL) / 2.0;
         let middle = (below + mark) / 2.0;
         let inside = mark - below > 2.0 * half + 10.0;
         let (at, align) = if inside { (middle, Align::Middle) } else { (mark + 6.0, Align::Start) };
         // Lines of the grid and of the rule do not run through the words.
         let left = if inside { middle - half } else { mark + 6.0 };
         let ground = Frame { left: left - 2.0, top: y + 8.0, width: 2.0 * half + 4.0, height: 16.0 };
-        canvas::area(self.sheet, ground, Ink::Surface.colour())?;
-        canvas::write(self.sheet, &text, (at, y + 16.0), Ink::Text, align)
+        area(self.sheet, ground, Ink::Surface.colour())?;
+        write(self.sheet, &text, (at, y + 16.0), Ink::Text, align)
     }
 }

@@ -3,18 +3,11 @@
 //! In: the limits at several temperatures. Out: a figure: in discharge and in charge a line for each number of
 //! modules out, broken where modules are kept out; where its course changes, a number, and below the reason.
 
-use crate::output::kit::chart::axis::Axis;
-use crate::output::kit::chart::canvas::{
-    self, Align, Drawn, Figure, Frame, LINE, Panel, SMALL, Sheet, WIDTH, curve, line, place, stroke,
-};
-use crate::output::kit::chart::palette::{Ink, Texture};
-use crate::output::kit::chart::{ChartError, label};
-use crate::output::kit::number;
+use crate::output::kit::chart::label;
+use crate::output::kit::chart::prelude::*;
 use crate::output::limit::steps::{Step, by_air, jumps, steps};
 use crate::output::limit::words::rounded_down;
 use crate::study::limit::{AtAir, Direction, Limits, Row};
-use plotters::element::Circle;
-use plotters::style::Color;
 
 /// Lines and reasons drawn at most in each direction.
 const MOST: usize = 4;
@@ -26,13 +19,6 @@ const HEAD: f64 = 50.0;
 const AXIS: f64 = 54.0;
 /// Marks are drawn where no more temperatures than this were solved.
 const FEW: usize = 24;
-
-const LINES: [(Ink, Ink, Texture); MOST] = [
-    (Ink::Blue, Ink::BlueText, Texture::Plain),
-    (Ink::Vermillion, Ink::VermillionText, Texture::Long),
-    (Ink::Green, Ink::GreenText, Texture::Short),
-    (Ink::Purple, Ink::PurpleText, Texture::Dots),
-];
 
 /// Where a line ends on the sheet; `None` where it has no point.
 type End = Option<(f64, f64)>;
@@ -65,7 +51,7 @@ pub fn limits_by_air(limits: &Limits) -> Result<String, ChartError> {
             panels.draw(sheet, side, top, &steps(limits, side))?;
             for (j, text) in told[k].iter().enumerate() {
                 let y = top + HEAD + HEIGHT + AXIS + (j as f64 + 0.5) * LINE;
-                canvas::write(sheet, text, (6.0, y), Ink::Text, Align::Start)?;
+                write(sheet, text, (6.0, y), Ink::Text, Align::Start)?;
             }
         }
         Ok(())
@@ -120,7 +106,7 @@ fn reasons(steps: &[Step]) -> Vec<String> {
     let told = steps.iter().take(MOST_STEPS).enumerate();
     let between = |s: &Step| format!("Between {} and {}", number::celsius(s.below), number::celsius(s.above));
     let lines = told.map(|(k, s)| format!("{}. {}: {}.", k + 1, between(s), s.why));
-    let mut lines: Vec<String> = lines.flat_map(|text| canvas::wrap(&text, SMALL, WIDTH - 12.0)).collect();
+    let mut lines: Vec<String> = lines.flat_map(|text| wrap(&text, SMALL, WIDTH - 12.0)).collect();
     if steps.len() > MOST_STEPS {
         lines.push(format!("and {} further changes, in limit.csv.", steps.len() - MOST_STEPS));
     }
@@ -130,7 +116,7 @@ fn reasons(steps: &[Step]) -> Vec<String> {
 impl Panels<'_> {
     fn draw(&self, sheet: &Sheet, side: Direction, top: f64, steps: &[Step]) -> Drawn {
         let name = format!("In {}: bank current I (A)", side.name());
-        canvas::write_bold(sheet, &name, (6.0, top + 8.0), Ink::Text, Align::Start)?;
+        write_bold(sheet, &name, (6.0, top + 8.0), Ink::Text, Align::Start)?;
         let frame = Frame { left: LEFT, top: top + HEAD, width: WIDTH - LEFT - RIGHT, height: HEIGHT };
         let mut panel = canvas::panel(sheet, frame, &self.x, &self.y)?;
         numbers(sheet, &panel, frame, steps)?;
@@ -143,17 +129,17 @@ impl Panels<'_> {
         let heights: Vec<f64> = ends.iter().map(|end| end.map_or(frame.top, |at| at.1)).collect();
         let placed = label::spread(&heights, 16.0, frame.top, frame.top + HEIGHT);
         let rows = self.airs.first().into_iter().flat_map(|at| &at.limits);
-        for (((row, y), end), look) in rows.zip(placed).zip(ends).zip(LINES) {
+        for (((row, y), end), look) in rows.zip(placed).zip(ends).zip(LOOKS) {
             let text = if row.outages == 0 { "all in".to_string() } else { format!("{} out", row.outages) };
             let text = if end.is_some() { text } else { format!("{text}: –") };
-            canvas::write(sheet, &text, (x + 10.0, y), look.1, Align::Start)?;
+            write(sheet, &text, (x + 10.0, y), look.1, Align::Start)?;
         }
         Ok(())
     }
 
     /// One line; its end, or where it last carried current.
     fn line(&self, sheet: &Sheet, panel: &mut Panel, side: Direction, row: usize) -> Result<End, ChartError> {
-        let (ink, _, texture) = LINES[row % MOST];
+        let (ink, _, texture) = LOOKS[row % MOST];
         let mut runs: Vec<Vec<(f64, f64)>> = vec![Vec::new()];
         for (k, at) in self.airs.iter().enumerate() {
             if k > 0 && jumps(self.airs[k - 1], at, side) {
@@ -170,9 +156,7 @@ impl Panels<'_> {
         for run in runs {
             if self.airs.len() <= FEW || run.len() == 1 {
                 for &point in &run {
-                    let (x, y) = place(panel, point);
-                    let disc = Circle::new((canvas::px(x), canvas::px(y)), canvas::px(3.5), ink.colour().filled());
-                    sheet.draw(&disc).map_err(canvas::fail)?;
+                    disc(sheet, place(panel, point), 3.5, ink)?;
                 }
             }
             curve(panel, run, stroke(ink.with(texture), 2.5))?;
@@ -189,7 +173,7 @@ fn numbers(sheet: &Sheet, panel: &Panel, frame: Frame, steps: &[Step]) -> Drawn 
     for (k, (x, shown)) in at.iter().zip(placed).enumerate() {
         let style = stroke(Ink::Muted.with(Texture::Short), 1.5);
         line(sheet, &[(shown, frame.top - 14.0), (*x, frame.top - 2.0), (*x, frame.top + HEIGHT)], style)?;
-        canvas::write_bold(sheet, &(k + 1).to_string(), (shown, frame.top - 22.0), Ink::Text, Align::Middle)?;
+        write_bold(sheet, &(k + 1).to_string(), (shown, frame.top - 22.0), Ink::Text, Align::Middle)?;
     }
     Ok(())
 }

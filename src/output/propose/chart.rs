@@ -1,16 +1,9 @@
 //! What is proposed: the layouts by price, cheapest first, and what became of each.
 
-use crate::output::compare::chart::price_axis;
-use crate::output::kit::chart::ChartError;
-use crate::output::kit::chart::axis::Axis;
-use crate::output::kit::chart::canvas::{
-    self, Align, Drawn, Figure, Frame, LINE, Panel, SMALL, Sheet, WIDTH, line, place, stroke,
-};
-use crate::output::kit::chart::palette::{Ink, Texture};
+use crate::output::compare::chart::risk::price_axis;
+use crate::output::kit::chart::prelude::*;
 use crate::output::propose::words::{fate_mark, reason, sentences, word};
 use crate::study::propose::{Fate, Judged, Proposal};
-use plotters::element::Circle;
-use plotters::style::Color;
 
 /// Layouts that are drawn.
 const MOST: usize = 20;
@@ -25,7 +18,7 @@ const AXIS: f64 = 54.0;
 /// Only where the embedded font is damaged.
 pub fn proposal(p: &Proposal) -> Result<String, ChartError> {
     let rows: Vec<&Judged> = p.layouts.iter().take(MOST).collect();
-    let notes = canvas::wrap(&note(p, rows.len()), SMALL, WIDTH - 12.0);
+    let notes = wrap(&note(p, rows.len()), SMALL, WIDTH - 12.0);
     let rows: Vec<Row> = rows.into_iter().map(Row::new).collect();
     let height = rows.iter().map(Row::height).sum();
     figure(p).draw(height + AXIS + LINE * (notes.len() as f64 + 1.0), |sheet, top| {
@@ -37,11 +30,7 @@ pub fn proposal(p: &Proposal) -> Result<String, ChartError> {
             row.draw(sheet, &panel, (frame, row_top + row.height() / 2.0))?;
             row_top += row.height();
         }
-        for (k, note) in notes.iter().enumerate() {
-            let y = frame.top + height + AXIS + LINE * (k as f64 + 0.5);
-            canvas::write(sheet, note, (6.0, y), Ink::Muted, Align::Start)?;
-        }
-        Ok(())
+        canvas::notes(sheet, &notes, frame.top + height + AXIS + 0.5 * LINE)
     })
 }
 
@@ -86,21 +75,16 @@ impl Row<'_> {
         let x = place(panel, (self.layout.price, 0.0)).0;
         let right = frame.left + frame.width;
         line(sheet, &[(x, y), (right, y)], stroke(Ink::Muted.with(Texture::Dots), 1.0))?;
-        let radius = canvas::px(if fate == Fate::Proposed { 7.0 } else { 4.5 });
-        let spot = (canvas::px(x), canvas::px(y));
-        sheet.draw(&Circle::new(spot, radius, ink.colour().filled())).map_err(canvas::fail)?;
+        disc(sheet, (x, y), if fate == Fate::Proposed { 7.0 } else { 4.5 }, ink)?;
         for (k, name) in self.name.iter().enumerate() {
-            canvas::write(sheet, name, (LEFT - 10.0, y + centred(k, self.name.len())), Ink::Text, Align::End)?;
+            write(sheet, name, (LEFT - 10.0, y + centred(k, self.name.len())), Ink::Text, Align::End)?;
         }
         let told = self.why.len() + 1;
         let at = |k: usize| (right + 10.0, y + centred(k, told));
         let became = format!("{} {}", fate_mark(fate), word(fate));
-        let write = if fate == Fate::Proposed { canvas::write_bold } else { canvas::write };
-        write(sheet, &became, at(0), text, Align::Start)?;
-        self.why
-            .iter()
-            .enumerate()
-            .try_for_each(|(k, why)| canvas::write(sheet, why, at(k + 1), Ink::Muted, Align::Start))
+        let in_weight = if fate == Fate::Proposed { write_bold } else { write };
+        in_weight(sheet, &became, at(0), text, Align::Start)?;
+        self.why.iter().enumerate().try_for_each(|(k, why)| write(sheet, why, at(k + 1), Ink::Muted, Align::Start))
     }
 }
 
@@ -111,10 +95,10 @@ fn centred(k: usize, lines: usize) -> f64 {
 
 /// At most `MOST_LINES`, the last cut where there is more.
 fn lines(text: &str, width: f64) -> Vec<String> {
-    let mut lines = canvas::wrap(text, SMALL, width);
+    let mut lines = wrap(text, SMALL, width);
     if lines.len() > MOST_LINES {
         let rest = lines.split_off(MOST_LINES - 1).join(" ");
-        lines.push(canvas::shorten(&rest, SMALL, width));
+        lines.push(shorten(&rest, SMALL, width));
     }
     lines
 }

@@ -6,34 +6,14 @@
 
 mod assumptions;
 mod finding;
+mod input;
 mod tables;
 
-use crate::engine::record::Record;
+pub use input::{Figures, PageInput};
+
 use crate::output::kit::assumptions as ground;
-use crate::output::kit::design::{self, Frame, Provenance, figure};
-use crate::summary::Results;
+use crate::output::kit::design::{self, Frame, figure};
 use maud::{Markup, html};
-
-/// What the page of a run is made of.
-#[derive(Clone, Copy, Debug)]
-pub struct PageInput<'a> {
-    pub results: &'a Results,
-    /// SVG texts of `chart`.
-    pub figures: Figures<'a>,
-    /// The night of figure 3; without moments it and its figure are left out.
-    pub record: &'a Record,
-    pub provenance: Provenance<'a>,
-    /// The command that replays a night, but for the number of the trial.
-    pub replay: &'a str,
-}
-
-#[derive(Clone, Copy, Debug)]
-pub struct Figures<'a> {
-    pub overload: &'a str,
-    pub ride_through: &'a str,
-    pub cascade: &'a str,
-    pub night: &'a str,
-}
 
 /// The page of a run.
 pub fn page(input: &PageInput) -> String {

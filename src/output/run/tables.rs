@@ -2,6 +2,7 @@
 //!
 //! In: the results document. Out: tables, and the CSV files made of them.
 
+mod cells;
 mod protection;
 
 pub use protection::{devices, temperatures};
@@ -10,10 +11,8 @@ use crate::output::kit::number;
 use crate::output::kit::table::{Look, Table};
 use crate::output::run::words::{self, Intervals};
 use crate::summary::{Chain, ElementResult, Estimate, Results, Sequence, WorstNight, YearResult};
+use cells::{ESTIMATE, mean_time, short};
 use maud::html;
-
-/// The names of an estimate's three columns.
-const ESTIMATE: [&str; 3] = ["probability", "low", "high"];
 
 /// Every table of a run: file name and text.
 pub fn all(r: &Results) -> Vec<(&'static str, String)> {
@@ -32,11 +31,6 @@ pub fn all(r: &Results) -> Vec<(&'static str, String)> {
         ("years.csv", years(r).to_csv(&r.nights.years)),
         ("worst_nights.csv", worst_nights("").to_csv(&r.worst)),
     ]
-}
-
-/// `A length of time` where there is one to tell; of what never happened there is no mean.
-fn mean_time(nights: u64, hours: f64) -> String {
-    if nights > 0 { number::duration(hours) } else { number::NONE.into() }
 }
 
 /// Every module and conductor, each after its kind: how often it was over, and its greatest current.
@@ -145,8 +139,7 @@ pub fn dropouts(r: &Results) -> Table<'_, Dropped> {
             Dropped::Cause(..) => None,
             Dropped::AtLeast(modules, _) => Some(modules),
         })
-        .column(ESTIMATE, often)
-        .page(&words::with_interval(r, "Share of nights"), Look::Whole, move |row| number::frequency_short(&often(row)))
+        .both((ESTIMATE, &words::with_interval(r, "Share of nights")), Look::Whole, often, short)
 }
 
 /// Which modules were out when which element went over.
@@ -155,12 +148,9 @@ pub fn chains(r: &Results) -> Table<'_, &Chain> {
     Table::<&Chain>::new()
         .column(["out"], |c| c.out.join(" "))
         .page("Modules out and conductors not whole when it began", Look::Words, |c| words::out_and_amiss(c, "none"))
-        .column(["over"], |c| &c.over)
-        .page("Over its rating", Look::Words, |c| &c.over)
-        .column(["nights"], |c| c.nights)
-        .page("Nights", Look::Number, |c| number::count(c.nights))
-        .column(ESTIMATE, often)
-        .page(&words::with_interval(r, "Share of nights"), Look::Whole, move |c| number::frequency_short(&often(c)))
+        .both((["over"], "Over its rating"), Look::Words, |c| c.over.as_str(), |id| id)
+        .both((["nights"], "Nights"), Look::Number, |c| c.nights, number::count)
+        .both((ESTIMATE, &words::with_interval(r, "Share of nights")), Look::Whole, often, short)
         .column(["why"], |c| c.why.join(", "))
         .column(["amiss"], |c| c.amiss.join(", "))
 }
@@ -170,26 +160,25 @@ pub fn cascades(r: &Results) -> Table<'_, &Sequence> {
     Table::<&Sequence>::new()
         .column(["sequence"], |s| s.losses.join(", "))
         .page("First this, then that", Look::Words, |s| s.losses.join(", then "))
-        .column(["nights"], |s| s.nights)
-        .page("Nights", Look::Number, |s| number::count(s.nights))
-        .column(ESTIMATE, words::following)
-        .page(&words::with_interval(r, "Share of nights"), Look::Whole, |s| {
-            number::frequency_short(&words::following(s))
-        })
+        .both((["nights"], "Nights"), Look::Number, |s| s.nights, number::count)
+        .both((ESTIMATE, &words::with_interval(r, "Share of nights")), Look::Whole, words::following, short)
 }
 
 /// Each winter or year apart.
 pub fn years(r: &Results) -> Table<'_, &YearResult> {
+    let heading = |of| words::with_interval(r, of);
     let worst = |y: &YearResult| r.nights.worst_year.as_deref() == Some(y.year.as_str());
     Table::<&YearResult>::new()
         .column(["year"], |y| &y.year)
         .page("Year", Look::Words, move |y| y.year.clone() + if worst(y) { " ▲ worst" } else { "" })
-        .column(["trials"], |y| y.trials)
-        .page("Trials", Look::Number, |y| number::count(y.trials))
-        .column(["overload", "overload_low", "overload_high"], |y| y.overload)
-        .page(&words::with_interval(r, "Any overload"), Look::Whole, |y| number::frequency_short(&y.overload))
-        .column(["dropout", "dropout_low", "dropout_high"], |y| y.dropout)
-        .page(&words::with_interval(r, "Any dropout"), Look::Whole, |y| number::frequency_short(&y.dropout))
+        .both((["trials"], "Trials"), Look::Number, |y| y.trials, number::count)
+        .both(
+            (["overload", "overload_low", "overload_high"], &heading("Any overload")),
+            Look::Whole,
+            |y| y.overload,
+            short,
+        )
+        .both((["dropout", "dropout_low", "dropout_high"], &heading("Any dropout")), Look::Whole, |y| y.dropout, short)
 }
 
 /// The nights to look at first; `replay` is the command that shows one again, but for its number.
@@ -199,12 +188,10 @@ pub fn worst_nights(replay: &str) -> Table<'_, &WorstNight> {
         .page("Trial", Look::Words, |w| w.trial)
         .column(["date"], |w| &w.date)
         .page("Night of", Look::Whole, |w| if w.date.is_empty() { number::NONE } else { &w.date })
-        .column(["time_over_h"], |w| w.time_over_h)
-        .page("Time over", Look::Number, |w| number::duration(w.time_over_h))
+        .both((["time_over_h"], "Time over"), Look::Number, |w| w.time_over_h, number::duration)
         .on_page("Longest over", Look::Words, |w| w.over.as_deref().unwrap_or(number::NONE))
         .on_page("Modules out", Look::Number, |w| w.modules_out)
-        .column(["ride_through_h"], |w| w.ride_through_h)
-        .page("Served for", Look::Number, |w| number::hours(w.ride_through_h))
+        .both((["ride_through_h"], "Served for"), Look::Number, |w| w.ride_through_h, number::hours)
         .column(["modules_out"], |w| w.modules_out)
         .column(["over"], |w| w.over.as_deref())
         .on_page("To replay it", Look::Words, move |w| html! { code { (replay) " " (w.trial) } })

@@ -3,13 +3,7 @@
 //! In: the changes of the limit in discharge and in charge. Out: a figure: a row for each input, with the change for
 //! a tenth less and for a tenth more, or for one more, greatest first.
 
-use crate::output::kit::chart::ChartError;
-use crate::output::kit::chart::axis::Axis;
-use crate::output::kit::chart::canvas::{
-    self, Align, Drawn, Figure, Frame, LINE, Panel, SMALL, Sheet, WIDTH, line, place, stroke,
-};
-use crate::output::kit::chart::palette::{Ink, Texture};
-use crate::output::kit::number;
+use crate::output::kit::chart::prelude::*;
 use crate::output::sensitivity::words::{best, input, moved, that_move};
 use crate::study::sensitivity::{Change, Sensitivity};
 
@@ -71,12 +65,12 @@ fn draw(sheet: &Sheet, all: &Sensitivity, rows: &[&Change], top: f64) -> Drawn {
     let limit = all.limit_a.map_or("unbounded".to_string(), number::current);
     let binding = all.binding.as_ref().map_or(String::new(), |id| format!(", {id} binds"));
     let name = format!("In {}: {limit}{binding}", all.direction);
-    canvas::write_bold(sheet, &name, (6.0, top + 8.0), Ink::Text, Align::Start)?;
+    write_bold(sheet, &name, (6.0, top + 8.0), Ink::Text, Align::Start)?;
     if rows.is_empty() {
-        return canvas::write(sheet, "No input alone moves it.", (6.0, top + 8.0 + LINE), Ink::Muted, Align::Start);
+        return write(sheet, "No input alone moves it.", (6.0, top + 8.0 + LINE), Ink::Muted, Align::Start);
     }
-    canvas::write(sheet, "▨ a tenth less", (LEFT, top + 30.0), Ink::VermillionText, Align::Start)?;
-    canvas::write(sheet, "■ a tenth more, or one more", (LEFT + 130.0, top + 30.0), Ink::BlueText, Align::Start)?;
+    write(sheet, "▨ a tenth less", (LEFT, top + 30.0), Ink::VermillionText, Align::Start)?;
+    write(sheet, "■ a tenth more, or one more", (LEFT + 130.0, top + 30.0), Ink::BlueText, Align::Start)?;
     let height = ROW * rows.len() as f64;
     let frame = Frame { left: LEFT, top: top + HEAD, width: WIDTH - LEFT - RIGHT, height };
     let changes = || rows.iter().flat_map(|c| c.less_a.into_iter().chain(c.more_a));
@@ -95,12 +89,12 @@ fn draw(sheet: &Sheet, all: &Sensitivity, rows: &[&Change], top: f64) -> Drawn {
     if more > 0 {
         note += &format!(" Not drawn: {more} that move less, in sensitivity.csv.");
     }
-    canvas::write(sheet, &note, (6.0, frame.top + height + AXIS + LINE / 2.0), Ink::Muted, Align::Start)
+    write(sheet, &note, (6.0, frame.top + height + AXIS + LINE / 2.0), Ink::Muted, Align::Start)
 }
 
 fn row(sheet: &Sheet, panel: &Panel, change: &Change, top: f64) -> Drawn {
-    let name = canvas::shorten(&input(change), SMALL, LEFT - 18.0);
-    canvas::write(sheet, &name, (LEFT - 10.0, top + ROW / 2.0), Ink::Text, Align::End)?;
+    let name = shorten(&input(change), SMALL, LEFT - 18.0);
+    write(sheet, &name, (LEFT - 10.0, top + ROW / 2.0), Ink::Text, Align::End)?;
     let end = panel.plotting_area().get_x_range().end;
     let zero = place(panel, (0.0, 0.0)).0;
     let less =
@@ -112,10 +106,10 @@ fn row(sheet: &Sheet, panel: &Panel, change: &Change, top: f64) -> Drawn {
         let x = place(panel, (amps.unwrap_or(end), 0.0)).0;
         let bar = Frame { left: zero.min(x), top: y - BAR / 2.0, width: (x - zero).abs(), height: BAR };
         if bar.width > 0.5 {
-            canvas::area(sheet, bar, ink.with(*texture))?;
+            area(sheet, bar, ink.with(*texture))?;
             line(sheet, &[(x, bar.top), (x, bar.top + BAR)], stroke(ink.colour(), 1.5))?;
         }
-        canvas::write(sheet, &moved(*amps), (WIDTH - 6.0, y), *text, Align::End)?;
+        write(sheet, &moved(*amps), (WIDTH - 6.0, y), *text, Align::End)?;
     }
     Ok(())
 }

@@ -12,7 +12,12 @@ const NOTHING: f64 = 1e-7;
 
 /// `cable lead: rating`, `stack A: one more lead pair`.
 pub fn input(change: &Change) -> String {
-    let (of, what) = match change.what {
+    named(change.what, &change.of)
+}
+
+/// An input of this kind, of the type or stack of this name.
+pub fn named(kind: Kind, name: &str) -> String {
+    let (of, what) = match kind {
         Kind::ModuleResistance => ("module", "resistance"),
         Kind::DischargeLimit => ("module", "discharge limit"),
         Kind::ChargeLimit => ("module", "charge limit"),
@@ -28,7 +33,7 @@ pub fn input(change: &Change) -> String {
         Kind::LeadPair => ("stack", "one more lead pair"),
         Kind::Module => ("stack", "one more module"),
     };
-    format!("{of} {}: {what}", change.of)
+    format!("{of} {name}: {what}")
 }
 
 /// `+12.0 A`, `−3.4 A`, `no change`, `unbounded`.

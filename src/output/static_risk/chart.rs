@@ -5,17 +5,10 @@
 //! `number::LEAST` stands as a hollow point in a strip below the axis's last decade.
 
 use crate::math;
-use crate::output::kit::chart::axis::Axis;
-use crate::output::kit::chart::canvas::{
-    self, Align, Drawn, Figure, Frame, LINE, Panel, SMALL, Sheet, WIDTH, curve, place, stroke,
-};
-use crate::output::kit::chart::palette::{Ink, Texture};
-use crate::output::kit::chart::{ChartError, label};
-use crate::output::kit::number;
+use crate::output::kit::chart::label;
+use crate::output::kit::chart::prelude::*;
 use crate::output::static_risk::words::{chance, conditions, load, ranked, share};
 use crate::study::static_risk::{AtLoad, Chances};
-use plotters::element::Circle;
-use plotters::style::Color;
 
 /// Lines drawn at most.
 const MOST: usize = 6;
@@ -28,15 +21,6 @@ const HEAD: f64 = 26.0;
 const AXIS: f64 = 76.0;
 /// Height of a line of a label.
 const NAME: f64 = 16.0;
-
-const LOOKS: [(Ink, Ink, Texture); MOST] = [
-    (Ink::Blue, Ink::BlueText, Texture::Plain),
-    (Ink::Vermillion, Ink::VermillionText, Texture::Long),
-    (Ink::Green, Ink::GreenText, Texture::Short),
-    (Ink::Purple, Ink::PurpleText, Texture::Dots),
-    (Ink::Text, Ink::Text, Texture::Long),
-    (Ink::Muted, Ink::Muted, Texture::Short),
-];
 
 /// Elements with the same chance at every load.
 struct Group {
@@ -69,22 +53,19 @@ pub fn chances(chances: &Chances) -> Result<String, ChartError> {
         if !shown.is_empty() {
             draw_panel(sheet, chances, shown, top)?;
         }
-        for (k, note) in notes.iter().enumerate() {
-            canvas::write(sheet, note, (6.0, top + body + (k as f64 + 0.5) * LINE), Ink::Muted, Align::Start)?;
-        }
-        Ok(())
+        canvas::notes(sheet, &notes, top + body + 0.5 * LINE)
     })
 }
 
 fn draw_panel(sheet: &Sheet, chances: &Chances, shown: &[Group], top: f64) -> Drawn {
     let name = "Chance of being over its limit at such a moment P, logarithmic";
-    canvas::write_bold(sheet, name, (6.0, top + 6.0), Ink::Text, Align::Start)?;
+    write_bold(sheet, name, (6.0, top + 6.0), Ink::Text, Align::Start)?;
     let frame = Frame { left: LEFT, top: top + HEAD, width: WIDTH - LEFT - RIGHT, height: HEIGHT };
     let (x, y, strip) = axes(chances, shown);
     let mut panel = canvas::panel(sheet, frame, &x, &y)?;
     if let Some(at) = strip {
         let (_, y) = place(&panel, (0.0, at));
-        canvas::write(sheet, "below 10⁻⁹", (LEFT - 8.0, y), Ink::Muted, Align::End)?;
+        write(sheet, "below 10⁻⁹", (LEFT - 8.0, y), Ink::Muted, Align::End)?;
     }
     ticks(sheet, &panel, chances, frame)?;
     lines(sheet, &mut panel, shown, (frame, strip))
@@ -163,8 +144,8 @@ fn ticks(sheet: &Sheet, panel: &Panel, chances: &Chances, frame: Frame) -> Drawn
     let base = frame.top + frame.height;
     for (k, at) in chances.loads.iter().enumerate() {
         let x = place(panel, (k as f64, 0.0)).0;
-        canvas::write(sheet, &load(at), (x, base + 16.0), Ink::Muted, Align::Middle)?;
-        canvas::write(sheet, &share(at), (x, base + 33.0), Ink::Muted, Align::Middle)?;
+        write(sheet, &load(at), (x, base + 16.0), Ink::Muted, Align::Middle)?;
+        write(sheet, &share(at), (x, base + 33.0), Ink::Muted, Align::Middle)?;
     }
     let shares = chances.loads.iter().any(|at| at.load_share.is_some());
     let (name, below) = if shares {
@@ -172,7 +153,7 @@ fn ticks(sheet: &Sheet, panel: &Panel, chances: &Chances, frame: Frame) -> Drawn
     } else {
         ("Load at the bus", 40.0)
     };
-    canvas::write(sheet, name, (frame.left + frame.width / 2.0, base + below), Ink::Muted, Align::Middle)
+    write(sheet, name, (frame.left + frame.width / 2.0, base + below), Ink::Muted, Align::Middle)
 }
 
 fn lines(sheet: &Sheet, panel: &mut Panel, shown: &[Group], (frame, strip): (Frame, Option<f64>)) -> Drawn {
@@ -184,11 +165,10 @@ fn lines(sheet: &Sheet, panel: &mut Panel, shown: &[Group], (frame, strip): (Fra
         ends.push(points.last().map_or(frame.top, |&p| place(panel, p).1));
         curve(panel, points.clone(), stroke(ink.with(texture), 2.5))?;
         for &point in &points {
-            let (x, y) = place(panel, point);
-            let at = (canvas::px(x), canvas::px(y));
+            let at = place(panel, point);
             let fill = if strip == Some(point.1) { Ink::Surface } else { ink };
-            sheet.draw(&Circle::new(at, canvas::px(4.5), fill.colour().filled())).map_err(canvas::fail)?;
-            sheet.draw(&Circle::new(at, canvas::px(4.5), stroke(ink.colour(), 1.5))).map_err(canvas::fail)?;
+            disc(sheet, at, 4.5, fill)?;
+            ring(sheet, at, 4.5, (ink, 1.5))?;
         }
     }
     let names: Vec<Vec<String>> = shown.iter().map(label_of).collect();
@@ -197,7 +177,7 @@ fn lines(sheet: &Sheet, panel: &mut Panel, shown: &[Group], (frame, strip): (Fra
     let placed = label::spread(&ends, gap, frame.top, frame.top + frame.height - (gap - NAME));
     for ((name, y), (_, ink, _)) in names.iter().zip(placed).zip(LOOKS) {
         for (k, line) in name.iter().enumerate() {
-            canvas::write(sheet, line, (WIDTH - RIGHT + 8.0, y + NAME * k as f64), ink, Align::Start)?;
+            write(sheet, line, (WIDTH - RIGHT + 8.0, y + NAME * k as f64), ink, Align::Start)?;
         }
     }
     Ok(())
@@ -207,9 +187,9 @@ fn lines(sheet: &Sheet, panel: &mut Panel, shown: &[Group], (frame, strip): (Fra
 fn label_of(group: &Group) -> Vec<String> {
     let last = group.chances.last().filter(|p| **p > 0.0).map_or(String::new(), |p| number::probability(*p) + " ");
     let width = RIGHT - 16.0;
-    let mut lines = canvas::wrap(&(last + &group.name()), SMALL, width);
+    let mut lines = wrap(&(last + &group.name()), SMALL, width);
     let rest = lines.split_off(lines.len().min(1)).join(" ");
-    lines.extend((!rest.is_empty()).then(|| canvas::shorten(&rest, SMALL, width)));
+    lines.extend((!rest.is_empty()).then(|| shorten(&rest, SMALL, width)));
     lines
 }
 
@@ -243,5 +223,5 @@ fn notes(chances: &Chances, more: usize) -> Vec<String> {
     if last.not_carried.low > 0.0 {
         parts.push(format!("The bank does not carry {}: {}.", load(last), chance(last.not_carried)));
     }
-    canvas::wrap(&parts.join(" "), SMALL, WIDTH - 12.0)
+    wrap(&parts.join(" "), SMALL, WIDTH - 12.0)
 }

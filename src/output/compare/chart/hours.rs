@@ -1,16 +1,12 @@
 //! How long each layout is served: small multiples of the share of nights still served, with one scale. Layouts whose
 //! lines could not be told apart share a panel.
 
-use crate::output::kit::chart::ChartError;
-use crate::output::kit::chart::axis::Axis;
-use crate::output::kit::chart::canvas::{
-    self, Align, Drawn, Figure, Frame, LINE, Sheet, WIDTH, curve, line, place, stroke,
-};
-use crate::output::kit::chart::palette::{Ink, Texture};
-use crate::output::kit::number;
+use crate::output::kit::chart::prelude::*;
+use crate::output::kit::chart::survival::{self, Step, stairs};
 use crate::study::compare::{Comparison, LayoutResult};
 use crate::summary::Estimate;
 use crate::summary::inference::Inference;
+use plotters::style::Color;
 
 const COLUMNS: usize = 4;
 /// Panels at most.
@@ -49,11 +45,11 @@ pub fn hours(c: &Comparison) -> Result<String, ChartError> {
             panel(sheet, c, frame, (group.first, floor, column == 0, lowest))?;
             for (line, text) in names[k].iter().rev().enumerate() {
                 let y = frame.top - 10.0 - LINE * line as f64;
-                canvas::write(sheet, text, (frame.left, y), Ink::Text, Align::Start)?;
+                write(sheet, text, (frame.left, y), Ink::Text, Align::Start)?;
             }
         }
         let y = top + rows as f64 * pitch + 20.0;
-        canvas::write(
+        write(
             sheet,
             "Time after the start t (h); upright: share of nights still served S(t) (%)",
             (6.0, y),
@@ -160,35 +156,17 @@ fn still_served(c: &Comparison, l: &LayoutResult, ended: u64) -> Estimate {
     Inference::new(!l.exact).probability(c.trials.saturating_sub(ended), c.trials)
 }
 
-/// Share still served by hours, from 0 h to the horizon: estimate, low, high.
-fn survival(c: &Comparison, l: &LayoutResult) -> Vec<(f64, [f64; 3])> {
-    let step = |hours: f64, ended: u64| {
-        let e = still_served(c, l, ended);
-        (hours, [number::share_left(c.trials, ended), e.low, e.high])
-    };
-    let mut ended = 0u64;
-    let mut steps = vec![step(0.0, 0)];
-    for &(hours, nights) in &l.ride_through_h.histogram {
-        ended = ended.saturating_add(nights);
-        steps.push(step(hours.min(c.horizon_h), ended));
-    }
-    steps.push(step(c.horizon_h, ended));
-    steps
+/// Share still served by hours, from 0 h to the horizon.
+fn survival(c: &Comparison, l: &LayoutResult) -> Vec<Step> {
+    let ended = l.ride_through_h.histogram.iter().map(|&(hours, nights)| (hours.min(c.horizon_h), nights));
+    survival::steps(ended, c.horizon_h, (c.trials, Inference::new(!l.exact)))
 }
 
 /// Low end of the axis of all panels.
 fn floor_of(c: &Comparison) -> f64 {
     // Nothing is lower than the end of a layout's line.
     let end = |l: &LayoutResult| still_served(c, l, l.ride_through_h.histogram.iter().map(|bar| bar.1).sum()).low;
-    let least = c.layouts.iter().map(end).fold(1.0, f64::min);
-    if least < 0.6 { 0.0 } else { (1.0 - (1.0 - least) * 1.25).clamp(0.0, 0.95) }
-}
-
-fn stairs(steps: &[(f64, [f64; 3])], which: usize) -> Vec<(f64, f64)> {
-    let mut points: Vec<(f64, f64)> =
-        steps.windows(2).flat_map(|two| [(two[0].0, two[0].1[which]), (two[1].0, two[0].1[which])]).collect();
-    points.extend(steps.last().map(|s| (s.0, s.1[which])));
-    points
+    survival::floor(c.layouts.iter().map(end).fold(1.0, f64::min))
 }
 
 fn panel(
@@ -209,13 +187,9 @@ fn panel(
     }
     let mut panel = canvas::panel(sheet, frame, &x, &y)?;
     let steps = survival(c, layout);
-    canvas::band(
-        &mut panel,
-        &stairs(&steps, 2),
-        &stairs(&steps, 1),
-        plotters::style::Color::mix(&Ink::Blue.colour(), 0.25),
-    )?;
-    curve(&mut panel, stairs(&steps, 0), stroke(Ink::Blue.colour(), 2.0))?;
+    let shade = Ink::Blue.colour().mix(0.25);
+    canvas::band(&mut panel, &stairs(&steps, |e| e.high), &stairs(&steps, |e| e.low), shade)?;
+    curve(&mut panel, stairs(&steps, |e| e.estimate), stroke(Ink::Blue.colour(), 2.0))?;
     let goal = place(&panel, (wanted(c), floor)).0;
     line(sheet, &[(goal, frame.top), (goal, frame.top + frame.height)], stroke(Ink::Text.with(Texture::Long), 1.5))?;
     Ok(())
@@ -223,10 +197,10 @@ fn panel(
 
 /// A name in lines of a width; what does not fit is told by `…`.
 fn name(name: &str, width: f64) -> Vec<String> {
-    let mut lines = canvas::wrap(name, canvas::SMALL, width);
+    let mut lines = wrap(name, SMALL, width);
     let more = lines.len() > LINES;
     lines.truncate(LINES);
-    lines = lines.iter().map(|line| canvas::shorten(line, canvas::SMALL, width)).collect();
+    lines = lines.iter().map(|line| shorten(line, SMALL, width)).collect();
     if let Some(last) = lines.last_mut().filter(|_| more) {
         last.push('…');
     }

@@ -1,16 +1,11 @@
 //! Risk against lead pairs per module: a line a take-off, a panel a kind of lead.
 
-use crate::output::compare::chart::{
+use crate::output::compare::chart::risk::{
     at, conditions, mark, ring_note, risk_axis, risk_heading, shown, target, unseen, upright,
 };
 use crate::output::compare::words;
-use crate::output::kit::chart::axis::Axis;
-use crate::output::kit::chart::canvas::{
-    self, Align, Drawn, Figure, Frame, LINE, Panel, Sheet, WIDTH, curve, line, place, stroke,
-};
-use crate::output::kit::chart::palette::{Ink, Texture};
-use crate::output::kit::chart::{ChartError, label};
-use crate::output::kit::number;
+use crate::output::kit::chart::label::{self, End};
+use crate::output::kit::chart::prelude::*;
 use crate::study::compare::{Comparison, LayoutResult};
 
 const LEFT: f64 = 58.0;
@@ -44,9 +39,6 @@ struct Kind<'a> {
     layouts: Vec<&'a LayoutResult>,
 }
 
-/// The end of a line, where the last panel of its row has one, and its name.
-type End = (Option<(f64, f64)>, &'static str, Ink);
-
 /// # Errors
 /// Only where the embedded font is damaged.
 pub fn leads(c: &Comparison) -> Result<String, ChartError> {
@@ -56,7 +48,7 @@ pub fn leads(c: &Comparison) -> Result<String, ChartError> {
     let rows = drawn.len().div_ceil(columns).max(1);
     let high = HEIGHT[usize::from(rows > 1)];
     let pitch = ABOVE + high + BELOW;
-    let notes = canvas::wrap(&notes(c, &kinds), canvas::SMALL, WIDTH - 12.0);
+    let notes = wrap(&notes(c, &kinds), SMALL, WIDTH - 12.0);
     let body = 20.0 + rows as f64 * pitch;
     figure(c).draw(body + 22.0 + notes.len() as f64 * LINE, |sheet, top| {
         risk_heading(sheet, top)?;
@@ -76,12 +68,9 @@ pub fn leads(c: &Comparison) -> Result<String, ChartError> {
                 ends.retain(|end| of_panel.iter().all(|new| new.1 != end.1));
                 ends.extend(of_panel);
             }
-            draw_names(sheet, frame(kinds.len() - 1), &ends)?;
+            label::callouts(sheet, frame(kinds.len() - 1), 17.0, &ends)?;
         }
-        for (k, note) in notes.iter().enumerate() {
-            canvas::write(sheet, note, (6.0, top + body + 26.0 + k as f64 * LINE), Ink::Muted, Align::Start)?;
-        }
-        Ok(())
+        canvas::notes(sheet, &notes, top + body + 26.0)
     })
 }
 
@@ -164,8 +153,8 @@ fn panel(
         y.show = Box::new(|_| String::new());
     }
     let mut panel = canvas::panel(sheet, frame, &x, &y)?;
-    let title = canvas::shorten(title, canvas::SMALL, frame.width);
-    canvas::write_bold(sheet, &title, (frame.left, frame.top - 14.0), Ink::Text, Align::Start)?;
+    let title = shorten(title, SMALL, frame.width);
+    write_bold(sheet, &title, (frame.left, frame.top - 14.0), Ink::Text, Align::Start)?;
     draw_target(sheet, &panel, frame, c)?;
     let mut ends = Vec::new();
     for (take_off, ink, text, texture) in LINES {
@@ -181,7 +170,7 @@ fn panel(
         for l in &points {
             draw_point(sheet, &panel, (of(l), l), ink)?;
         }
-        ends.extend(joined.last().map(|l| (Some(place(&panel, of(l))), take_off, text)));
+        ends.extend(joined.last().map(|l| (Some(place(&panel, of(l))), take_off.to_owned(), text)));
     }
     Ok(ends)
 }
@@ -214,21 +203,6 @@ fn draw_point(sheet: &Sheet, panel: &Panel, ((x, y), l): ((f64, f64), &LayoutRes
         upright(sheet, here.0, [low, height(l.overload.high)], ink)?;
     }
     mark(sheet, here, &l.overload, ink)
-}
-
-/// Names of the lines beside their ends; where a line ends early, a thin line leads to its name.
-fn draw_names(sheet: &Sheet, frame: Frame, ends: &[End]) -> Drawn {
-    let bottom = frame.top + frame.height - 4.0;
-    let heights: Vec<f64> = ends.iter().map(|e| e.0.map_or(bottom, |at| at.1)).collect();
-    let placed = label::spread(&heights, 17.0, frame.top + 4.0, bottom);
-    let right = frame.left + frame.width;
-    for ((end, name, ink), height) in ends.iter().zip(placed) {
-        if let Some((x, y)) = end {
-            line(sheet, &[(x + 7.0, *y), (right + 4.0, height)], stroke(Ink::Muted.with(Texture::Dots), 1.0))?;
-        }
-        canvas::write(sheet, name, (right + 8.0, height), *ink, Align::Start)?;
-    }
-    Ok(())
 }
 
 fn notes(c: &Comparison, kinds: &[Kind<'_>]) -> String {

@@ -1,15 +1,11 @@
 //! Price against risk: a mark a layout, and the edge of those that none beats in both.
 
-use crate::output::compare::chart::{
+use crate::output::compare::chart::risk::{
     at, conditions, mark, price_axis, ring_note, risk_axis, risk_heading, shown, target, unseen, upright,
 };
 use crate::output::compare::words;
-use crate::output::kit::chart::canvas::{
-    self, Align, Drawn, Figure, Frame, LINE, Panel, Sheet, WIDTH, curve, line, place, stroke,
-};
-use crate::output::kit::chart::palette::{Ink, Texture};
-use crate::output::kit::chart::{ChartError, label};
-use crate::output::kit::number;
+use crate::output::kit::chart::label::{self, End};
+use crate::output::kit::chart::prelude::*;
 use crate::study::compare::Comparison;
 
 const LEFT: f64 = 58.0;
@@ -22,7 +18,7 @@ const MOST: usize = 12;
 /// Only where the embedded font is damaged.
 pub fn price(c: &Comparison) -> Result<String, ChartError> {
     let edge = words::efficient(c);
-    let notes = canvas::wrap(&notes(c), canvas::SMALL, WIDTH - 12.0);
+    let notes = wrap(&notes(c), SMALL, WIDTH - 12.0);
     figure(c, &edge).draw(28.0 + HEIGHT + 52.0 + notes.len() as f64 * LINE, |sheet, top| {
         risk_heading(sheet, top)?;
         let frame = Frame { left: LEFT, top: top + 28.0, width: WIDTH - LEFT - RIGHT, height: HEIGHT };
@@ -31,12 +27,8 @@ pub fn price(c: &Comparison) -> Result<String, ChartError> {
         draw_target(sheet, &panel, frame, c)?;
         draw_edge(&mut panel, c, &edge)?;
         draw_marks(sheet, &panel, c, &edge)?;
-        draw_names(sheet, &panel, frame, (c, &edge))?;
-        for (k, note) in notes.iter().enumerate() {
-            let y = frame.top + HEIGHT + 56.0 + k as f64 * LINE;
-            canvas::write(sheet, note, (6.0, y), Ink::Muted, Align::Start)?;
-        }
-        Ok(())
+        label::callouts(sheet, frame, 18.0, &names(&panel, c, &edge))?;
+        canvas::notes(sheet, &notes, frame.top + HEIGHT + 56.0)
     })
 }
 
@@ -73,7 +65,7 @@ fn draw_target(sheet: &Sheet, panel: &Panel, frame: Frame, c: &Comparison) -> Dr
     let y = place(panel, (start, at(target))).1;
     line(sheet, &[(frame.left, y), (frame.left + frame.width, y)], stroke(Ink::Text.with(Texture::Long), 2.0))?;
     let text = format!("target: {}", number::chosen(target));
-    canvas::write(sheet, &text, (frame.left + frame.width - 6.0, y + 12.0), Ink::Text, Align::End)
+    write(sheet, &text, (frame.left + frame.width - 6.0, y + 12.0), Ink::Text, Align::End)
 }
 
 /// In steps: until the next price, nothing less risky can be had.
@@ -106,23 +98,16 @@ fn draw_marks(sheet: &Sheet, panel: &Panel, c: &Comparison, edge: &[usize]) -> D
     Ok(())
 }
 
-fn draw_names(sheet: &Sheet, panel: &Panel, frame: Frame, (c, edge): (&Comparison, &[usize])) -> Drawn {
-    let spots: Vec<((f64, f64), usize)> =
-        edge.iter().take(MOST).filter_map(|&k| Some((spot(panel, c, k)?, k))).collect();
-    let heights: Vec<f64> = spots.iter().map(|s| s.0.1).collect();
-    let placed = label::spread(&heights, 18.0, frame.top + 4.0, frame.top + frame.height - 4.0);
-    let right = frame.left + frame.width;
-    for (((x, y), k), height) in spots.into_iter().zip(placed) {
-        line(sheet, &[(x + 7.0, y), (right + 4.0, height)], stroke(Ink::Muted.with(Texture::Dots), 1.0))?;
+/// Names of the layouts of the edge, each with how many are as good.
+fn names(panel: &Panel, c: &Comparison, edge: &[usize]) -> Vec<End> {
+    let name = |k: usize| {
         let alike = match words::alike(c, k) {
             0 => String::new(),
             n => format!(", and {n} alike"),
         };
-        let width = RIGHT - 14.0 - canvas::text_width(&alike, canvas::SMALL);
-        let name = canvas::shorten(&c.layouts[k].name, canvas::SMALL, width) + &alike;
-        canvas::write(sheet, &name, (right + 8.0, height), Ink::BlueText, Align::Start)?;
-    }
-    Ok(())
+        shorten(&c.layouts[k].name, SMALL, RIGHT - 14.0 - text_width(&alike, SMALL)) + &alike
+    };
+    edge.iter().take(MOST).filter_map(|&k| Some((Some(spot(panel, c, k)?), name(k), Ink::BlueText))).collect()
 }
 
 fn notes(c: &Comparison) -> String {

@@ -1,6 +1,6 @@
 //! Paired differences, with the nights that decide them.
 
-use super::SHOWN;
+use crate::output::compare::tables::SHOWN;
 use crate::output::compare::tables::{BEST, differences};
 use crate::output::kit::number;
 use crate::study::compare::{Comparison, Difference};

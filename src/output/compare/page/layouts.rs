@@ -1,7 +1,7 @@
 //! The layouts in a table, least risk first, and how many meet each target.
 
-use super::SHOWN;
 use crate::output::compare::tables;
+use crate::output::compare::tables::SHOWN;
 use crate::output::compare::words::has_targets;
 use crate::output::kit::number;
 use crate::output::kit::table::{Look, Table};

@@ -7,8 +7,8 @@
 use crate::escape;
 use crate::output::kit::cautions;
 use crate::output::kit::chart::axis::{Axis, Scale};
+use crate::output::kit::chart::palette as ink;
 use crate::output::kit::chart::palette::Ink;
-use crate::output::kit::chart::{ChartError, palette as ink};
 use plotters::chart::{ChartBuilder, ChartContext};
 use plotters::coord::Shift;
 use plotters::drawing::{DrawingArea, IntoDrawingArea};
@@ -38,6 +38,11 @@ const BOLD: f64 = 1.14;
 pub type Sheet<'a> = DrawingArea<SVGBackend<'a>, Shift>;
 pub type Panel<'a> = ChartContext<'a, SVGBackend<'a>, Cartesian2d<Scale, Scale>>;
 pub type Drawn = Result<(), ChartError>;
+
+/// Why a figure could not be drawn; only a damaged build can cause it.
+#[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
+#[error("cannot draw the figure: {0}")]
+pub struct ChartError(pub String);
 
 /// Where text stands against its point.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -209,6 +214,14 @@ pub fn write_bold(sheet: &Sheet, text: &str, (x, y): (f64, f64), ink: Ink, align
     sheet.draw(&Text::new(shorten(text, SMALL, WIDTH), (px(x), px(y)), style)).map_err(fail)
 }
 
+/// Lines of text below each other, from the left margin; `y` is the middle of the first.
+pub fn notes(sheet: &Sheet, lines: &[String], y: f64) -> Drawn {
+    let each =
+        |(k, text): (usize, &String)| write(sheet, text, (MARGIN, y + k as f64 * LINE), Ink::Muted, Align::Start);
+    lines.iter().enumerate().try_for_each(each)
+}
+
+/// A line of a colour and width [CSS px].
 pub fn stroke(colour: impl Color, width: f64) -> ShapeStyle {
     ShapeStyle { color: colour.to_rgba(), filled: false, stroke_width: px(width) as u32 }
 }

@@ -1,5 +1,8 @@
 //! Labels at the ends of lines: moved apart so that none covers another, and one name for two poles.
 
+use crate::output::kit::chart::canvas::{Align, Drawn, Frame, Sheet, line, stroke, write};
+use crate::output::kit::chart::palette::{Ink, Texture};
+
 /// Moves heights apart to at least `gap`, within `low..high` where they fit, keeping their order.
 pub fn spread(wanted: &[f64], gap: f64, low: f64, high: f64) -> Vec<f64> {
     let mut order: Vec<usize> = (0..wanted.len()).collect();
@@ -16,6 +19,22 @@ pub fn spread(wanted: &[f64], gap: f64, low: f64, high: f64) -> Vec<f64> {
         ceiling = placed[k] - gap;
     }
     placed
+}
+
+/// The end of a line or a mark, where it has one, with its name in an ink.
+pub type End = (Option<(f64, f64)>, String, Ink);
+
+/// Names beside a panel, each led to by a thin line from what it names; one that has no place of its own stands at the foot.
+pub fn callouts(sheet: &Sheet, frame: Frame, gap: f64, ends: &[End]) -> Drawn {
+    let (right, bottom) = (frame.left + frame.width, frame.top + frame.height - 4.0);
+    let heights: Vec<f64> = ends.iter().map(|end| end.0.map_or(bottom, |at| at.1)).collect();
+    for ((end, name, ink), height) in ends.iter().zip(spread(&heights, gap, frame.top + 4.0, bottom)) {
+        if let Some((x, y)) = end {
+            line(sheet, &[(x + 7.0, *y), (right + 4.0, height)], stroke(Ink::Muted.with(Texture::Dots), 1.0))?;
+        }
+        write(sheet, name, (right + 8.0, height), *ink, Align::Start)?;
+    }
+    Ok(())
 }
 
 /// `A.lead1+/-` of the positive and the negative conductor of one pair; `None` of two that are not such.

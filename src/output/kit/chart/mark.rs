@@ -1,7 +1,9 @@
 //! Marks that several figures share.
 
-use crate::output::kit::chart::canvas::{Drawn, Sheet, line, stroke};
+use crate::output::kit::chart::canvas::{Drawn, Sheet, fail, line, px, stroke};
 use crate::output::kit::chart::palette::{Ink, Texture};
+use plotters::element::Circle;
+use plotters::style::Color;
 
 /// A 95 % interval from its low to its high end.
 pub fn interval(sheet: &Sheet, low: (f64, f64), high: (f64, f64), ink: Ink) -> Drawn {
@@ -18,4 +20,14 @@ pub fn bracket(sheet: &Sheet, low: (f64, f64), high: (f64, f64)) -> Drawn {
     line(sheet, &[low, high], stroke(Ink::Muted.with(Texture::Short), 2.0))?;
     let (x, y) = high;
     line(sheet, &[(x - 5.0, y - 6.0), (x, y - 6.0), (x, y + 6.0), (x - 5.0, y + 6.0)], stroke(Ink::Muted.colour(), 2.0))
+}
+
+/// A filled disc.
+pub fn disc(sheet: &Sheet, (x, y): (f64, f64), radius: f64, ink: Ink) -> Drawn {
+    sheet.draw(&Circle::new((px(x), px(y)), px(radius), ink.colour().filled())).map_err(fail)
+}
+
+/// An open ring.
+pub fn ring(sheet: &Sheet, (x, y): (f64, f64), radius: f64, (ink, width): (Ink, f64)) -> Drawn {
+    sheet.draw(&Circle::new((px(x), px(y)), px(radius), stroke(ink.colour(), width))).map_err(fail)
 }

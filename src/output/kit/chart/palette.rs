@@ -40,6 +40,16 @@ pub enum Texture {
     Crossed,
 }
 
+/// What lines of one panel look like, and the ink of their names.
+pub const LOOKS: [(Ink, Ink, Texture); 6] = [
+    (Ink::Blue, Ink::BlueText, Texture::Plain),
+    (Ink::Vermillion, Ink::VermillionText, Texture::Long),
+    (Ink::Green, Ink::GreenText, Texture::Short),
+    (Ink::Purple, Ink::PurpleText, Texture::Dots),
+    (Ink::Text, Ink::Text, Texture::Long),
+    (Ink::Muted, Ink::Muted, Texture::Short),
+];
+
 /// Class, light, dark; in the order of `Ink`.
 const INKS: [(&str, &str, &str); 12] = [
     ("text", "#1B1F23", "#E6E6E6"),

@@ -1,6 +1,6 @@
 //! How often something is seen in nights: an estimate with its interval, a bound where it was never or always seen.
 
-use super::{
+use crate::output::kit::number::quantity::{
     NONE, counted, digits_after_point, fixed, known, lower, outwards, power_of_ten, probability, trimmed, upper,
 };
 use crate::summary::Estimate;

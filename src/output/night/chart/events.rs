@@ -2,9 +2,7 @@
 
 use crate::engine::record::Record;
 use crate::output::kit::chart::axis::moment;
-use crate::output::kit::chart::canvas::{self, Align, Drawn, Frame, Sheet, WIDTH, stroke};
-use crate::output::kit::chart::palette::{Ink, Texture};
-use crate::output::kit::number;
+use crate::output::kit::chart::prelude::*;
 
 /// Lines below the figure in all, and of one mark.
 const LINES: usize = 30;
@@ -114,9 +112,9 @@ impl Mark {
     /// On so many lines: as much as fits as a whole.
     fn lines(&self, most: usize) -> Vec<String> {
         let width = WIDTH - 30.0;
-        let fits = |kept: &usize| canvas::wrap(&self.first(*kept), canvas::SMALL, width).len() <= most;
+        let fits = |kept: &usize| wrap(&self.first(*kept), SMALL, width).len() <= most;
         let kept = (1..=self.told.len()).rev().find(fits).unwrap_or(1);
-        canvas::wrap(&self.first(kept), canvas::SMALL, width)
+        wrap(&self.first(kept), SMALL, width)
     }
 }
 
@@ -132,11 +130,11 @@ pub fn draw(sheet: &Sheet, marks: &[Mark], hours: f64, frames: &[Frame]) -> Draw
     for mark in marks {
         for (k, frame) in frames.iter().enumerate() {
             let at = frame.left + frame.width * (mark.from_h / hours.max(1e-9)).clamp(0.0, 1.0);
-            let line = [(at, frame.top), (at, frame.top + frame.height)];
-            canvas::line(sheet, &line, stroke(Ink::Muted.with(Texture::Dots), 1.2))?;
+            let ends = [(at, frame.top), (at, frame.top + frame.height)];
+            line(sheet, &ends, stroke(Ink::Muted.with(Texture::Dots), 1.2))?;
             if k == 0 {
                 let number = mark.number.to_string();
-                canvas::write_bold(sheet, &number, (at, frame.top - 9.0), Ink::Text, Align::Middle)?;
+                write_bold(sheet, &number, (at, frame.top - 9.0), Ink::Text, Align::Middle)?;
             }
         }
     }

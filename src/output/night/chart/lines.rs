@@ -1,13 +1,10 @@
 //! The panels of lines: bank current, share of rating, temperatures.
 
 use crate::engine::record::{Moment, Record};
-use crate::output::kit::chart::axis::Axis;
-use crate::output::kit::chart::canvas::{self, Align, Drawn, Frame, Panel, Sheet, curve, place, stroke};
 use crate::output::kit::chart::decimate::thin;
 use crate::output::kit::chart::label;
-use crate::output::kit::chart::palette::{Ink, Texture};
-use crate::output::kit::number;
-use crate::output::night::chart::{Night, heading};
+use crate::output::kit::chart::prelude::*;
+use crate::output::night::chart::panel::{Night, heading};
 use plotters::style::Color;
 
 /// Elements whose share of rating is drawn.
@@ -70,7 +67,7 @@ pub fn bus(sheet: &Sheet, night: &Night, frame: Frame) -> Drawn {
     if unserved.is_empty() {
         return Ok(());
     }
-    canvas::write(
+    write(
         sheet,
         "hatched: demand not met",
         (frame.left + frame.width, above.top - 14.0),
@@ -101,7 +98,7 @@ pub fn loads(sheet: &Sheet, night: &Night, frame: Frame) -> Drawn {
     curve(&mut panel, vec![(0.0, 100.0), (night.hours, 100.0)], stroke(Ink::Text.colour(), 2.0))?;
     ends(sheet, &panel, &labels)?;
     let right = frame.left + frame.width;
-    canvas::write(sheet, "hatched: over rating", (right, frame.top - 14.0), Ink::VermillionText, Align::End)
+    write(sheet, "hatched: over rating", (right, frame.top - 14.0), Ink::VermillionText, Align::End)
 }
 
 pub fn temperatures(sheet: &Sheet, night: &Night, frame: Frame) -> Drawn {
@@ -249,10 +246,7 @@ fn range<'a>(all: impl Iterator<Item = &'a Points>) -> (f64, f64) {
 /// A label: what is written, in which ink, and the data point beside which it belongs.
 type EndLabel = (String, Ink, (f64, f64));
 
-fn draw(
-    panel: &mut Panel,
-    all: impl IntoIterator<Item = Series>,
-) -> Result<Vec<EndLabel>, crate::output::kit::chart::ChartError> {
+fn draw(panel: &mut Panel, all: impl IntoIterator<Item = Series>) -> Result<Vec<EndLabel>, ChartError> {
     let mut labels = Vec::new();
     for series in all {
         let style = stroke(series.line.0.with(series.line.1), series.width);
@@ -273,9 +267,9 @@ fn ends(sheet: &Sheet, panel: &Panel, labels: &[EndLabel]) -> Drawn {
     let wanted: Vec<f64> = labels.iter().map(|l| place(panel, l.2).1).collect();
     let placed = label::spread(&wanted, 16.0, top, bottom);
     for ((text, ink, _), (from, to)) in labels.iter().zip(wanted.iter().zip(&placed)) {
-        canvas::line(sheet, &[(right + 1.0, *from), (right + 8.0, *to)], stroke(ink.colour(), 1.0))?;
-        let short = canvas::shorten(text, canvas::SMALL, canvas::WIDTH - right - 14.0);
-        canvas::write(sheet, &short, (right + 11.0, *to), *ink, Align::Start)?;
+        line(sheet, &[(right + 1.0, *from), (right + 8.0, *to)], stroke(ink.colour(), 1.0))?;
+        let short = shorten(text, SMALL, WIDTH - right - 14.0);
+        write(sheet, &short, (right + 11.0, *to), *ink, Align::Start)?;
     }
     Ok(())
 }

@@ -2,11 +2,8 @@
 
 use crate::engine::module::State;
 use crate::engine::record::Record;
-use crate::output::kit::chart::axis::Axis;
-use crate::output::kit::chart::canvas::{self, Align, Drawn, Frame, Sheet, area, line, stroke};
-use crate::output::kit::chart::palette::{Ink, Texture};
-use crate::output::kit::number;
-use crate::output::night::chart::{Night, heading};
+use crate::output::kit::chart::prelude::*;
+use crate::output::night::chart::panel::{Night, heading};
 use plotters::style::{Color, RGBAColor};
 
 /// Rows drawn at most; modules that stay in service give way first.
@@ -110,13 +107,13 @@ pub fn draw(sheet: &Sheet, night: &Night, frame: Frame, rows: &Rows) -> Drawn {
     night.panel(sheet, frame, &Axis::bare(0.0, 1.0), true)?;
     if rows.drawn.is_empty() {
         let at = (frame.left + 8.0, frame.top + ROW / 2.0);
-        return canvas::write(sheet, "all modules in service all night", at, Ink::Text, Align::Start);
+        return write(sheet, "all modules in service all night", at, Ink::Text, Align::Start);
     }
     let scale = frame.width / night.hours.max(1e-9);
     for (k, row) in rows.drawn.iter().enumerate() {
         let top = frame.top + k as f64 * ROW;
-        let id = canvas::shorten(&row.id, canvas::SMALL, frame.left - 16.0);
-        canvas::write(sheet, &id, (frame.left - 8.0, top + ROW / 2.0), Ink::Text, Align::End)?;
+        let id = shorten(&row.id, SMALL, frame.left - 16.0);
+        write(sheet, &id, (frame.left - 8.0, top + ROW / 2.0), Ink::Text, Align::End)?;
         for s in &row.stretches {
             let left = frame.left + s.from_h * scale;
             let width = (s.to_h - s.from_h) * scale;
@@ -137,14 +134,14 @@ fn bar(sheet: &Sheet, f: Frame, state: State) -> Drawn {
     }
     let word = state.word();
     line(sheet, &[(f.left, f.top), (f.left, f.top + f.height)], stroke(Ink::Text.colour(), 1.5))?;
-    let width = canvas::text_width(word, canvas::SMALL);
+    let width = text_width(word, SMALL);
     if width + 14.0 > f.width {
         return Ok(());
     }
     let centre = f.left + f.width / 2.0;
     let plate = Frame { left: centre - width / 2.0 - 4.0, width: width + 8.0, ..f };
     area(sheet, plate, Ink::Surface.colour())?;
-    canvas::write(sheet, word, (centre, f.top + f.height / 2.0), Ink::Text, Align::Middle)
+    write(sheet, word, (centre, f.top + f.height / 2.0), Ink::Text, Align::Middle)
 }
 
 fn fill(sheet: &Sheet, f: Frame, state: State) -> Drawn {
@@ -165,8 +162,8 @@ pub fn draw_key(sheet: &Sheet, y: f64, rows: &Rows) -> Drawn {
     for state in seen {
         let word = state.word();
         fill(sheet, Frame { left: x, top: y - 7.0, width: 26.0, height: 14.0 }, state)?;
-        canvas::write(sheet, word, (x + 32.0, y), Ink::Muted, Align::Start)?;
-        x += 32.0 + canvas::text_width(word, canvas::SMALL) + 22.0;
+        write(sheet, word, (x + 32.0, y), Ink::Muted, Align::Start)?;
+        x += 32.0 + text_width(word, SMALL) + 22.0;
     }
     Ok(())
 }

@@ -3,19 +3,10 @@
 //! In: the results document. Out: a figure: one bar a sequence with its 95 % interval, and the time from
 //! the first dropout until the bank is dead. Where no cascade was seen, the upper bound stands in its place.
 
-use crate::output::kit::chart::ChartError;
-use crate::output::kit::chart::axis::Axis;
-use crate::output::kit::chart::canvas::{
-    self, Align, Drawn, Figure, Frame, LINE, Panel, SMALL, Sheet, WIDTH, line, place, stroke,
-};
-use crate::output::kit::chart::mark::{bracket, interval};
-use crate::output::kit::chart::palette::{Ink, Texture};
-use crate::output::kit::number;
+use crate::output::kit::chart::prelude::*;
 use crate::output::kit::words::capital;
 use crate::output::run::words;
 use crate::summary::{Estimate, Results};
-use plotters::element::Circle;
-use plotters::style::Color;
 
 /// Sequences drawn at most, and lines of a label at most.
 const MOST: usize = 10;
@@ -59,8 +50,8 @@ pub fn cascade(results: &Results) -> Result<String, ChartError> {
     let width = panel_width(results);
     let rows = rows(results, width);
     let height = rows.last().map_or(0.0, |r| r.top + Row::height(&r.label));
-    let notes = canvas::wrap(&left_over(results), SMALL, WIDTH - 12.0);
-    let dark_words = canvas::wrap(&dark_words(results), SMALL, 0.9 * WIDTH);
+    let notes = wrap(&left_over(results), SMALL, WIDTH - 12.0);
+    let dark_words = wrap(&dark_words(results), SMALL, 0.9 * WIDTH);
     let sentence = SENTENCE + (dark_words.len() as f64 - 1.0) * LINE;
     let dark = sentence + if words::dark_after(results).is_some() { DARK } else { 0.0 };
     let below = AXIS + notes.len() as f64 * LINE + 14.0;
@@ -75,12 +66,12 @@ pub fn cascade(results: &Results) -> Result<String, ChartError> {
         }
         for (k, note) in notes.iter().enumerate() {
             let y = top + height + AXIS + (k as f64 + 0.5) * LINE;
-            canvas::write(sheet, note, (6.0, y), Ink::Muted, Align::Start)?;
+            write(sheet, note, (6.0, y), Ink::Muted, Align::Start)?;
         }
         let top = top + height + below;
         for (k, words) in dark_words.iter().enumerate() {
             let y = top + k as f64 * LINE;
-            canvas::write_bold(sheet, words, (6.0, y), Ink::Text, Align::Start)?;
+            write_bold(sheet, words, (6.0, y), Ink::Text, Align::Start)?;
         }
         draw_dark(sheet, results, top + sentence - SENTENCE)
     })
@@ -119,7 +110,7 @@ fn shown(results: &Results) -> impl Iterator<Item = (&[String], Estimate)> {
 /// What the numbers beside the bars leave.
 fn panel_width(results: &Results) -> f64 {
     let all = shown(results).map(|(_, e)| e).chain([results.cascade.any]);
-    let numbers = all.map(|e| canvas::text_width(&number::frequency_short(&e), SMALL));
+    let numbers = all.map(|e| text_width(&number::frequency_short(&e), SMALL));
     WIDTH - LEFT - GAP - numbers.fold(0.0, f64::max) - 6.0
 }
 
@@ -140,11 +131,11 @@ fn rows(results: &Results, width: f64) -> Vec<Row> {
 /// `A1 (cold) → A2 (over-current)` in few lines: no name is broken, and what has no room is cut.
 fn label(losses: &[String], width: f64) -> Vec<String> {
     let glued: Vec<String> = losses.iter().map(|loss| loss.replace(' ', "\u{a0}")).collect();
-    let lines = canvas::wrap(&glued.join(" →\u{a0}"), SMALL, width);
+    let lines = wrap(&glued.join(" →\u{a0}"), SMALL, width);
     let (kept, rest) = lines.split_at(lines.len().min(LABEL_LINES - 1));
     let mut kept = kept.to_vec();
     if !rest.is_empty() {
-        kept.push(canvas::shorten(&rest.join(" "), SMALL, width));
+        kept.push(shorten(&rest.join(" "), SMALL, width));
     }
     kept.iter().map(|line| line.replace('\u{a0}', " ")).collect()
 }
@@ -154,15 +145,15 @@ fn draw_row(sheet: &Sheet, panel: &Panel, row: &Row) -> Drawn {
     let summed = row.label == [ANY];
     for (k, text) in row.label.iter().enumerate() {
         let at = (origin.0 + 2.0, origin.1 + row.top + (k as f64 + 0.5) * LINE);
-        let write = if summed { canvas::write_bold } else { canvas::write };
-        write(sheet, text, at, Ink::Text, Align::Start)?;
+        let in_weight = if summed { write_bold } else { write };
+        in_weight(sheet, text, at, Ink::Text, Align::Start)?;
     }
     let p = row.probability;
     let x = |p: f64| place(panel, (if p.is_finite() { p } else { 0.0 }, 0.0)).0;
     let y = origin.1 + row.bar();
     if p.estimate > 0.0 {
         let bar = Frame { left: origin.0, top: y - BAR / 2.0, width: x(p.estimate) - origin.0, height: BAR };
-        canvas::area(sheet, bar, if summed { Ink::Muted.with(Texture::Rising) } else { Ink::Blue.colour() })?;
+        area(sheet, bar, if summed { Ink::Muted.with(Texture::Rising) } else { Ink::Blue.colour() })?;
         if !p.is_exact() {
             interval(sheet, (x(p.low), y), (x(p.high), y), Ink::Text)?;
         }
@@ -171,7 +162,7 @@ fn draw_row(sheet: &Sheet, panel: &Panel, row: &Row) -> Drawn {
     }
     let end = panel.plotting_area().get_x_range().end;
     let words = number::frequency_short(&p);
-    canvas::write(sheet, &words, (place(panel, (end, 0.0)).0 + GAP, y), Ink::Text, Align::Start)
+    write(sheet, &words, (place(panel, (end, 0.0)).0 + GAP, y), Ink::Text, Align::Start)
 }
 
 /// What the figure does not show.
@@ -196,12 +187,11 @@ fn draw_dark(sheet: &Sheet, results: &Results, top: f64) -> Drawn {
     let panel = canvas::panel(sheet, frame, &axis, &Axis::bare(0.0, 1.0))?;
     let [low, half, high] = times.map(|s| place(&panel, (s / unit, 0.3)));
     interval(sheet, low, high, Ink::Blue)?;
-    let disc = Circle::new((canvas::px(half.0), canvas::px(half.1)), canvas::px(5.0), Ink::Blue.colour().filled());
-    sheet.draw(&disc).map_err(canvas::fail)?;
+    disc(sheet, half, 5.0, Ink::Blue)?;
     line(sheet, &[(half.0, half.1 - 8.0), (half.0, half.1 + 8.0)], stroke(Ink::Blue.colour(), 2.5))?;
     let [first, middle, last] = times.map(number::seconds);
     let words = format!("5 % of those nights within {first}, half (disc) within {middle}, 95 % within {last}");
-    canvas::write(sheet, &words, (frame.left + 4.0, frame.top + 12.0), Ink::BlueText, Align::Start)
+    write(sheet, &words, (frame.left + 4.0, frame.top + 12.0), Ink::BlueText, Align::Start)
 }
 
 /// The unit that suits a time, in seconds.

@@ -5,18 +5,10 @@
 //! decides: it is the thin line, and the one in words.
 
 use crate::math;
-use crate::output::kit::chart::axis::Axis;
-use crate::output::kit::chart::canvas::{
-    self, Align, Drawn, Figure, Frame, LINE, Panel, Sheet, WIDTH, line, place, stroke,
-};
-use crate::output::kit::chart::mark::{bracket, interval};
-use crate::output::kit::chart::palette::{Ink, Texture};
-use crate::output::kit::chart::{ChartError, label};
-use crate::output::kit::number;
+use crate::output::kit::chart::label;
+use crate::output::kit::chart::prelude::*;
 use crate::output::run::words::{self, Intervals};
 use crate::summary::{ElementResult, Estimate, Results};
-use plotters::element::Circle;
-use plotters::style::Color;
 
 /// Elements drawn at most, and of those never seen over at most.
 const MOST: usize = 20;
@@ -46,7 +38,7 @@ struct Ranking {
 pub fn overload(results: &Results) -> Result<String, ChartError> {
     let ranking = rank(results);
     let axis = ranking.axis();
-    let notes = canvas::wrap(&left_over(results, &ranking), canvas::SMALL, WIDTH - 12.0);
+    let notes = wrap(&left_over(results, &ranking), SMALL, WIDTH - 12.0);
     let plot = ROW * ranking.rows.len() as f64 + 8.0;
     let height = 24.0 + plot + 60.0 + notes.len() as f64 * LINE;
     figure(results, &ranking).draw(height, |sheet, top| {
@@ -57,11 +49,7 @@ pub fn overload(results: &Results) -> Result<String, ChartError> {
         for (k, row) in ranking.rows.iter().enumerate() {
             draw_row(sheet, &mut panel, &ranking, (-(k as f64) - 0.5, row))?;
         }
-        for (k, note) in notes.iter().enumerate() {
-            let y = frame.top + plot + 64.0 + k as f64 * LINE;
-            canvas::write(sheet, note, (6.0, y), Ink::Muted, Align::Start)?;
-        }
-        Ok(())
+        canvas::notes(sheet, &notes, frame.top + plot + 64.0)
     })
 }
 
@@ -137,7 +125,7 @@ impl Ranking {
 
     /// Room right of the axis for what is told in words.
     fn right(&self) -> f64 {
-        let words = self.rows.iter().map(|r| canvas::text_width(&in_words(r), canvas::SMALL));
+        let words = self.rows.iter().map(|r| text_width(&in_words(r), SMALL));
         let status = if self.target.is_some() { STATUS + COLUMN_GAP } else { 6.0 };
         COLUMN_GAP + words.fold(0.0, f64::max) + status
     }
@@ -158,9 +146,9 @@ fn draw_target(sheet: &Sheet, panel: &Panel, frame: Frame, ranking: &Ranking) ->
     let style = stroke(Ink::Text.with(Texture::Long), 2.0);
     line(sheet, &[(x, frame.top - 8.0), (x, frame.top + frame.height)], style)?;
     let text = format!("target, any element: {} of nights", number::chosen(target));
-    let half = canvas::text_width(&text, canvas::SMALL) / 2.0;
+    let half = text_width(&text, SMALL) / 2.0;
     let centre = label::spread(&[x], 0.0, 6.0 + half, WIDTH - 6.0 - half);
-    canvas::write(sheet, &text, (centre.first().copied().unwrap_or(x), frame.top - 17.0), Ink::Text, Align::Middle)
+    write(sheet, &text, (centre.first().copied().unwrap_or(x), frame.top - 17.0), Ink::Text, Align::Middle)
 }
 
 fn draw_row(sheet: &Sheet, panel: &mut Panel, ranking: &Ranking, (at, row): (f64, &Row)) -> Drawn {
@@ -188,8 +176,7 @@ fn draw_row(sheet: &Sheet, panel: &mut Panel, ranking: &Ranking, (at, row): (f64
 /// A disc; a cross where the element is over the target.
 fn draw_mark(sheet: &Sheet, (x, y): (f64, f64), (over, ink): (bool, Ink)) -> Drawn {
     if !over {
-        let disc = Circle::new((canvas::px(x), canvas::px(y)), canvas::px(5.0), ink.colour().filled());
-        return sheet.draw(&disc).map_err(canvas::fail);
+        return disc(sheet, (x, y), 5.0, ink);
     }
     let style = stroke(ink.colour(), 3.0);
     line(sheet, &[(x - 5.0, y - 5.0), (x + 5.0, y + 5.0)], style)?;
@@ -197,12 +184,12 @@ fn draw_mark(sheet: &Sheet, (x, y): (f64, f64), (over, ink): (bool, Ink)) -> Dra
 }
 
 fn draw_words(sheet: &Sheet, ranking: &Ranking, (row, status): (&Row, Option<(&str, &str)>), y: f64) -> Drawn {
-    let name = canvas::shorten(&row.id, canvas::SMALL, LEFT - 16.0);
+    let name = shorten(&row.id, SMALL, LEFT - 16.0);
     let summed = row.id == "any element";
-    let write = if summed { canvas::write_bold } else { canvas::write };
-    write(sheet, &name, (LEFT - 10.0, y), Ink::Text, Align::End)?;
+    let in_weight = if summed { write_bold } else { write };
+    in_weight(sheet, &name, (LEFT - 10.0, y), Ink::Text, Align::End)?;
     let column = WIDTH - ranking.right() + COLUMN_GAP;
-    canvas::write(sheet, &in_words(row), (column, y), Ink::Text, Align::Start)?;
+    write(sheet, &in_words(row), (column, y), Ink::Text, Align::Start)?;
     let Some((symbol, words)) = status else {
         return Ok(());
     };
@@ -211,7 +198,7 @@ fn draw_words(sheet: &Sheet, ranking: &Ranking, (row, status): (&Row, Option<(&s
         "✔" => Ink::GreenText,
         _ => Ink::Muted,
     };
-    canvas::write(sheet, &format!("{symbol} {words}"), (WIDTH - STATUS, y), ink, Align::Start)
+    write(sheet, &format!("{symbol} {words}"), (WIDTH - STATUS, y), ink, Align::Start)
 }
 
 fn in_words(row: &Row) -> String {

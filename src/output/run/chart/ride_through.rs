@@ -4,30 +4,16 @@
 //! steps of the histogram's quarter hours, with its pointwise 95 % interval (Clopper-Pearson, from the
 //! beta distribution), the target, and the share that outlasts the horizon.
 
-use crate::output::kit::chart::axis::Axis;
-use crate::output::kit::chart::canvas::{
-    self, Align, Drawn, Figure, Frame, Panel, Sheet, WIDTH, curve, line, place, stroke,
-};
-use crate::output::kit::chart::palette::{Ink, Texture};
-use crate::output::kit::chart::{ChartError, label};
-use crate::output::kit::number;
+use crate::output::kit::chart::label;
+use crate::output::kit::chart::prelude::*;
+use crate::output::kit::chart::survival::{self, Step, stairs};
 use crate::output::run::words;
-use crate::summary::{Estimate, Results};
-use plotters::element::Circle;
+use crate::summary::Results;
 use plotters::style::Color;
 
 const LEFT: f64 = 62.0;
 const RIGHT: f64 = 128.0;
 const HEIGHT: f64 = 280.0;
-
-/// Survival after so many hours: estimate, low, high.
-#[derive(Clone, Copy, Debug)]
-struct Step {
-    hours: f64,
-    share: f64,
-    low: f64,
-    high: f64,
-}
 
 /// The point that the bank is to reach: hours and probability.
 type Goal = Option<(f64, f64)>;
@@ -40,9 +26,10 @@ pub fn ride_through(results: &Results) -> Result<String, ChartError> {
     let steps = survival(results);
     let goal = words::ride_through_target(results).filter(|g| g.0.is_finite() && g.1.is_finite());
     let x = Axis::clock(results.horizon_h.max(goal.map_or(0.0, |g| g.0)), None);
-    let y = Axis::percent(floor_of(&steps, goal), 1.0, "");
+    let least = steps.iter().map(|s| s.1.low).chain(goal.map(|g| g.1)).fold(1.0, f64::min);
+    let y = Axis::percent(survival::floor(least), 1.0, "");
     figure(results, goal).draw(HEIGHT + 28.0 + 56.0, |sheet, top| {
-        canvas::write_bold(sheet, "Share of nights still served S(t) (%)", (6.0, top + 6.0), Ink::Text, Align::Start)?;
+        write_bold(sheet, "Share of nights still served S(t) (%)", (6.0, top + 6.0), Ink::Text, Align::Start)?;
         let frame = Frame { left: LEFT, top: top + 28.0, width: WIDTH - LEFT - RIGHT, height: HEIGHT };
         let mut panel = canvas::panel(sheet, frame, &x, &y)?;
         draw_steps(&mut panel, &steps)?;
@@ -85,49 +72,16 @@ fn survival(results: &Results) -> Vec<Step> {
     let mut rows: Vec<(f64, u64)> =
         results.ride_through_h.histogram.iter().copied().filter(|r| r.0.is_finite()).collect();
     rows.sort_by(|a, b| a.0.total_cmp(&b.0));
-    let mut ended = 0u64;
-    let mut steps = vec![step(0.0, results, 0)];
-    for (hours, nights) in rows {
-        ended = ended.saturating_add(nights);
-        steps.push(step(hours, results, ended));
-    }
-    steps.push(step(results.horizon_h, results, ended));
-    steps
-}
-
-fn step(hours: f64, results: &Results, ended: u64) -> Step {
-    let trials = results.trials;
-    let share = number::share_left(trials, ended);
-    let share = if share.is_finite() { share } else { 1.0 };
-    let Estimate { low, high, .. } = results.inference().probability(trials.saturating_sub(ended), trials);
-    Step { hours, share, low, high }
-}
-
-/// Low end of the axis: zero, unless everything happens near the top.
-fn floor_of(steps: &[Step], goal: Goal) -> f64 {
-    let least = steps.iter().map(|s| s.low).chain(goal.map(|g| g.1)).fold(1.0, f64::min);
-    if least < 0.6 { 0.0 } else { (1.0 - (1.0 - least) * 1.25).min(0.95) }
+    survival::steps(rows.into_iter(), results.horizon_h, (results.trials, results.inference()))
 }
 
 fn draw_steps(panel: &mut Panel, steps: &[Step]) -> Drawn {
-    let upper = stairs(steps, |s| s.high);
-    let lower = stairs(steps, |s| s.low);
-    if steps.iter().any(|s| s.low < s.high) {
+    let upper = stairs(steps, |e| e.high);
+    let lower = stairs(steps, |e| e.low);
+    if steps.iter().any(|s| s.1.low < s.1.high) {
         canvas::band(panel, &upper, &lower, Ink::Blue.colour().mix(0.25))?;
     }
-    curve(panel, stairs(steps, |s| s.share), stroke(Ink::Blue.colour(), 2.5))
-}
-
-/// A night that ended within a quarter is counted as ended at its end: held before, then down.
-fn stairs(steps: &[Step], value: fn(&Step) -> f64) -> Vec<(f64, f64)> {
-    let mut points = Vec::with_capacity(2 * steps.len());
-    for pair in steps.windows(2) {
-        if let [a, b] = pair {
-            points.extend([(a.hours, value(a)), (b.hours, value(a))]);
-        }
-    }
-    points.extend(steps.last().map(|s| (s.hours, value(s))));
-    points
+    curve(panel, stairs(steps, |e| e.estimate), stroke(Ink::Blue.colour(), 2.5))
 }
 
 fn draw_goal(sheet: &Sheet, panel: &Panel, (steps, goal): (&[Step], Goal)) -> Drawn {
@@ -142,13 +96,13 @@ fn draw_goal(sheet: &Sheet, panel: &Panel, (steps, goal): (&[Step], Goal)) -> Dr
     let text = format!("target: {} of nights for {}", number::chosen(probability), number::hours(hours));
     // A line that meets the target passes above the corner, one that misses it below: the other side is free.
     let met = held(steps, hours) >= probability;
-    let fits = corner.0 + 10.0 + canvas::text_width(&text, canvas::SMALL) < WIDTH - 6.0;
+    let fits = corner.0 + 10.0 + text_width(&text, SMALL) < WIDTH - 6.0;
     let (at, align) = match (met, fits) {
         (true, _) => ((corner.0 - 10.0, corner.1 + 14.0), Align::End),
         (false, true) => ((corner.0 + 10.0, corner.1 + 2.0), Align::Start),
         (false, false) => ((WIDTH - 6.0, corner.1 - 12.0), Align::End),
     };
-    canvas::write(sheet, &text, at, Ink::VermillionText, align)
+    write(sheet, &text, at, Ink::VermillionText, align)
 }
 
 /// The hours at which 5 % and half of the nights have ended, on the line; words stand where it has left room.
@@ -160,22 +114,21 @@ fn draw_percentiles(sheet: &Sheet, panel: &Panel, results: &Results, (steps, goa
             continue;
         }
         let (x, y) = place(panel, (hours, held(steps, hours)));
-        let mark = Circle::new((canvas::px(x), canvas::px(y)), canvas::px(4.5), Ink::BlueText.colour().filled());
-        sheet.draw(&mark).map_err(canvas::fail)?;
+        disc(sheet, (x, y), 4.5, Ink::BlueText)?;
         let text = format!("{words} by {}", number::hours(hours));
-        let right = x + 12.0 + canvas::text_width(&text, canvas::SMALL) < WIDTH - 6.0;
+        let right = x + 12.0 + text_width(&text, SMALL) < WIDTH - 6.0;
         // The curve goes on as a step and then down: above it is room, and above the target's line where that is near.
         let line = goal.map(|g| place(panel, g)).filter(|g| (-22.0..8.0).contains(&(g.1 - y)) && x < g.0);
         let beside = line.map_or(y, |g| g.1.min(y)) - 12.0;
         let (at, align) = if right { ((x + 12.0, beside), Align::Start) } else { ((x - 12.0, y + 16.0), Align::End) };
-        canvas::write(sheet, &text, at, Ink::BlueText, align)?;
+        write(sheet, &text, at, Ink::BlueText, align)?;
     }
     Ok(())
 }
 
 /// The share drawn at a moment.
 fn held(steps: &[Step], hours: f64) -> f64 {
-    steps.iter().take_while(|s| s.hours <= hours).last().map_or(1.0, |s| s.share)
+    steps.iter().take_while(|s| s.0 <= hours).last().map_or(1.0, |s| s.1.estimate)
 }
 
 /// What is left at the horizon, beside the end of the line.
@@ -183,7 +136,7 @@ fn draw_end(sheet: &Sheet, panel: &Panel, results: &Results, steps: &[Step]) -> 
     let Some(last) = steps.last() else {
         return Ok(());
     };
-    let (x, y) = place(panel, (last.hours, last.share));
+    let (x, y) = place(panel, (last.0, last.1.estimate));
     let censored = &results.ride_through_h.censored;
     let lines = if censored.estimate >= 1.0 {
         ["all nights".to_string(), "still served".into(), format!("at {}", number::hours(results.horizon_h))]
@@ -196,7 +149,7 @@ fn draw_end(sheet: &Sheet, panel: &Panel, results: &Results, steps: &[Step]) -> 
     let first = label::spread(&[y - 18.0], 0.0, top, bottom - 36.0).first().copied().unwrap_or(y);
     for (k, text) in lines.iter().enumerate() {
         let at = (x + 10.0, first + 18.0 * k as f64);
-        canvas::write(sheet, text, at, Ink::BlueText, Align::Start)?;
+        write(sheet, text, at, Ink::BlueText, Align::Start)?;
     }
     Ok(())
 }

@@ -3,7 +3,7 @@
 use crate::output::kit::assumptions::{interval, names, went_in};
 use crate::output::kit::number;
 use crate::output::kit::table::{Look, Table};
-use crate::output::run::page::PageInput;
+use crate::output::run::page::input::PageInput;
 use crate::output::run::words;
 use crate::summary::{HalfStep, Results};
 use maud::{Markup, html};

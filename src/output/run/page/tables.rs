@@ -3,7 +3,7 @@
 use crate::engine::record::Record;
 use crate::output::kit::number;
 use crate::output::kit::table::{Look, Table};
-use crate::output::run::page::PageInput;
+use crate::output::run::page::input::PageInput;
 use crate::output::run::{tables, words};
 use crate::summary::Results;
 use crate::time::Time;
