@@ -46,6 +46,11 @@
 //! # Ok::<(), bankwright::StudyError>(())
 //! ```
 //!
+//! # Features
+//!
+//! `cli`, on by default, is the command line, and `output`, which it takes, all that is made of results for people:
+//! words, tables, charts, pages and the results folder. Without them the library reads, simulates and answers.
+//!
 //! # Stages
 //!
 //! In the order in which data flow; each imports only from those before it:
@@ -62,6 +67,7 @@
 #![allow(rustdoc::broken_intra_doc_links, reason = "a unit in brackets, as [A], is no link")]
 
 pub mod bounds;
+#[cfg(feature = "cli")]
 pub mod cli;
 pub(crate) mod curve;
 pub mod diagnostic;
@@ -71,6 +77,7 @@ pub mod escape;
 pub(crate) mod intake;
 pub(crate) mod math;
 pub mod network;
+#[cfg(feature = "output")]
 pub mod output;
 pub mod profile;
 pub mod progress;
