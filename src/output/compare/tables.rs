@@ -44,7 +44,7 @@ pub fn layouts(c: &Comparison) -> String {
 
 fn layout(c: &Comparison, k: usize, l: &LayoutResult) -> Vec<String> {
     let rank = c.ranking.iter().position(|&r| r == k).map(|r| (r + 1).to_string()).unwrap_or_default();
-    let limit = |outages: usize| l.still.limits.iter().find(|row| row.outages == outages);
+    let limit = |outages: usize| l.at_rest.limits.iter().find(|row| row.outages == outages);
     let amps = |outages| optional(limit(outages).and_then(|row| row.current_a));
     let binding = limit(0).and_then(|row| row.binding.clone()).unwrap_or_default();
     let h = &l.ride_through_h;
@@ -63,7 +63,7 @@ fn layout(c: &Comparison, k: usize, l: &LayoutResult) -> Vec<String> {
     cells.extend(estimate(&l.ride_through_met));
     cells.extend([h.p5, h.p50, h.p95, h.mean].map(number));
     cells.extend([amps(0), binding, amps(1)]);
-    let at = &l.still.at_load;
+    let at = &l.at_rest.at_load;
     cells.extend([at.current_a, at.loss_w, at.drop_v].map(|x| if at.carried { number(x) } else { String::new() }));
     cells.extend([optional(l.price), c.currency.clone().unwrap_or_default(), word(l.verdict()).to_owned()]);
     cells

@@ -52,7 +52,7 @@ fn table(c: &Comparison) -> String {
 }
 
 fn row(c: &Comparison, rank: usize, l: &LayoutResult) -> [String; 10] {
-    let at = &l.still.at_load;
+    let at = &l.at_rest.at_load;
     let carried = |text: String| if at.carried { text } else { number::NONE.to_owned() };
     [
         format!("{}.", rank + 1),
@@ -70,7 +70,7 @@ fn row(c: &Comparison, rank: usize, l: &LayoutResult) -> [String; 10] {
 
 /// The greatest safe discharge current with exactly so many modules out, never told higher than it is.
 pub fn limit(l: &LayoutResult, outages: usize) -> String {
-    let Some(row) = l.still.limits.iter().find(|row| row.outages == outages) else { return number::NONE.to_owned() };
+    let Some(row) = l.at_rest.limits.iter().find(|row| row.outages == outages) else { return number::NONE.to_owned() };
     let at_least = if row.exact { "" } else { "≥ " };
     let shown = |amps: f64| format!("{at_least}{}", number::current(limit_words::rounded_down(amps, 10.0)));
     row.current_a.map_or(number::NONE.to_owned(), shown)
