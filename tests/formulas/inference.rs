@@ -1,9 +1,9 @@
 //! From counts to what is said of the chance behind them.
 
 use super::*;
+use bankwright::summary::difference::nights_to_decide;
 use bankwright::summary::fixed_sum::FixedSum;
 use bankwright::summary::inference::Inference;
-use bankwright::summary::paired::nights_to_decide;
 use bankwright::summary::quantile::quantile;
 
 /// The p-quantile of n values is that of rank ⌈p·n⌉: of 30 values, 5 % is the second and 95 % the 29th (H. A. David, H. N.
