@@ -241,9 +241,13 @@ impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
             }
             slot.trial.now = to[lane];
             slot.trial.step_size.take(slot.trial.is_on_grid());
-            match slots.due(&slot.trial, lane) {
+            let due = match slots.due(&slot.trial, lane) {
+                Due::Load => slots.next_load(&mut slot.trial, step, lane),
+                due => due,
+            };
+            match due {
                 Due::Nothing => {}
-                Due::Load => changed[lane] = f64::from(u8::from(slots.next_load(&mut slot.trial, step, lane))),
+                Due::Load => changed[lane] = 1.0,
                 Due::Other => self.take_by_itself(lane),
             }
         }

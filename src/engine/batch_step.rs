@@ -132,6 +132,9 @@ pub struct BatchStep<const N: usize> {
     pub spent_ahead: Vec<Lane<N>>,
     /// Those that change in this step.
     acting: Vec<bool>,
+    /// Power asked for and not met [W], and the energy so far [J]: of lanes that have long been short.
+    pub short: Lane<N>,
+    pub unserved: Lane<N>,
     pub work: WorkLanes<N>,
     /// Of this step's solutions, not yet counted.
     solves: Lane<N>,
@@ -219,6 +222,8 @@ impl<const N: usize> BatchStep<N> {
             spent: vec![Lane::ZERO; devices],
             spent_ahead: vec![Lane::ZERO; devices],
             acting: vec![false; devices],
+            short: Lane::ZERO,
+            unserved: Lane::ZERO,
             work: WorkLanes {
                 steps: [0; N],
                 solves: [0; N],

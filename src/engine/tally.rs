@@ -89,10 +89,15 @@ impl Tally {
         }
     }
 
-    /// Whether no clock runs.
-    pub fn is_calm(&self) -> bool {
+    /// Whether no clock runs, but for that of a shortfall that has lasted for its hold time where the load is `short`.
+    pub fn is_calm(&self, short: bool) -> bool {
         let idle = |clock: &HoldClock| clock.since().is_none();
-        self.clocks.iter().chain(&self.hot).all(idle) && idle(&self.shortfall) && self.pending == 0.0
+        self.clocks.iter().chain(&self.hot).all(idle) && idle(&self.shortfall) != short && self.pending == 0.0
+    }
+
+    /// Demand not met in shortfalls that have lasted for their hold time [J].
+    pub fn unserved(&mut self) -> &mut f64 {
+        &mut self.unserved
     }
 
     /// Takes note of a loss of service, and whether an earlier one triggered it.

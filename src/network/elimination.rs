@@ -128,7 +128,7 @@ impl<const N: usize> Elimination<N> {
         }
         let between = self.conductance[self.conductance.len() - 1];
         let injected = self.arrived[schedule.positive()];
-        let resistance: Lane<N> = lanes(|l| 1.0 / between[l]);
+        let resistance = inverse_of(&between);
         let open_circuit: Lane<N> = lanes(|l| injected[l] * resistance[l]);
         self.open_circuit = open_circuit;
         (lanes(|l| open_circuit[l] + schedule.terminal_rise * self.level[l]), resistance, between)

@@ -48,7 +48,7 @@ pub struct LaneTerminals<const N: usize> {
     pub current: Lane<N>,
     /// Greatest departure from Kirchhoff's current law at any node [A].
     pub kirchhoff: Lane<N>,
-    /// Whether the demand is carried by branches that join the terminals, all numbers finite. The other
+    /// Whether the demand is carried, all numbers finite. The other
     /// numbers of a lane that is not sound mean nothing.
     pub sound: [bool; N],
 }
@@ -141,7 +141,8 @@ impl<const N: usize> LinearSolver<N> {
             let asked = if amount == 0.0 { 0.0 } else { amount };
             let amps = if is_power { root } else { asked };
             let met = (is_power & reached) | (!is_power & line.carries(asked));
-            carried[l] = if met & (between[l] > 0.0) { 1.0 } else { 0.0 };
+            // Where nothing joins the terminals nothing can be asked of them, and what is left apart is solved all the same.
+            carried[l] = if met & ((between[l] > 0.0) | (amount == 0.0)) { 1.0 } else { 0.0 };
             (terminals.current[l], terminals.voltage[l]) = (amps, line.voltage(amps));
         }
         terminals.sound = carried.map(|c| c > 0.0);

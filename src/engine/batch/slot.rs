@@ -12,8 +12,8 @@ use crate::engine::range::Range;
 use crate::engine::trial::Nobody;
 use crate::engine::trial::Trial;
 use crate::engine::trial::step::{Deadlines, INSIDE, module_range, quiet_current};
-use crate::network::Terminals;
 use crate::network::lane::LANES;
+use crate::network::{Demand, Terminals};
 use crate::time::Time;
 
 /// Limits hold for air up to so much warmer than when a trial came into its lane [K].
@@ -35,6 +35,10 @@ pub struct Slots<'m> {
     deadlines: [Deadlines; LANES],
     pub airs: Airs<'m>,
     next_asked: [Asked; LANES],
+    /// Step of the grid in each lane.
+    strides: [Time; LANES],
+    /// Whether nothing can flow in a lane, however much is asked for.
+    idle: [bool; LANES],
     /// Whether a lane has taken anything since its trial came into it.
     used: [bool; LANES],
 }
@@ -46,6 +50,8 @@ impl<'m> Slots<'m> {
             deadlines: [Deadlines::NONE; LANES],
             airs: Airs::new(),
             next_asked: [Asked::Power(0.0); LANES],
+            strides: [model.grid; LANES],
+            idle: [false; LANES],
             used: [false; LANES],
         }
     }
@@ -55,10 +61,10 @@ impl<'m> Slots<'m> {
         (self.airs, self.used) = (Airs::new(), [false; LANES]);
     }
 
-    /// Where the next step of a lane must end at the latest, while the load is served in full.
+    /// Where the next step of a lane must end at the latest.
     pub fn boundary(&self, lane: usize, now: Time) -> Time {
         let deadlines = Deadlines { air: self.airs.bends[lane], ..self.deadlines[lane] };
-        deadlines.boundary(now, self.model.grid, self.model.trials.horizon)
+        deadlines.boundary(now, self.strides[lane], self.model.trials.horizon)
     }
 
     /// What is due in a lane at its trial's `now`.
@@ -80,20 +86,34 @@ impl<'m> Slots<'m> {
         self.used[lane] = true;
     }
 
-    /// The load after a change of it, or of the surges, at the trial's `now`; whether the present is to be solved anew.
-    pub fn next_load(&mut self, trial: &mut Trial<'_>, step: &mut BatchStep<LANES>, lane: usize) -> bool {
+    /// The load after a change of it, or of the surges, at the trial's `now`; `Load` where the present is to be solved anew.
+    pub fn next_load(&mut self, trial: &mut Trial<'_>, step: &mut BatchStep<LANES>, lane: usize) -> Due {
         let surges = trial.take_due_mishaps(&mut Nobody);
         let asked = trial.asked_now();
         (self.deadlines[lane].chance, self.deadlines[lane].load) = trial.next_changes();
         self.next_asked[lane] = asked;
+        if self.idle[lane] {
+            return self.ask_in_vain(trial, step, lane, asked);
+        }
         if trial.asked.is_demand() {
             trial.served_voltage = step.bus.voltage[lane];
         }
         let changes = surges || asked != trial.asked;
-        if changes {
-            step.demand.set(lane, trial.inverter.demand(asked));
+        if !changes {
+            return Due::Nothing;
         }
-        changes
+        step.demand.set(lane, trial.inverter.demand(asked));
+        Due::Load
+    }
+
+    /// Another load where nothing can flow changes nothing but how much is not served, as long as it is one.
+    fn ask_in_vain(&self, trial: &mut Trial<'_>, step: &mut BatchStep<LANES>, lane: usize, asked: Asked) -> Due {
+        if !asked.is_demand() {
+            return Due::Other;
+        }
+        trial.asked = asked;
+        step.short[lane] = trial.power_asked();
+        Due::Nothing
     }
 
     /// The present of this lane was solved anew with the next load.
@@ -113,7 +133,8 @@ impl<'m> Slots<'m> {
 
     /// Puts a trial into its lane, if it is calm.
     pub fn load_lane(&mut self, trial: &mut Trial<'_>, step: &mut BatchStep<LANES>, lane: usize) -> bool {
-        let Some(bounds) = is_calm(trial).then(|| all_bounds(trial)).flatten() else { return false };
+        let idle = is_idle(trial);
+        let Some(bounds) = (idle || is_calm(trial)).then(|| all_bounds(trial, idle)).flatten() else { return false };
         if !limit_conductors(trial, step, lane) {
             return false;
         }
@@ -123,10 +144,18 @@ impl<'m> Slots<'m> {
         }
         let (limits, demand, warmest) = (trial.limits(), trial.demand(), trial.air_now() + WARMER);
         let bus_current = Range { low: -limits.charge, high: limits.discharge };
-        step.set_ranges(lane, trial.inverter.range(), bus_current, Range { high: warmest, ..Range::ANY });
-        trial.lane.demand.set(0, demand);
-        trial.lane.inverter_loss[0] = InverterState::loss(trial.asked, demand);
+        // Where nothing can flow the bus is at whatever it floats at, which no guard watches.
+        let bus_voltage = if idle { Range::ANY } else { trial.inverter.range() };
+        step.set_ranges(lane, bus_voltage, bus_current, Range { high: warmest, ..Range::ANY });
+        trial.lane.demand.set(0, if idle { Demand::NONE } else { demand });
+        trial.lane.inverter_loss[0] = if idle { 0.0 } else { InverterState::loss(trial.asked, demand) };
         step.copy_lane(lane, &trial.lane, 0);
+        if idle {
+            step.modules.iter_mut().for_each(|module| module.conducts[lane] = 0.0);
+        }
+        step.short[lane] = if idle { trial.power_asked() } else { 0.0 };
+        step.unserved[lane] = *trial.tally.unserved();
+        (self.idle[lane], self.strides[lane]) = (idle, trial.stride());
         note_start(step, lane, trial.now);
         self.deadlines[lane] = trial.deadlines();
         self.airs.seek(lane, trial.now);
@@ -140,10 +169,13 @@ impl<'m> Slots<'m> {
             return;
         }
         trial.lane.copy_lane(0, step, lane);
-        let bus = Terminals { voltage: step.bus.voltage[lane], current: step.bus.current[lane] };
-        trial.start = OperatingPoint::carried(bus);
-        if trial.asked.is_demand() {
-            trial.served_voltage = bus.voltage;
+        *trial.tally.unserved() = step.unserved[lane];
+        if !self.idle[lane] {
+            let bus = Terminals { voltage: step.bus.voltage[lane], current: step.bus.current[lane] };
+            trial.start = OperatingPoint::carried(bus);
+            if trial.asked.is_demand() {
+                trial.served_voltage = bus.voltage;
+            }
         }
         let (work, of) = (&mut step.work, &mut trial.work);
         of.steps += std::mem::take(&mut work.steps[lane]);
@@ -185,11 +217,21 @@ fn limit_conductors(trial: &Trial<'_>, step: &mut BatchStep<LANES>, lane: usize)
 fn is_calm(trial: &Trial<'_>) -> bool {
     let start = &trial.start;
     let in_full = start.carried && !start.limited && trial.inverter.runs() && trial.told_served;
-    in_full && trial.tally.is_calm() && trial.states.iter().any(|s| s.delivers())
+    in_full && trial.tally.is_calm(false) && trial.states.iter().any(|s| s.delivers())
+}
+
+/// Whether a load is asked for and has long been refused, and nothing can flow until something happens. The bus then
+/// floats and can only fall.
+fn is_idle(trial: &Trial<'_>) -> bool {
+    let (start, inverter) = (&trial.start, trial.inverter.range());
+    let refused = trial.asked.is_demand() && !trial.served() && !trial.told_served && !start.limited;
+    let floats = !start.carried || inverter.low == f64::NEG_INFINITY;
+    let dark = !trial.states.iter().any(|s| s.delivers());
+    refused && floats && dark && trial.tally.is_calm(true) && (0..trial.states.len()).all(|k| trial.current(k) == 0.0)
 }
 
 /// Within which values nothing about each module changes, nor what the controller announces.
-fn all_bounds(trial: &Trial<'_>) -> Option<Vec<Bounds>> {
+fn all_bounds(trial: &Trial<'_>, idle: bool) -> Option<Vec<Bounds>> {
     let announced = announced_bounds(trial)?;
     let model = trial.model;
     let mut all = Vec::with_capacity(trial.modules.len());
@@ -198,6 +240,7 @@ fn all_bounds(trial: &Trial<'_>) -> Option<Vec<Bounds>> {
         let amps = trial.current(k);
         let way = match trial.states[k] {
             State::InService | State::Open => Range::ANY,
+            State::DischargeOnly | State::ChargeOnly if idle => Range::ANY,
             // It conducts the way it may, and is to go on doing so.
             State::DischargeOnly if amps > 0.0 => Range { low: 1e-9, ..Range::ANY },
             State::ChargeOnly if amps < 0.0 => Range { high: -1e-9, ..Range::ANY },

@@ -35,6 +35,8 @@ impl<const N: usize> Stage<N> for Commit<'_, N> {
         (step.now, step.bus, step.conductor_loss) = (step.ahead, step.bus_ahead, step.conductor_loss_ahead);
         if N > 1 {
             step.count(takes, tries);
+            let (before, short, seconds) = (step.unserved, step.short, step.seconds);
+            step.unserved = select(takes, lanes(|l| before[l] + short[l] * seconds[l]), before);
         }
         for l in 0..N {
             step.work.steps[l] += u64::from(takes[l] > 0.0);

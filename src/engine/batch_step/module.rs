@@ -197,8 +197,9 @@ pub struct ModuleLanes<const N: usize> {
     pub sensor: Lane<N>,
     /// Taken by a switch that blocks the other way; negative in reverse [V].
     pub drop: Lane<N>,
-    /// 1 where it conducts, 0 where it is open.
+    /// 1 where it is not open; where it conducts as well.
     pub live: Lane<N>,
+    pub conducts: Lane<N>,
     /// Within which nothing about it changes: of its cells together [V], of its current [A].
     soc_range: LaneRange<N>,
     temperature_range: LaneRange<N>,
@@ -228,6 +229,7 @@ impl<const N: usize> ModuleLanes<N> {
             sensor: Lane::ZERO,
             drop: Lane::ZERO,
             live: Lane::ZERO,
+            conducts: Lane::ZERO,
             soc_range: LaneRange::any(),
             temperature_range: LaneRange::any(),
             cells_range: LaneRange::any(),
@@ -306,7 +308,7 @@ impl<const N: usize> ModuleLanes<N> {
         let branch_emf: Lane<N> = lanes(|l| at_0[l] + slope[l] * soc[l]);
         let ohm: Lane<N> = lanes(|l| whole[l] + implicit[l] * slope[l] + device);
         (self.branch_emf, self.branch_resistance) = (branch_emf, ohm);
-        let conductance = select(&self.live, lanes(|l| 1.0 / ohm[l]), Lane::ZERO);
+        let conductance = select(&self.conducts, lanes(|l| 1.0 / ohm[l]), Lane::ZERO);
         (lanes(|l| branch_emf[l] - drop[l]), conductance)
     }
 
@@ -469,6 +471,7 @@ impl<const N: usize> ModuleLanes<N> {
         self.sensor[l] = from.sensor[m];
         self.drop[l] = from.drop[m];
         self.live[l] = from.live[m];
+        self.conducts[l] = from.live[m];
     }
 }
 

@@ -146,7 +146,7 @@ impl Trial<'_> {
 
     /// Step of the grid now: the scenario's own where the bank gives less than it is asked for, which is looked at again
     /// after each.
-    fn stride(&self) -> Time {
+    pub(in crate::engine) fn stride(&self) -> Time {
         let in_full = self.start.carried && !self.start.limited;
         if in_full { self.model.grid } else { self.model.trials.step }
     }
@@ -305,7 +305,7 @@ impl Trial<'_> {
         Ok(())
     }
 
-    fn power_asked(&self) -> f64 {
+    pub(in crate::engine) fn power_asked(&self) -> f64 {
         match self.asked {
             Asked::Power(watts) => watts,
             Asked::Current(amps) => amps * self.served_voltage,
