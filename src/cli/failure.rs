@@ -22,8 +22,11 @@ pub enum Failure {
 }
 
 impl Failure {
+    /// Exit code: the program or the machine failed.
     pub const MACHINE: u8 = 1;
+    /// Exit code: the scenario or the arguments are wrong.
     pub const INPUT: u8 = 2;
+    /// Exit code: the user stopped it.
     pub const INTERRUPTED: u8 = 130;
 
     /// The exit code.
