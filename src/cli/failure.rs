@@ -58,7 +58,7 @@ impl From<RunError> for Failure {
         match error {
             RunError::Input(faults) => Failure::Input(faults),
             RunError::OutOfRange(..) => Failure::usage(error),
-            RunError::Interrupted(_) => Failure::Interrupted(String::new()),
+            RunError::Interrupted(_) => Failure::Interrupted("interrupted; nothing was written".to_owned()),
             RunError::Checkpoint(error) => match error.downcast::<FolderError>() {
                 Ok(error) => Failure::from(*error),
                 Err(error) => Failure::machine(error),
