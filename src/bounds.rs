@@ -2,6 +2,7 @@
 //!
 //! Within them no command needs more than 1 GB of memory. `ALL` is the table "Limits" of `scenarios/README.md`, which a
 //! test holds to it.
+#![warn(missing_docs)]
 
 /// Of a scenario or parts file [bytes].
 pub const SCENARIO_BYTES: u64 = 1 << 20;
@@ -11,12 +12,15 @@ pub const TEXT: usize = 1000;
 pub const NAME: usize = 60;
 /// Types of a kind: modules, cables, devices.
 pub const TYPES: usize = 64;
+/// Cells in series of a module.
 pub const CELLS: u64 = 64;
 /// Modules in a stack, and in the whole bank.
 pub const IN_STACK: u64 = 64;
+/// Modules in the whole bank.
 pub const MODULES: usize = 256;
 /// Lead pairs of a stack, and of the whole bank.
 pub const LEADS_OF_STACK: usize = 64;
+/// Lead pairs of the whole bank.
 pub const LEADS: usize = 512;
 /// Rows of a curve.
 pub const CURVE_ROWS: usize = 101;
@@ -24,12 +28,15 @@ pub const CURVE_ROWS: usize = 101;
 pub const STAGES: usize = 20;
 /// Sections `[[surge]]`, and times of one.
 pub const SURGES: usize = 100;
+/// Times of one section `[[surge]]`.
 pub const SURGE_TIMES: usize = 1000;
 /// Layouts that one scenario proposes, those of its grid included; kinds of lead in the grid.
 pub const LAYOUTS: usize = 256;
+/// Kinds of lead in the grid of layouts.
 pub const GRID_LEADS: usize = 64;
 /// Modules of all layouts together: `compare` keeps them all ready to run.
 pub const LAYOUT_MODULES: usize = 16_384;
+/// Trials of a run.
 pub const TRIALS: u64 = 10_000_000;
 /// [d]
 pub const HORIZON_DAYS: u64 = 400;
@@ -41,20 +48,27 @@ pub const CHANGES: u64 = 100_000;
 pub const NIGHTS: usize = 100_000;
 /// Of all files of one profile together: text [bytes], rows with a time.
 pub const PROFILE_BYTES: u64 = 128 << 20;
+/// Of all files of one profile together: rows with a time.
 pub const PROFILE_ROWS: usize = 4_000_000;
+/// Files of one profile.
 pub const PROFILE_FILES: usize = 100;
 /// Cells in a row of a CSV.
 pub const COLUMNS: usize = 1000;
 /// Of a file of readings on site, and of the bank that they are of.
 pub const READING_ROWS: usize = 5_000;
+/// Cases of one file of readings.
 pub const READING_CASES: usize = 500;
+/// Elements of the bank that readings are of.
 pub const READING_ELEMENTS: usize = 300;
 /// How long a pipe may give nothing [s].
 pub const SILENCE: u64 = 5;
 /// Of `limit`: sets of modules, temperatures, loads.
 pub const SETS: u64 = 1_000_000_000;
+/// Temperatures of one `limit`.
 pub const TEMPERATURES: usize = 1000;
+/// Loads of one `limit`.
 pub const LOADS: usize = 100;
+/// Threads of a run.
 pub const THREADS: u64 = 64;
 /// Faults that are told of a scenario; the rest are counted.
 pub const FAULTS: usize = 1000;

@@ -1,7 +1,8 @@
 //! The command line: what each command takes, and what it prints.
 //!
 //! In: arguments. Out: results on standard output, everything else on standard error, an exit code. Each command is one
-//! file, with its arguments and what it does, and stands in the list of [`Command`].
+//! file, with its arguments and what it does, and stands in the list of commands below.
+#![warn(missing_docs)]
 
 mod arguments;
 mod check;

@@ -3,6 +3,7 @@
 //! In: faults, each with a place in a text. Out: one text for standard error. The drawing is
 //! `annotate-snippets`'; it sees one line at a time, with everything in it that could steer a terminal or
 //! flood it taken out.
+#![warn(missing_docs)]
 
 use crate::escape;
 use annotate_snippets::renderer::DecorStyle;
@@ -16,9 +17,11 @@ use std::sync::Arc;
 pub struct SourceText {
     /// Name as the user gave it.
     pub name: String,
+    /// All of it.
     pub text: String,
 }
 
+/// Whether a scenario can be run.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Severity {
     /// Nothing runs.
@@ -34,6 +37,7 @@ pub enum Fault {
     Unreadable,
     /// The text is not of its form: TOML, CSV, a weather file; or is cut off.
     Syntax,
+    /// A key that no section has.
     UnknownKey,
     /// A key, section or column that is due is not there.
     Missing,
@@ -60,10 +64,13 @@ pub enum Fault {
 /// One fault at one place.
 #[derive(Clone, Debug)]
 pub struct Diagnostic {
+    /// Whether anything can be run.
     pub severity: Severity,
+    /// What kind of slip it is.
     pub fault: Fault,
     /// One line, lower-case, with the value.
     pub message: String,
+    /// The text that it is in.
     pub source: Arc<SourceText>,
     /// Bytes of `source.text` that the caret underlines.
     pub span: Range<usize>,

@@ -14,6 +14,7 @@
 //!
 //! Whole and uniform numbers are drawn by `rand`, pinned in `Cargo.toml`; normal and exponential ones by `ziggurat`, with
 //! no function of the platform. A digest in `tests/statistics/draws.rs` fails if anything changes a value.
+#![warn(missing_docs)]
 
 pub mod faults;
 mod ziggurat;
@@ -42,14 +43,21 @@ const NORMAL_CUT: f64 = 4.0;
 pub enum Purpose {
     /// Which calendar night a trial is.
     Night = 1,
+    /// Of one module.
     Capacity = 2,
+    /// Of one module.
     Resistance = 3,
+    /// Of the two joints of a conductor.
     Joint = 4,
     /// Of all modules, once a trial.
     StartCharge = 5,
+    /// Of all loads, once a trial.
     Load = 6,
+    /// Of the air outdoors, once a trial.
     Temperature = 7,
+    /// Of a module's temperature sensor.
     Sensor = 8,
+    /// Of one module by itself.
     Fault = 9,
     /// Nothing draws for this any more: the number stays taken.
     Bootstrap = 10,
@@ -57,12 +65,15 @@ pub enum Purpose {
     Link = 11,
     /// Of all modules of a stack at once.
     StackFault = 12,
+    /// Of one module that opens without a cause.
     Nuisance = 13,
     /// Of the link of the communication chain that leads to a module.
     ChainLink = 14,
+    /// Of a joint that goes bad.
     JointFault = 15,
     /// Of a conductor that opens.
     OpenLead = 16,
+    /// Of a motor start, by its name.
     Surge = 17,
 }
 

@@ -4,6 +4,7 @@
 //! Out: plain data in SI units (volt, ampere, ohm, watt, second, kelvin differences, °C for
 //! temperatures), with no defaults left to fill, no strings for kinds and no unit to convert.
 //! What the scenario left out is `None`, and does not act.
+#![warn(missing_docs)]
 
 pub mod ampacity;
 mod cable;
@@ -11,7 +12,7 @@ mod chance;
 pub mod check;
 mod controller;
 mod device;
-pub mod document;
+pub(crate) mod document;
 mod layout;
 mod module;
 pub mod tables;
@@ -34,6 +35,7 @@ use crate::time::Time;
 /// A proposed bank, and what it must live through.
 #[derive(Clone, Debug)]
 pub struct Scenario {
+    /// What it is called.
     pub title: String,
     /// Module types, in the order of the file.
     pub modules: Vec<ModuleType>,
@@ -41,37 +43,54 @@ pub struct Scenario {
     pub cables: Vec<CableType>,
     /// Types of protective devices, in the order of the file.
     pub devices: Vec<DeviceType>,
+    /// Stacks of modules, in the order of the file.
     pub stacks: Vec<Stack>,
+    /// Where all leads and the inverter meet.
     pub bar: Bar,
     /// Between the bar and the inverter.
     pub main: Option<Fitted>,
+    /// `None`: the load is at the bus.
     pub inverter: Option<Inverter>,
+    /// `None`: nobody announces limits.
     pub controller: Option<Controller>,
+    /// `None`: nothing can be run.
     pub load: Option<Load>,
+    /// Motor starts, in the order of the file.
     pub surges: Vec<Surge>,
+    /// `None`: air of 25 °C.
     pub climate: Option<Climate>,
+    /// `None`: the bank is in the air outdoors.
     pub room: Option<Room>,
+    /// `None`: the floor is as warm as the profile says, or as the room.
     pub floor: Option<Floor>,
     /// Of single modules.
     pub faults: Option<Faults>,
+    /// Of other things than a single module.
     pub hazards: Hazards,
+    /// Of what differs from trial to trial.
     pub spread: Spread,
+    /// `None`: nothing can be run.
     pub trials: Option<Trials>,
+    /// What the bank is to reach.
     pub targets: Targets,
+    /// What prices are in, and that of a joint.
     pub prices: Prices,
     /// From module to module, and to the controller.
     pub communication: Option<Wire>,
+    /// Of modules, or of stacks.
     pub earthing: Option<Wire>,
 }
 
 /// A stack of modules, paralleled by jumpers on both rails.
 #[derive(Clone, Debug)]
 pub struct Stack {
+    /// Begins the identifiers of its elements.
     pub name: String,
     /// Index into `Scenario::cables`; `None` only where the stack has a single module.
     pub jumper: Option<usize>,
     /// From the floor up: position 1 first.
     pub positions: Vec<Position>,
+    /// Its lead pairs, in the order of the file.
     pub leads: Vec<LeadPair>,
     /// Between each module and its rails.
     pub module_device: Option<Fitted>,
@@ -103,6 +122,7 @@ pub struct LeadPair {
     pub negative: usize,
     /// Distance along the bus bar [m]; 0 on an ideal bus.
     pub at: f64,
+    /// Its protective device, if it has one.
     pub device: Option<Fitted>,
 }
 
@@ -117,6 +137,7 @@ pub enum Bar {
         per_metre: f64,
         /// Where the inverter takes off [m].
         load_at: f64,
+        /// Rated current of one bar [A]; `None`: unrated.
         rating: Option<f64>,
     },
 }
@@ -142,6 +163,7 @@ pub struct Inverter {
 pub struct CutOut {
     /// [V]
     pub trip: f64,
+    /// How long the bus must stand below `trip` before it acts.
     pub delay: Time,
     /// Reconnects when the open bus has stood at or above this [V] …
     pub reconnect: f64,
@@ -163,6 +185,7 @@ pub enum Load {
 /// The air outdoors (or around the bank, where no room is given).
 #[derive(Clone, Debug)]
 pub struct Climate {
+    /// Its temperature.
     pub air: Air,
     /// Floor temperature of its own, where the profile has a column for it [°C].
     pub floor: Option<Series>,
@@ -170,6 +193,7 @@ pub struct Climate {
     pub season: Option<((i8, i8), (i8, i8))>,
 }
 
+/// Temperature of the air.
 #[derive(Clone, Debug)]
 pub enum Air {
     /// [°C]
@@ -202,23 +226,31 @@ pub struct Floor {
     pub offset: f64,
 }
 
+/// Whose temperature the floor lags.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum FloorFollows {
+    /// That of the air outdoors.
     Outdoors,
+    /// That of the room.
     Room,
 }
 
 /// How many nights, and how each is run.
 #[derive(Clone, Debug)]
 pub struct Trials {
+    /// How many.
     pub count: u64,
+    /// Of every random draw.
     pub seed: u64,
+    /// Length of a trial.
     pub horizon: Time,
+    /// The longest step.
     pub step: Time,
     /// Charge at the start (0…1).
     pub soc: f64,
     /// Clock time at which each night starts [s after midnight]; `None`: where the profile starts.
     pub start: Option<i64>,
+    /// What lasts less is no overload and no end of service.
     pub hold: Time,
     /// Protection that acts within so long after an earlier loss belongs to a cascade.
     pub cascade_window: Time,
@@ -229,9 +261,11 @@ pub struct Trials {
 /// What the bank is to reach.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Targets {
+    /// How long the load is to be served.
     pub ride_through: Option<RideThroughTarget>,
     /// Of any element, per night.
     pub overload_probability: Option<f64>,
+    /// What the bank is to carry with modules out.
     pub limit: Option<LimitTarget>,
 }
 
@@ -244,9 +278,12 @@ pub struct LimitTarget {
     pub outages: usize,
 }
 
+/// The load must be served for so long, so often.
 #[derive(Clone, Copy, Debug)]
 pub struct RideThroughTarget {
+    /// How long.
     pub length: Time,
+    /// In at least this share of nights (0…1).
     pub probability: f64,
 }
 
@@ -345,6 +382,7 @@ impl Scenario {
         load.into_iter().chain(air)
     }
 
+    /// Modules of all stacks.
     pub fn module_count(&self) -> usize {
         self.stacks.iter().map(|s| s.positions.len()).sum()
     }

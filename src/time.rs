@@ -3,6 +3,7 @@
 //! A moment within a trial and a length of time are whole microseconds, so that events have one
 //! order on every machine and a sum of steps is exact. Calendar time (years, offsets, leap days)
 //! belongs to `profile`; here there is only "so long after the trial's start".
+#![warn(missing_docs)]
 
 use serde::{Deserialize, Serialize};
 use std::fmt;
@@ -13,6 +14,7 @@ use std::ops::{Add, AddAssign, Sub};
 pub struct Time(pub i64);
 
 impl Time {
+    /// The beginning of a trial.
     pub const ZERO: Time = Time(0);
     /// Later than any horizon: "never".
     pub const NEVER: Time = Time(i64::MAX);
@@ -23,14 +25,17 @@ impl Time {
         if micros >= i64::MAX as f64 { Time::NEVER } else { Time(micros as i64) }
     }
 
+    /// So many seconds, exactly.
     pub fn from_whole_seconds(seconds: i64) -> Time {
         Time(seconds.saturating_mul(1_000_000))
     }
 
+    /// [s]
     pub fn seconds(self) -> f64 {
         self.0 as f64 * 1e-6
     }
 
+    /// [h]
     pub fn hours(self) -> f64 {
         self.seconds() / 3600.0
     }

@@ -4,6 +4,7 @@
 //! unit that the scenario types use (volt, ampere, ohm, watt, coulomb, second, metre, kelvin
 //! differences; temperatures in °C, energies in joule, ratios as such). Value in SI =
 //! (number − zero)·mul/div, so that decimal sub-multiples are rounded once.
+#![warn(missing_docs)]
 
 mod kind;
 
@@ -41,22 +42,36 @@ pub const LARGEST: f64 = 1e12;
 /// Why a text is not a quantity of the kind that is due.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum QuantityError {
+    /// Nothing is written.
     #[error("there is nothing in it")]
     Empty,
+    /// It does not begin with a number.
     #[error("it does not start with a number")]
     NoNumber,
+    /// A number without a unit.
     #[error("it has no unit")]
     NoUnit,
+    /// Two numbers.
     #[error("it holds two numbers")]
     TwoNumbers,
+    /// A comma where a decimal point belongs.
     #[error("it has a decimal comma")]
     DecimalComma,
+    /// A number in another form than the decimal.
     #[error("its number is in another notation than decimal")]
     NotDecimal,
+    /// No quantity has this unit.
     #[error("`{0}` is not a unit that is known here")]
     UnknownUnit(String),
+    /// A unit of another quantity than is due.
     #[error("`{unit}` is a unit of {}", .of.name())]
-    WrongKind { unit: String, of: Kind },
+    WrongKind {
+        /// As written.
+        unit: String,
+        /// What it is a unit of.
+        of: Kind,
+    },
+    /// Beyond what can be reckoned with.
     #[error("it is beyond anything that can be calculated with")]
     TooLarge,
 }

@@ -22,8 +22,11 @@ pub enum Failure {
 }
 
 impl Failure {
+    /// Exit code: the program or the machine failed.
     pub const MACHINE: u8 = 1;
+    /// Exit code: the scenario or the arguments are wrong.
     pub const INPUT: u8 = 2;
+    /// Exit code: the user stopped it.
     pub const INTERRUPTED: u8 = 130;
 
     /// The exit code.
@@ -55,7 +58,7 @@ impl From<RunError> for Failure {
         match error {
             RunError::Input(faults) => Failure::Input(faults),
             RunError::OutOfRange(..) => Failure::usage(error),
-            RunError::Interrupted(_) => Failure::Interrupted(String::new()),
+            RunError::Interrupted(_) => Failure::Interrupted("interrupted; nothing was written".to_owned()),
             RunError::Checkpoint(error) => match error.downcast::<FolderError>() {
                 Ok(error) => Failure::from(*error),
                 Err(error) => Failure::machine(error),

@@ -57,7 +57,13 @@ impl Waiting {
         let last = self.now().take();
         outcome.map_err(|error| match (error.into(), last) {
             (Failure::Interrupted(_), Some(shown)) => {
-                Failure::Interrupted(format!("interrupted after {}; nothing was written", shown.work.so_far()))
+                let work = &shown.work;
+                let when = if is_counted(work.work) {
+                    format!("after {}", work.so_far())
+                } else {
+                    format!("while {}", unit(work.work))
+                };
+                Failure::Interrupted(format!("interrupted {when}; nothing was written"))
             }
             (failure, _) => failure,
         })

@@ -18,6 +18,7 @@ use rand::RngExt;
 /// Failures and repairs of one module in one trial.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct Timeline {
+    /// Whether it has failed before the trial begins.
     pub down_at_start: bool,
     /// Strictly ascending, each after the start and before the horizon; every one turns down into up
     /// or up into down.

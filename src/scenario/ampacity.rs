@@ -20,6 +20,7 @@ type Columns = &'static [(f64, f64)];
 pub enum Loaded {
     /// A direct-current pair.
     Two,
+    /// Three.
     Three,
 }
 

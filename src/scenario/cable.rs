@@ -3,7 +3,9 @@
 /// A type of cable, or of jumper, made up with its two joints.
 #[derive(Clone, Debug)]
 pub struct CableType {
+    /// As the scenario names it.
     pub name: String,
+    /// Its resistance.
     pub conductor: ConductorResistance,
     /// Resistance of one joint [Ω]; a cable has two.
     pub contact: f64,
@@ -29,7 +31,10 @@ pub enum ConductorResistance {
     /// The same at every temperature [Ω].
     Fixed(f64),
     /// Copper with this resistance at 20 °C [Ω]; rises by 0.393 % a kelvin (IEC 60287-1-1).
-    Copper { at_20: f64 },
+    Copper {
+        /// [Ω]
+        at_20: f64,
+    },
 }
 
 /// What a conductor may carry by its insulation, terminals and surroundings, and how fast it warms.

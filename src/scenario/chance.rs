@@ -10,9 +10,11 @@ pub struct Faults {
     pub mtbf: f64,
     /// Mean time to repair [s]; `None`: no repair within the horizon.
     pub mttr: Option<f64>,
+    /// How it is when a trial begins.
     pub start: FaultStart,
 }
 
+/// What is down when a trial begins.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum FaultStart {
     /// Each is down at the start with the long-run probability.
@@ -28,7 +30,9 @@ pub struct Hazards {
     pub stack: Option<Faults>,
     /// A module's protection opens without a cause.
     pub nuisance: Option<Faults>,
+    /// Communication from module to module fails.
     pub chain: Option<Chain>,
+    /// A joint goes bad.
     pub joint: Option<JointHazard>,
     /// One conductor of a lead pair opens.
     pub lead: Option<Faults>,
@@ -40,9 +44,11 @@ pub struct Hazards {
 pub struct Chain {
     /// Of the link that leads to one module.
     pub faults: Faults,
+    /// What the chain leads through.
     pub through: ChainThrough,
 }
 
+/// What a chain of communication leads through.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum ChainThrough {
     /// Each stack has a chain of its own, from the floor up.
@@ -63,9 +69,13 @@ pub struct JointHazard {
 /// A short load on top of the profile: a motor start.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Surge {
+    /// Names its draws.
     pub name: String,
+    /// What it adds to the load.
     pub size: SurgeSize,
+    /// How long.
     pub lasts: Time,
+    /// When it begins.
     pub when: SurgeWhen,
 }
 
@@ -78,6 +88,7 @@ pub enum SurgeSize {
     Current(f64),
 }
 
+/// When a surge begins.
 #[derive(Clone, Debug, PartialEq)]
 pub enum SurgeWhen {
     /// At random; mean time from the end of one to the start of the next [s].
@@ -102,6 +113,7 @@ pub enum Distribution {
 }
 
 impl Distribution {
+    /// Whether it is anything but nominal.
     pub fn varies(&self) -> bool {
         self.deviation() > 0.0
     }

@@ -9,13 +9,13 @@ mod cable;
 mod chance;
 mod controller;
 mod crowded;
-pub mod defaults;
+pub(crate) mod defaults;
 mod design;
 mod device;
 mod fault;
 mod grid;
 mod insulation;
-pub mod layouts;
+pub(crate) mod layouts;
 mod library;
 mod lint;
 mod module;
@@ -45,11 +45,13 @@ use std::sync::Arc;
 /// A legal scenario, and what is to be said about it.
 #[derive(Clone, Debug)]
 pub struct Checked {
+    /// As written, complete and legal.
     pub scenario: Scenario,
     /// Proposed beside the scenario as written: those of `[[layout]]`, then those of `[layouts]`.
     pub layouts: Vec<Layout>,
     /// What is unusual, in the order of the file.
     pub warnings: Vec<Diagnostic>,
+    /// The file.
     pub text: Arc<SourceText>,
     /// SHA-256 of the text and of every file that it names, in hexadecimal digits.
     pub digest: String,

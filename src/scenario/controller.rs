@@ -7,6 +7,7 @@ use crate::time::Time;
 /// The bank's controller: announces limits of current to the inverter over a link.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Controller {
+    /// How limits of modules make that of the bank.
     pub rule: LimitRule,
     /// Limits are sent at whole multiples of this.
     pub period: Time,
@@ -16,10 +17,13 @@ pub struct Controller {
     pub reaction: Time,
     /// Share of the limit by the temperature of the coldest module for discharge and for charge.
     pub discharge_by_temperature: Option<Curve>,
+    /// The same for charge.
     pub charge_by_temperature: Option<Curve>,
     /// Share of the limit by the lowest cell voltage in discharge, the highest in charge [V].
     pub discharge_by_cell_voltage: Option<Curve>,
+    /// The same in charge, by the highest cell voltage [V].
     pub charge_by_cell_voltage: Option<Curve>,
+    /// The link to the inverter.
     pub link: Link,
 }
 
@@ -32,6 +36,7 @@ impl Controller {
     }
 }
 
+/// How limits of modules make that of the bank.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum LimitRule {
     /// The sum of the limits of the modules in service.
@@ -47,9 +52,11 @@ pub struct Link {
     pub faults: Option<Faults>,
     /// How long without a message before the inverter acts.
     pub lost_after: Time,
+    /// What the inverter does then.
     pub on_loss: OnLoss,
 }
 
+/// What the inverter does when the link is lost.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum OnLoss {
     /// The inverter stops.
@@ -57,5 +64,10 @@ pub enum OnLoss {
     /// It goes on with the last limits.
     Hold,
     /// It goes on with these [A].
-    Default { discharge: f64, charge: f64 },
+    Default {
+        /// Magnitude [A].
+        discharge: f64,
+        /// Magnitude [A].
+        charge: f64,
+    },
 }

@@ -5,10 +5,13 @@ use crate::math;
 /// A type of protective device.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DeviceType {
+    /// As the scenario names it.
     pub name: String,
+    /// Fuse or breaker.
     pub kind: DeviceKind,
     /// Rated current [A].
     pub rated: f64,
+    /// How long it carries what.
     pub curve: TripCurve,
     /// At and above this current it opens at once [A].
     pub instantaneous: Option<f64>,
@@ -25,13 +28,17 @@ pub struct DeviceType {
     pub price: Option<f64>,
 }
 
+/// What opens.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum DeviceKind {
+    /// A fuse-link.
     Fuse,
+    /// A circuit breaker.
     Breaker,
 }
 
 impl DeviceKind {
+    /// As it stands in words.
     pub fn word(self) -> &'static str {
         match self {
             DeviceKind::Fuse => "fuse",
@@ -46,10 +53,20 @@ pub enum TripCurve {
     /// A gG fuse-link: t = 2400/(M⁴ − 4) s, never at M ≤ √2; below 10 ms a constant I²t.
     FuseLink,
     /// t = multiplier·k/(M^alpha − 1) s (IEC 60255-151), never at M ≤ 1.
-    Inverse { k: f64, alpha: f64, multiplier: f64 },
+    Inverse {
+        /// [s]
+        k: f64,
+        /// Exponent of M.
+        alpha: f64,
+        /// Time multiplier.
+        multiplier: f64,
+    },
     /// Thermal memory with this time constant [s] (IEC 60255-149): opens where its temperature rise
     /// comes to that of the rated current.
-    Thermal { time_constant: f64 },
+    Thermal {
+        /// [s]
+        time_constant: f64,
+    },
     /// (M, t [s]) with M rising and t not; straight on logarithmic scales, never below the first,
     /// with a constant I²t above the last.
     Points(Vec<(f64, f64)>),
@@ -61,6 +78,7 @@ const FUSE_ADIABATIC: f64 = 0.01;
 impl DeviceType {
     /// With which a magnetic release opens, at and above `instantaneous` [s]. From memory: order of size.
     pub const OPENING: f64 = 0.01;
+    /// What of it is from memory, in words.
     pub const OPENING_FROM_MEMORY: &str = "10 ms until a magnetic release has opened";
 
     /// How long it carries this constant current [A], from cold [s]; infinite: it never opens.
@@ -139,13 +157,18 @@ fn time_by_points(points: &[(f64, f64)], multiple: f64) -> f64 {
 pub struct Fitted {
     /// Index into `Scenario::devices`.
     pub device: usize,
+    /// In which poles.
     pub poles: Poles,
 }
 
+/// In which poles there is one.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Poles {
+    /// In the positive alone.
     Positive,
+    /// In the negative alone.
     Negative,
+    /// One in each.
     Both,
 }
 
@@ -155,6 +178,7 @@ impl Poles {
         self != if positive { Poles::Negative } else { Poles::Positive }
     }
 
+    /// How many that are.
     pub fn count(self) -> u32 {
         if self == Poles::Both { 2 } else { 1 }
     }

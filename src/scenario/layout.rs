@@ -8,19 +8,28 @@ use super::{Bar, CableType, Controller, DeviceType, Fitted, ModuleType, Scenario
 /// All that a layout may change.
 #[derive(Clone, Debug)]
 pub struct Design {
+    /// Module types.
     pub modules: Vec<ModuleType>,
+    /// Cable types.
     pub cables: Vec<CableType>,
+    /// Types of protective devices.
     pub devices: Vec<DeviceType>,
+    /// Stacks of modules.
     pub stacks: Vec<Stack>,
+    /// Where all leads and the inverter meet.
     pub bar: Bar,
+    /// Between the bar and the inverter.
     pub main: Option<Fitted>,
+    /// Who announces limits.
     pub controller: Option<Controller>,
 }
 
 /// A proposed layout.
 #[derive(Clone, Debug)]
 pub struct Layout {
+    /// As the scenario names it.
     pub name: String,
+    /// What takes the place of that of the scenario.
     pub design: Design,
 }
 
@@ -57,9 +66,11 @@ pub enum TakeOff {
 }
 
 impl TakeOff {
+    /// In the order of a grid.
     pub const ALL: [TakeOff; 5] =
         [TakeOff::OneEnd, TakeOff::OppositeEnds, TakeOff::BothEnds, TakeOff::Spread, TakeOff::EveryModule];
 
+    /// As the scenario writes it.
     pub const fn word(self) -> &'static str {
         match self {
             TakeOff::OneEnd => "one end",
@@ -128,9 +139,11 @@ pub struct Prices {
 /// Conductors that carry no load current and are only counted: communication, earthing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Wire {
+    /// As written; `None`: not stated.
     pub size: Option<String>,
     /// Of one [m].
     pub length: f64,
+    /// How many there are.
     pub per: Per,
     /// Of one.
     pub price: Option<f64>,
@@ -139,7 +152,9 @@ pub struct Wire {
 /// How many of a wire there are.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Per {
+    /// One a module.
     Module,
+    /// One a stack.
     Stack,
 }
 

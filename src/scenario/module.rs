@@ -6,11 +6,13 @@ use crate::time::Time;
 /// A type of module: an open-circuit voltage behind a resistance, with its guards and its heat.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ModuleType {
+    /// As the scenario names it.
     pub name: String,
     /// Cells in series.
     pub cells: u32,
     /// Charge between empty and full [C].
     pub capacity: f64,
+    /// Between its terminals.
     pub resistance: ModuleResistance,
     /// Open-circuit voltage of the module [V] by its charge (0…1).
     pub open_circuit: Curve,
@@ -24,6 +26,7 @@ pub struct ModuleType {
     pub standing: f64,
     /// Voltage lost across a switch that blocks the other direction [V].
     pub switch_drop: f64,
+    /// How it interrupts its current.
     pub switches: Switches,
     /// Height of one module in the stack [m]: position k is centred at (k − ½) of it.
     pub pitch: f64,
@@ -37,6 +40,7 @@ pub struct ModuleType {
     pub cell_voltage: Window,
     /// What trips on current, and how the module comes back.
     pub protection: Protection,
+    /// `None`: it has none.
     pub heater: Option<Heater>,
     /// Where its electronics hold its own current; `None`: passive.
     pub self_limit: Option<SelfLimit>,
@@ -71,15 +75,20 @@ impl Protection {
 /// One over-current stage: trips when the current in its direction stays above `current`.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stage {
+    /// Of the current that it trips on.
     pub direction: Direction,
     /// [A]
     pub current: f64,
+    /// How long above `current` before it trips.
     pub delay: Time,
 }
 
+/// Of the current of one module.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Direction {
+    /// Out of the module.
     Discharge,
+    /// Into the module.
     Charge,
 }
 
@@ -100,6 +109,7 @@ pub struct Heater {
 pub struct SelfLimit {
     /// [A]; infinite where that direction is not limited.
     pub discharge: f64,
+    /// Magnitude [A]; infinite where that direction is not limited.
     pub charge: f64,
 }
 
@@ -141,7 +151,9 @@ pub struct Heat {
 /// A guard on one quantity: trips at one value for longer than a delay, releases at another.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Guard {
+    /// Beyond this it trips, in the unit of what is guarded.
     pub trip: f64,
+    /// Back inside this it releases.
     pub release: f64,
     /// How long beyond `trip` (or back inside `release`) before it acts.
     pub delay: Time,
@@ -150,6 +162,8 @@ pub struct Guard {
 /// The two ends of a permitted range. `low.release > low.trip`, `high.release < high.trip`.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Window {
+    /// `None`: no lower end.
     pub low: Option<Guard>,
+    /// `None`: no upper end.
     pub high: Option<Guard>,
 }

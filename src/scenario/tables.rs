@@ -18,8 +18,11 @@ pub fn copper_resistance(at_20: f64, celsius: f64) -> f64 {
 /// A row of IEC 60228: nominal section [mm²], greatest resistance at 20 °C [Ω/km] of plain
 /// copper, class 2 (stranded; Table 2) and class 5 (flexible; Table 3).
 pub struct MetricRow {
+    /// Nominal section [mm²].
     pub section: f64,
+    /// Stranded [Ω/km at 20 °C].
     pub class_2: f64,
+    /// Flexible [Ω/km at 20 °C].
     pub class_5: f64,
 }
 
@@ -51,9 +54,11 @@ pub const IEC_60228: [MetricRow; 14] = [
 
 /// A row of NFPA 70, chapter 9, Table 8: stranded uncoated copper [Ω/kft at 75 °C].
 pub struct AwgRow {
+    /// As the table names it: `1/0`.
     pub size: &'static str,
     /// The n of ASTM B258: 0 for 1/0, −3 for 4/0.
     pub number: i32,
+    /// [Ω/kft at 75 °C]
     pub ohm_per_kft_at_75: f64,
 }
 
@@ -88,7 +93,9 @@ impl AwgRow {
 /// How finely a metric conductor is stranded (IEC 60228).
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum StrandClass {
+    /// Stranded.
     Two,
+    /// Flexible.
     Five,
 }
 
@@ -110,12 +117,16 @@ pub struct Conductor {
 /// Why a size is in no table.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum SizeError {
+    /// It has no unit that a table has.
     #[error("it is neither in mm² nor in AWG")]
     NoUnit,
+    /// It has no number.
     #[error("its number cannot be read")]
     NoNumber,
+    /// No row of IEC 60228 has this section.
     #[error("there is no such section in the table of IEC 60228")]
     NoSuchSection,
+    /// No row of NFPA 70 has this size.
     #[error("there is no such size in Table 8 of NFPA 70, chapter 9")]
     NoSuchAwg,
 }

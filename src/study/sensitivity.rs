@@ -48,7 +48,7 @@ pub struct Question {
 #[derive(Clone, Debug, Serialize)]
 pub struct Sensitivity {
     /// `discharge` or `charge`.
-    pub direction: &'static str,
+    pub direction: Direction,
     /// Modules out.
     pub outages: usize,
     /// Null: nothing bounds it, and nothing moves it.
@@ -177,7 +177,7 @@ fn tell(
 ) -> Result<Sensitivity, StudyError> {
     let id = |branch: usize| steady.id(branch).to_string();
     Ok(Sensitivity {
-        direction: direction.name(),
+        direction,
         outages,
         limit_a: Some(worst.limit.current).filter(|amps| amps.is_finite()),
         binding: worst.limit.binding.map(id),

@@ -8,24 +8,37 @@ use super::{in_words, plain};
 /// What is measured; decides which units are accepted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Kind {
+    /// [A]
     Current,
+    /// [V]
     Voltage,
+    /// [Ω]
     Resistance,
     /// Resistance of a conductor by its length.
     ResistancePerLength,
+    /// [m]
     Length,
     /// A temperature on a thermometer; SI value in °C.
     Temperature,
     /// A difference of temperatures.
     TemperatureDifference,
+    /// [W]
     Power,
+    /// [C]
     Charge,
+    /// [J]
     Energy,
+    /// [s]
     Time,
+    /// [1]
     Ratio,
+    /// [W/K]
     ThermalConductance,
+    /// [J/K]
     HeatCapacity,
+    /// [K/m]
     TemperatureGradient,
+    /// [J/mol]
     MolarEnergy,
 }
 
@@ -142,6 +155,7 @@ const MOLAR_ENERGY: Row =
     Row { name: "molar energy", example: "20 kJ/mol", units: &[unit("kJ/mol", 1e3, 1.0), unit("J/mol", 1.0, 1.0)] };
 
 impl Kind {
+    /// In the order of the list.
     pub const ALL: [Kind; 16] = [
         Kind::Current,
         Kind::Voltage,

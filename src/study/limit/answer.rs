@@ -213,7 +213,7 @@ pub struct Device {
     /// The limit at which that is.
     pub outages: usize,
     /// Direction of that limit.
-    pub direction: &'static str,
+    pub direction: Direction,
     /// How long it carries that from cold; null: for good.
     pub opens_after_s: Option<f64>,
 }

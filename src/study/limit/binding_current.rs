@@ -19,12 +19,19 @@ const TOGETHER: f64 = 1e-9;
 const NO_SHARE: f64 = 1e-10;
 
 /// Which way the bank's current flows.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "lowercase")]
 pub enum Direction {
     /// Out of the bank.
     Discharge,
     /// Into the bank.
     Charge,
+}
+
+impl std::fmt::Display for Direction {
+    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+        f.write_str(self.name())
+    }
 }
 
 impl Direction {

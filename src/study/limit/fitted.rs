@@ -37,7 +37,7 @@ pub fn devices(scenario: &Scenario, steady: &Steady, rows: &[Row]) -> Result<Vec
             let through = solver.currents()[fitted.branch].abs();
             // A hair more is rounding, as in a set that mirrors another.
             if through > device.current_a * (1.0 + 1e-9) {
-                (device.current_a, device.outages, device.direction) = (through, row.outages, side.name());
+                (device.current_a, device.outages, device.direction) = (through, row.outages, side);
             }
         }
     }
@@ -61,7 +61,7 @@ fn closed(scenario: &Scenario, steady: &Steady, fitted: &DeviceElement) -> Devic
         rated_a: scenario.devices[fitted.device].rated,
         current_a: 0.0,
         outages: 0,
-        direction: Direction::Discharge.name(),
+        direction: Direction::Discharge,
         opens_after_s: None,
     }
 }
