@@ -4,9 +4,10 @@
 //! content as it was written. The list is known by what it says and not by its name: it ends with a digest of
 //! itself, so that one that was changed, or is of an older version, proves nothing.
 
+use super::error::FolderError;
+use super::look::{Found, digest, digest_of, look};
+use super::names::{MANIFEST, SHARDS};
 use crate::escape;
-use crate::output::kit::folder::look::{Found, digest, digest_of, look};
-use crate::output::kit::folder::{FolderError, MANIFEST, SHARDS};
 use crate::trials::shard::Identity;
 use serde::{Deserialize, Serialize};
 use std::path::{Component, Path};
