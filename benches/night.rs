@@ -2,15 +2,16 @@
 //!
 //! The ratios at the end are medians of rounds taken in turn, in one run.
 
+use bankwright::engine::batch::{self, Lanes, Spent};
 use bankwright::engine::luck::Luck;
-use bankwright::engine::observe::Nobody;
-use bankwright::engine::trial::lanes::{self, Lanes, Spent};
+use bankwright::engine::trial::Nobody;
 use bankwright::network::Demand;
-use bankwright::network::lanes::{LANES, Lane, LaneDemand, LaneSolver};
+use bankwright::network::lane::{LANES, Lane};
+use bankwright::network::linear::{LaneDemand, LinearSolver};
+use bankwright::progress::Progress;
 use bankwright::scenario::check::load;
-use bankwright::trials::Campaign;
+use bankwright::trials::{Campaign, Options};
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
-use std::convert::Infallible;
 use std::hint::black_box;
 use std::path::Path;
 use std::sync::atomic::AtomicBool;
@@ -22,9 +23,7 @@ const ROUNDS: usize = 7;
 
 fn campaign() -> Campaign {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/refuge.toml");
-    let scenario = load(&path).expect("the shipped scenario is legal").scenario;
-    let (load, trials) = (scenario.load.clone().expect("a load"), scenario.trials.clone().expect("trials"));
-    Campaign::new(&scenario, &load, &trials).expect("a network")
+    Campaign::of(&load(&path).expect("the shipped scenario is legal").scenario).expect("load and trials")
 }
 
 fn alone(campaign: &Campaign, trials: u64) {
@@ -35,7 +34,7 @@ fn alone(campaign: &Campaign, trials: u64) {
 
 fn abreast(campaign: &Campaign, trials: u64) {
     let lucks: Vec<Luck> = (0..trials).map(|trial| campaign.luck(trial)).collect();
-    lanes::run(&campaign.model, &lucks, &AtomicBool::new(false)).expect("nobody stops it");
+    batch::run(&campaign.model, &lucks, &AtomicBool::new(false)).expect("nobody stops it");
 }
 
 /// Ridden steps of the refuge's nights [s by step and trial]: whole, their networks solved and checked, and solved alone.
@@ -48,11 +47,9 @@ fn steps(campaign: &Campaign, lucks: &[Luck]) -> [f64; 3] {
 }
 
 fn on_threads(campaign: &Campaign, threads: usize) {
-    let size = 5 * LANES as u64;
-    let blocks: Vec<_> = (0..TRIALS / size).map(|k| (k as usize, k * size..(k + 1) * size)).collect();
-    let pool = rayon::ThreadPoolBuilder::new().num_threads(threads).build().expect("threads");
-    let run = || campaign.run(&blocks, &AtomicBool::new(false), &|_| (), &|_, _| Ok::<(), Infallible>(()));
-    pool.install(run).expect("no sink that fails");
+    let options = Options { threads: Some(threads), ..Options::default() };
+    let run = options.on_threads(|| campaign.run(0..TRIALS, &(), &Progress::none()));
+    run.expect("threads").expect("nobody stops it");
 }
 
 fn night(c: &mut Criterion) {
@@ -72,10 +69,10 @@ fn night(c: &mut Criterion) {
 
 /// Solutions of the refuge's network, all modules in service, in lanes.
 struct Networks<'a> {
-    solver: &'a mut LaneSolver,
-    emf: &'a [Lane],
-    conductance: &'a [Lane],
-    demand: &'a LaneDemand,
+    solver: &'a mut LinearSolver<LANES>,
+    emf: &'a [Lane<LANES>],
+    conductance: &'a [Lane<LANES>],
+    demand: &'a LaneDemand<LANES>,
     times: usize,
 }
 
@@ -96,12 +93,12 @@ impl pulp::NullaryFnOnce for Networks<'_> {
 fn network(campaign: &Campaign) -> f64 {
     const TIMES: usize = 2000;
     let (model, bank) = (&campaign.model, &campaign.model.bank);
-    let mut solver = LaneSolver::new(&bank.network, model.modules.len());
+    let mut solver = LinearSolver::new(&bank.network, model.modules.len());
     let each = |x: f64| Lane([x; LANES]);
-    let emf: Vec<Lane> = model.modules.iter().map(|m| each(m.emf(0.8))).collect();
+    let emf: Vec<Lane<LANES>> = model.modules.iter().map(|m| each(m.emf(0.8))).collect();
     let sources = model.modules.iter().map(|m| each(1.0 / m.resistance(0.8, 10.0).1));
     let wires = bank.conductors.iter().map(|c| each(1.0 / c.resistance(10.0, [1.0; 2])));
-    let conductance: Vec<Lane> = sources.chain(wires).collect();
+    let conductance: Vec<Lane<LANES>> = sources.chain(wires).collect();
     let demand = LaneDemand::new(&[Demand::Power(4000.0); LANES]);
     let (emf, conductance, demand) = (&emf[..], &conductance[..], &demand);
     let networks = Networks { solver: &mut solver, emf, conductance, demand, times: TIMES };

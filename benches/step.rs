@@ -12,7 +12,8 @@ mod dense;
 #[path = "step/spice.rs"]
 mod spice;
 
-use bankwright::network::lanes::{LANES, LaneSolver};
+use bankwright::network::lane::LANES;
+use bankwright::network::linear::LinearSolver;
 use bankwright::network::solve::Solver;
 use cases::Case;
 use criterion::{BenchmarkId, Criterion, criterion_group, criterion_main};
@@ -21,7 +22,7 @@ use std::time::{Duration, Instant};
 
 /// The same problem: voltages within 1 µV of the dense solution, and all lanes with the bits of one trial.
 fn check(case: &Case) {
-    let (mut solver, mut lanes) = (Solver::new(case.network.clone()), LaneSolver::new(&case.network, case.modules));
+    let (mut solver, mut lanes) = (Solver::new(case.network.clone()), LinearSolver::new(&case.network, case.modules));
     let terminals = case.lanes(&mut lanes);
     for l in 0..LANES {
         let one = case.one(&mut solver, l);
@@ -59,7 +60,7 @@ fn medians<const N: usize>(jobs: &mut [(u32, &mut dyn FnMut()); N]) -> [f64; N] 
 }
 
 fn row(case: &Case) {
-    let (mut solver, mut lanes) = (Solver::new(case.network.clone()), LaneSolver::new(&case.network, case.modules));
+    let (mut solver, mut lanes) = (Solver::new(case.network.clone()), LinearSolver::new(&case.network, case.modules));
     let (mut a, mut b) = ((0..LANES).cycle(), (0..LANES).cycle());
     let mut by_matrix = || {
         let trial = a.next().unwrap_or(0);
@@ -92,7 +93,7 @@ fn step(c: &mut Criterion) {
     for case in &cases {
         check(case);
         let mut solver = Solver::new(case.network.clone());
-        let mut lanes = LaneSolver::new(&case.network, case.modules);
+        let mut lanes = LinearSolver::new(&case.network, case.modules);
         let dense = || dense::solve(&case.network, &case.elements[0], case.watts);
         group.bench_function(BenchmarkId::new("dense", &case.name), |b| b.iter(dense));
         group.bench_function(BenchmarkId::new("one trial", &case.name), |b| b.iter(|| case.one(&mut solver, 0)));

@@ -1,14 +1,12 @@
 //! What is wrong with an input, for people: file, line, caret, what was expected, how to mend it.
 //!
 //! In: faults, each with a place in a text. Out: one text for standard error. The drawing is
-//! `miette`'s; it sees one line at a time, with everything in it that could steer a terminal or
+//! `annotate-snippets`'; it sees one line at a time, with everything in it that could steer a terminal or
 //! flood it taken out.
 
 use crate::escape;
-use miette::{
-    GraphicalReportHandler, GraphicalTheme, LabeledSpan, MietteError, MietteSpanContents, SourceCode, SourceSpan,
-    SpanContents,
-};
+use annotate_snippets::renderer::DecorStyle;
+use annotate_snippets::{AnnotationKind, Group, Level, Renderer, Snippet};
 use std::fmt;
 use std::ops::Range;
 use std::sync::Arc;
@@ -86,10 +84,34 @@ impl fmt::Display for Severity {
 }
 
 impl Diagnostic {
+    /// An error of what a text lacks, shown at its end.
+    pub fn at_end(source: &Arc<SourceText>, fault: Fault, message: String, label: String, help: String) -> Diagnostic {
+        let (end, source) = (source.text.trim_end().len(), Arc::clone(source));
+        Diagnostic { severity: Severity::Error, fault, message, source, span: end..end, label, help: Some(help) }
+    }
+
     /// Line and column of the caret, both from 1; columns count characters.
     pub fn place(&self) -> (usize, usize) {
         let excerpt = Excerpt::of(self);
         (excerpt.line + 1, excerpt.column + 1)
+    }
+
+    fn drawn(&self, renderer: &Renderer) -> String {
+        let level = match self.severity {
+            Severity::Error => Level::ERROR,
+            Severity::Warning => Level::WARNING,
+        };
+        let mut report = Group::with_title(level.primary_title(escape::line(&self.message)));
+        // A file that could not be read has no line to show.
+        if !(self.source.text.is_empty() && self.label.is_empty()) {
+            let Excerpt { line, text, caret, .. } = Excerpt::of(self);
+            let label = Some(escape::line(&self.label)).filter(|l| !l.is_empty());
+            let caret = AnnotationKind::Primary.span(caret).label(label);
+            let source = Snippet::source(text).path(escape::line(&self.source.name)).line_start(line + 1);
+            report = report.element(source.annotation(caret));
+        }
+        let help = self.help.as_ref().map(|help| Level::HELP.message(escape::line(help)));
+        renderer.render(&[report.elements(help)])
     }
 }
 
@@ -98,17 +120,12 @@ const MOST_DRAWN: usize = 200;
 
 /// All faults as text, in the order given, with a count on the last line.
 pub fn render(diagnostics: &[Diagnostic], colour: bool) -> String {
-    let theme = if colour { GraphicalTheme::unicode() } else { GraphicalTheme::unicode_nocolor() };
-    let drawing = GraphicalReportHandler::new_themed(theme).with_links(false).with_wrap_lines(false);
-    let mut text = String::new();
-    for diagnostic in diagnostics.iter().take(MOST_DRAWN) {
-        let shown = Shown { diagnostic, excerpt: Excerpt::of(diagnostic) };
-        // Writing to a string does not fail; what the drawing cannot place is said without it.
-        if drawing.render_report(&mut text, &shown).is_err() {
-            text.push_str(&format!("{shown}\n"));
-        }
-        text.push('\n');
-    }
+    // Wider than any line: `Excerpt` has cut it.
+    const WIDE: usize = 10_000;
+    let plain_or_styled = if colour { Renderer::styled() } else { Renderer::plain() };
+    let renderer = plain_or_styled.decor_style(DecorStyle::Unicode).hyperlink(false).term_width(WIDE);
+    let drawn = diagnostics.iter().take(MOST_DRAWN).map(|d| d.drawn(&renderer) + "\n\n");
+    let mut text: String = drawn.collect();
     if diagnostics.len() > MOST_DRAWN {
         text.push_str(&format!("… and {} more\n", diagnostics.len() - MOST_DRAWN));
     }
@@ -166,10 +183,8 @@ impl Excerpt {
         const MARKED: usize = 120;
         const REST: usize = 60;
         let skip = left.chars().count().saturating_sub(LEFT);
-        let mut text = harmless(left.chars().skip(skip));
-        if skip > 0 {
-            text.insert(0, '…');
-        }
+        // Blanks in place of what is cut off on the left: the drawing counts the caret's column by them, and leaves them out.
+        let mut text = " ".repeat(skip) + &harmless(left.chars().skip(skip));
         let from = text.len();
         text.push_str(&harmless(marked.chars().take(MARKED)));
         let caret = from..text.len();
@@ -196,65 +211,6 @@ fn boundary(text: &str, at: usize) -> usize {
     at
 }
 
-/// A fault in the form that the drawing takes.
-struct Shown<'a> {
-    diagnostic: &'a Diagnostic,
-    excerpt: Excerpt,
-}
-
-impl fmt::Display for Shown<'_> {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        write!(f, "{}: {}", self.diagnostic.severity, escape::line(&self.diagnostic.message))
-    }
-}
-
-impl fmt::Debug for Shown<'_> {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.diagnostic.fmt(f)
-    }
-}
-
-impl std::error::Error for Shown<'_> {}
-
-impl miette::Diagnostic for Shown<'_> {
-    fn severity(&self) -> Option<miette::Severity> {
-        Some(match self.diagnostic.severity {
-            Severity::Error => miette::Severity::Error,
-            Severity::Warning => miette::Severity::Warning,
-        })
-    }
-
-    fn help<'b>(&'b self) -> Option<Box<dyn fmt::Display + 'b>> {
-        self.diagnostic.help.as_ref().map(|h| Box::new(escape::line(h)) as Box<dyn fmt::Display>)
-    }
-
-    fn source_code(&self) -> Option<&dyn SourceCode> {
-        // A file that could not be read has no line to show.
-        let none = self.diagnostic.source.text.is_empty() && self.diagnostic.label.is_empty();
-        (!none).then_some(self)
-    }
-
-    fn labels(&self) -> Option<Box<dyn Iterator<Item = LabeledSpan> + '_>> {
-        let label = Some(escape::line(&self.diagnostic.label)).filter(|l| !l.is_empty());
-        let caret = LabeledSpan::new_primary_with_span(label, self.excerpt.caret.clone());
-        Some(Box::new(std::iter::once(caret)))
-    }
-}
-
-impl SourceCode for Shown<'_> {
-    fn read_span<'b>(
-        &'b self,
-        _: &SourceSpan,
-        _: usize,
-        _: usize,
-    ) -> Result<Box<dyn SpanContents<'b> + 'b>, MietteError> {
-        let Excerpt { line, column, text, .. } = &self.excerpt;
-        let name = escape::line(&self.diagnostic.source.name);
-        let all = (0, text.len()).into();
-        Ok(Box::new(MietteSpanContents::new_named(name, text.as_bytes(), all, *line, *column, 1)))
-    }
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
@@ -277,7 +233,7 @@ mod tests {
         let text = "a = 1\nr = \"13 mΩ\" # Ω\r\n";
         let at = text.find('#').unwrap();
         assert_eq!(fault(text, at..at + 1).place(), (2, 13));
-        assert!(render(&[fault(text, at..at + 1)], false).contains("[bank.toml:2:13]"));
+        assert!(render(&[fault(text, at..at + 1)], false).contains("bank.toml:2:13\n"));
     }
 
     #[test]

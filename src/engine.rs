@@ -9,22 +9,26 @@
 //! and ends the step there; a collapsing voltage is approached by halves.
 
 pub mod ambient;
+pub mod batch;
+pub mod batch_step;
 pub mod bracket;
 pub mod cascade;
+pub mod conductors;
 pub mod controller;
 pub mod device;
 pub mod guard;
-pub mod heat;
-pub mod instant;
 pub mod inverter;
 pub mod luck;
 pub mod model;
 pub mod module;
 pub mod observe;
+pub mod operating_point;
+pub mod range;
 pub mod record;
 pub mod result;
-pub mod stride;
+pub mod step_error;
+pub mod step_size;
 pub mod tally;
+pub mod thermal;
 pub mod trial;
 pub mod watch;
-pub mod wiring;

@@ -1,4 +1,4 @@
-//! The program: parse, call, print what went wrong, exit code.
+//! The program: the command line, and what is told of a fault of the program itself.
 
 use bankwright::cli::{self, Failure};
 use bankwright::escape;
@@ -16,13 +16,5 @@ fn main() -> ExitCode {
             escape::line(&info.to_string())
         );
     }));
-    let outcome = std::panic::catch_unwind(cli::main);
-    match outcome {
-        Ok(Ok(code)) => ExitCode::from(code),
-        Ok(Err(failure)) => {
-            failure.print();
-            ExitCode::from(failure.code())
-        }
-        Err(_) => ExitCode::from(Failure::MACHINE),
-    }
+    ExitCode::from(std::panic::catch_unwind(cli::main).unwrap_or(Failure::MACHINE))
 }

@@ -7,14 +7,17 @@
 //! negative to its positive node, so that discharge is positive.
 
 pub mod bank;
-pub mod eliminate;
+pub mod elimination;
 pub mod fault_current;
-pub mod lanes;
-pub mod plan;
+pub mod lane;
+pub mod linear;
+mod plan;
 pub mod response;
+mod schedule;
 pub mod solve;
 pub mod thevenin;
 
+use crate::scenario::SelfLimit;
 use serde::Serialize;
 use thiserror::Error;
 
@@ -34,7 +37,7 @@ pub struct Branch {
 }
 
 /// Nodes, branches, and the two nodes between which the load lies.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Network {
     rails: Vec<Rail>,
     branches: Vec<Branch>,
@@ -119,6 +122,12 @@ pub struct Holds {
     pub forward: f64,
     /// From `to` to `from`.
     pub reverse: f64,
+}
+
+impl From<Option<SelfLimit>> for Holds {
+    fn from(limit: Option<SelfLimit>) -> Holds {
+        limit.map_or(Holds::NONE, |l| Holds { forward: l.discharge, reverse: l.charge })
+    }
 }
 
 impl Holds {

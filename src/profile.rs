@@ -10,148 +10,16 @@ mod epw;
 mod file;
 mod fill;
 mod isd;
+mod load;
 pub mod night;
 mod record;
 mod series;
 mod site;
+mod types;
 mod weather;
 
-use crate::bounds;
-use crate::diagnostic::Diagnostic;
-use std::ops::Range;
-use std::path::Path;
-
-pub use series::{Cursor, Piece, Series, SeriesError};
+pub use load::read_load;
+pub use series::{Cursor, Piece, Series, SeriesError, line_value};
 pub use site::{BUS, Measured, SiteCell, SiteReading, SiteSheet, read_readings};
+pub use types::{Clock, Columns, Night, ProfileError, Source};
 pub use weather::{Weather, read_weather};
-
-/// Which clock the times of a series are on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Clock {
-    /// Seconds after the start of a trial.
-    Elapsed,
-    /// Local civil time of the site, seconds since 1970-01-01 00:00 on that clock.
-    Local,
-}
-
-/// Where a series came from, for the report.
-#[derive(Clone, Debug, Default)]
-pub struct Source {
-    /// File names as the scenario gives them, with the SHA-256 of each.
-    pub files: Vec<(String, String)>,
-    /// What was missing and how it was filled, and how times became local; one line each.
-    pub gaps: Vec<String>,
-}
-
-/// Why a profile could not be had.
-#[derive(Debug)]
-pub enum ProfileError {
-    /// A file cannot be read at all; the caller points at the place that names it.
-    Unreadable {
-        /// Number of the file among those that were named, from 0.
-        file: usize,
-        why: String,
-    },
-    /// Faults within the file, all of them (at most 20 are kept, and a count of the rest).
-    Faults(Vec<Diagnostic>),
-}
-
-/// Which columns of a CSV hold what.
-#[derive(Clone, Debug, Default)]
-pub struct Columns {
-    /// Column of the quantity; `None`: the default name.
-    pub value: Option<String>,
-    /// Column of the time; `None`: `time` or `hours`.
-    pub time: Option<String>,
-    /// Multiplies every value.
-    pub scale: Option<f64>,
-}
-
-/// One night that a trial may draw: where it starts in each profile.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Night {
-    /// Local start in the weather's clock, or 0 where it has none [s].
-    pub air_start: i64,
-    /// Start in the load's clock, or 0 [s].
-    pub load_start: i64,
-    /// `2018-12-31`, or empty where there is no calendar.
-    pub date: String,
-    /// The winter or year that it is counted in: `2018/19`, `2019`, or empty.
-    pub year: String,
-}
-
-/// One row of a file: a moment and what was read then. There may be millions of them, so it is small.
-#[derive(Clone, Copy, Debug)]
-struct Reading {
-    /// On the clock of its file [s].
-    time: i64,
-    /// Bytes of the file's text that say when.
-    span: (u32, u32),
-    /// The quantity, and a second one where it was asked for; not a number where there is none.
-    values: [f64; 2],
-}
-
-impl Reading {
-    fn new(time: i64, span: Range<usize>, values: [Option<f64>; 2]) -> Reading {
-        let place = |at: usize| u32::try_from(at).unwrap_or(u32::MAX);
-        Reading { time, span: (place(span.start), place(span.end)), values: values.map(|v| v.unwrap_or(f64::NAN)) }
-    }
-
-    fn span(&self) -> Range<usize> {
-        self.span.0 as usize..self.span.1 as usize
-    }
-
-    /// The quantity of a number; `None` where it is missing.
-    fn value(&self, number: usize) -> Option<f64> {
-        self.values.get(number).copied().filter(|value| !value.is_nan())
-    }
-
-    /// Takes over what is missing here.
-    fn complete(&mut self, other: &Reading) {
-        for (value, more) in self.values.iter_mut().zip(other.values) {
-            *value = if value.is_nan() { more } else { *value };
-        }
-    }
-
-    /// Whether no value differs that both have.
-    fn agrees(&self, other: &Reading) -> bool {
-        self.values.iter().zip(other.values).all(|(a, b)| a.is_nan() || b.is_nan() || *a == b)
-    }
-}
-
-/// The readings of one file, in the order of the file.
-#[derive(Debug)]
-struct Part {
-    clock: Clock,
-    readings: Vec<Reading>,
-    /// What was done to the times, for the report.
-    notes: Vec<String>,
-}
-
-/// Power beyond this is a mistake of unit, whatever the bank [W].
-const MAX_POWER: f64 = 1e9;
-
-/// Reads a load profile: a CSV with a header, `time` or `hours`, then `power` [W]. Each value
-/// holds until the next, the last as long as the gap before it.
-///
-/// `shown` is the file's name for people; `utc_offset` [s, east positive] is needed only where
-/// times carry an offset or a `Z`.
-///
-/// # Errors
-/// The file cannot be read, is empty or binary; or faults at their places in it.
-pub fn read_load(path: &Path, shown: &str, columns: &Columns, utc_offset: Option<i64>) -> Result<Series, ProfileError> {
-    let text = file::Text::open(path, shown)?;
-    let power = csv::Quantity {
-        column: columns.value.as_deref().unwrap_or("power"),
-        what: "power",
-        unit: "W",
-        low: -MAX_POWER,
-        high: MAX_POWER,
-        scale: columns.scale.unwrap_or(1.0),
-    };
-    let layout = csv::Layout { time: columns.time.as_deref(), quantities: vec![power], utc_offset };
-    let part = csv::read(&text, &layout, bounds::PROFILE_ROWS).map_err(ProfileError::Faults)?;
-    let source = Source { files: vec![text.name_and_digest()], gaps: part.notes };
-    fill::series(&part.readings, 0, fill::Rule::Held, part.clock, source)
-        .map_err(|few| ProfileError::Faults(vec![text.too_few(few, &part.readings)]))
-}

@@ -22,7 +22,7 @@ pub use chance::{
 };
 pub use controller::{Controller, LimitRule, Link, OnLoss};
 pub use device::{DeviceKind, DeviceType, Fitted, Poles, TripCurve};
-pub use layout::{Frame, Layout, Per, Prices, TakeOff, Wire};
+pub use layout::{Design, Layout, Per, Prices, TakeOff, Wire};
 pub use module::{
     Direction, Guard, Heat, Heater, ModuleResistance, ModuleType, Protection, SelfLimit, Stage, Switches, Window,
 };

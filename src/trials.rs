@@ -1,41 +1,112 @@
 //! Thousands of random nights, in parallel, in blocks.
 //!
-//! In: a scenario and how many trials. Out: one `Counts` a block, handed to a sink as it is done.
-//! A trial is a pure function of (scenario, seed, its number), and counts merge to the same bits in
-//! any order: neither threads nor blocks nor interruptions change an answer.
+//! In: a scenario, and options. Out: the sum of all trials. A trial is a pure function of (scenario, seed, its number),
+//! and sums merge to the same bits in any order: neither threads nor blocks nor interruptions change an answer.
+#![warn(missing_docs)]
 
+pub mod blocks;
+mod error;
 pub mod half_step;
-pub mod lottery;
+pub mod paired_trials;
 pub mod replay;
+pub mod sampler;
 pub mod shard;
-pub mod side_by_side;
 
+pub use error::{CheckpointError, RunError};
+
+use crate::bounds;
+use crate::diagnostic::{Diagnostic, Fault};
+use crate::engine::batch::Lanes;
 use crate::engine::luck::Luck;
 use crate::engine::model::Model;
-use crate::engine::observe::Observer;
 use crate::engine::result::{TrialError, TrialResult};
 use crate::engine::trial;
-use crate::engine::trial::lanes::Lanes;
+use crate::engine::trial::Observer;
 use crate::network::NetworkError;
-use crate::network::lanes::LANES;
+use crate::network::lane::LANES;
+use crate::progress::{Interrupted, Progress};
+use crate::scenario::check::Checked;
 use crate::scenario::{Load, Scenario, Trials};
 use crate::summary::counts::Counts;
-use lottery::Lottery;
-use rayon::prelude::*;
+use blocks::Checkpoint;
+use sampler::Sampler;
 use std::ops::Range;
 use std::sync::atomic::AtomicBool;
 
-/// Trials whose luck is drawn before they are run: so many that the lanes are full until near the end, so few that
+/// Trials whose chance is drawn before they are run: so many that the lanes are full until near the end, so few that
 /// memory does not grow with the number of trials.
 const AT_ONCE: usize = 16 * LANES;
 /// Nor with what happens in them: no more are drawn once there are so many changes.
 const CHANGES_AT_ONCE: usize = 500_000;
 
+/// How many nights, drawn from what, on how many threads.
+#[derive(Clone, Copy, Debug, Default, PartialEq, Eq)]
+pub struct Options {
+    /// Trials, 1 to [`bounds::TRIALS`]; `None`: the scenario's.
+    pub trials: Option<u64>,
+    /// Of every random draw; `None`: the scenario's.
+    pub seed: Option<u64>,
+    /// 1 to [`bounds::THREADS`]; `None`: all that the machine offers. No answer depends on it.
+    pub threads: Option<usize>,
+}
+
+impl Options {
+    /// How many threads these are.
+    pub fn thread_count(&self) -> usize {
+        let all = || std::thread::available_parallelism().map_or(1, usize::from).min(bounds::THREADS as usize);
+        self.threads.unwrap_or_else(all)
+    }
+
+    /// Does something on so many threads of its own.
+    ///
+    /// # Errors
+    /// Where the system gives none.
+    pub fn on_threads<T: Send>(&self, work: impl FnOnce() -> T + Send) -> Result<T, RunError> {
+        let pool = rayon::ThreadPoolBuilder::new().num_threads(self.thread_count()).build();
+        Ok(pool.map_err(|e| RunError::Threads(e.to_string()))?.install(work))
+    }
+
+    /// The scenario with these numbers of trials and seed.
+    ///
+    /// # Errors
+    /// `Input` or `OutOfRange`.
+    pub fn apply(&self, checked: &Checked) -> Result<Scenario, RunError> {
+        let threads = self.threads.map(|threads| threads as u64);
+        for (name, given, most) in [("trials", self.trials, bounds::TRIALS), ("threads", threads, bounds::THREADS)] {
+            if given.is_some_and(|given| !(1..=most).contains(&given)) {
+                return Err(RunError::OutOfRange(name, most));
+            }
+        }
+        let mut scenario = checked.scenario.clone();
+        let (Some(_), Some(trials)) = (&scenario.load, &mut scenario.trials) else {
+            return Err(RunError::Input(missing_sections(checked)));
+        };
+        trials.count = self.trials.unwrap_or(trials.count);
+        trials.seed = self.seed.unwrap_or(trials.seed);
+        Ok(scenario)
+    }
+}
+
+/// What a scenario that is legal by itself lacks for a run; shown where it is to be added.
+fn missing_sections(checked: &Checked) -> Vec<Diagnostic> {
+    let missing = |section: &str, example: &str| {
+        let message = format!("a run needs [{section}], and the scenario has none");
+        let label = format!("the file ends here, without [{section}]");
+        Diagnostic::at_end(&checked.text, Fault::Missing, message, label, format!("add [{section}], with {example}"))
+    };
+    let load = missing("load", "`power = \"2 kW\"`, `current = \"40 A\"` or `profile = \"load.csv\"`");
+    let trials = missing("trials", "`count = 10000` and `horizon = \"16 h\"`");
+    let scenario = &checked.scenario;
+    let sections = [(scenario.load.is_none(), load), (scenario.trials.is_none(), trials)];
+    sections.into_iter().filter(|(absent, _)| *absent).map(|(_, fault)| fault).collect()
+}
+
 /// A scenario with all that its trials need.
 #[derive(Debug)]
 pub struct Campaign {
+    /// What is the same in all trials.
     pub model: Model,
-    lottery: Lottery,
+    sampler: Sampler,
 }
 
 impl Campaign {
@@ -43,13 +114,23 @@ impl Campaign {
     /// None for a legal scenario.
     pub fn new(scenario: &Scenario, load: &Load, trials: &Trials) -> Result<Campaign, NetworkError> {
         let model = Model::new(scenario, load, trials)?;
-        let lottery = Lottery::new(scenario, &model);
-        Ok(Campaign { model, lottery })
+        let sampler = Sampler::new(scenario, &model);
+        Ok(Campaign { model, sampler })
+    }
+
+    /// Of a scenario with its own load and trials.
+    ///
+    /// # Errors
+    /// A scenario without them.
+    pub fn of(scenario: &Scenario) -> Result<Campaign, RunError> {
+        let sections = scenario.load.as_ref().zip(scenario.trials.as_ref());
+        let (load, trials) = sections.ok_or(RunError::Input(Vec::new()))?;
+        Ok(Campaign::new(scenario, load, trials)?)
     }
 
     /// Chance of one trial.
     pub fn luck(&self, trial: u64) -> Luck {
-        self.lottery.luck(&self.model, trial)
+        self.sampler.luck(&self.model, trial)
     }
 
     /// Runs one trial, watched.
@@ -60,39 +141,46 @@ impl Campaign {
         trial::run(&self.model, &self.luck(trial), observer)
     }
 
-    /// Counts the trials of a block; `None` if `stop` was raised before it was done. A raised flag
-    /// ends a trial within a step, so that the wait is short however long the trial.
-    fn run_block(&self, block: Range<u64>, stop: &AtomicBool, done: &dyn Fn(u64)) -> Option<Counts> {
-        let mut counts = Counts::new(&self.model);
-        self.each(block, stop, &mut |luck, result| {
-            match result {
-                Ok(result) => counts.add(&result),
-                Err(error) => counts.add_failed(luck.trial, luck.night, &error),
-            }
-            done(1);
-        })?;
-        Some(counts)
+    /// Counts trials on rayon's current pool: those that the checkpoint has kept, and those that are run now.
+    ///
+    /// # Errors
+    /// An interruption, or the checkpoint's. Whole blocks are kept then.
+    pub fn run(
+        &self,
+        trials: Range<u64>,
+        checkpoint: &dyn Checkpoint<Counts>,
+        progress: &Progress<'_>,
+    ) -> Result<Counts, RunError> {
+        let nothing = Counts::new(&self.model);
+        blocks::sum(nothing, blocks::divide(trials), (checkpoint, progress), |block| {
+            let mut counts = Counts::new(&self.model);
+            self.each(block.trials.clone(), progress.stop, &mut |luck, result| {
+                count(&mut counts, luck, &result);
+                progress.advance(1);
+            })?;
+            Ok(counts)
+        })
     }
 
-    /// Hands over each trial of a block, in order; `None` if `stop` was raised before it was done.
+    /// Hands over each of some trials, in order. A raised flag ends a trial within a step, so that the wait is short
+    /// however long the trial.
     fn each(
         &self,
-        block: Range<u64>,
+        trials: Range<u64>,
         stop: &AtomicBool,
         take: &mut dyn FnMut(&Luck, Result<TrialResult, TrialError>),
-    ) -> Option<()> {
-        let mut numbers = block.peekable();
+    ) -> Result<(), Interrupted> {
+        let mut numbers = trials.peekable();
         let mut lanes = Lanes::new(&self.model);
         while numbers.peek().is_some() {
             let lucks = self.few(&mut numbers);
-            for (result, luck) in lanes.run(&lucks, stop)?.into_iter().zip(&lucks) {
-                take(luck, result);
-            }
+            let results = lanes.run(&lucks, stop).ok_or(Interrupted)?;
+            results.into_iter().zip(&lucks).for_each(|(result, luck)| take(luck, result));
         }
-        Some(())
+        Ok(())
     }
 
-    /// The luck of the next trials, as many as are run together.
+    /// The chance of the next trials, as many as are run together.
     fn few(&self, numbers: &mut impl Iterator<Item = u64>) -> Vec<Luck> {
         let mut lucks = Vec::new();
         let mut changes = 0;
@@ -104,23 +192,11 @@ impl Campaign {
         }
         lucks
     }
+}
 
-    /// Runs the blocks in parallel on rayon's current pool. `sink` takes each block as it is done,
-    /// on the thread that did it; `done` hears of finished trials. Blocks that `stop` interrupts
-    /// are left out.
-    ///
-    /// # Errors
-    /// The first error of the sink; the blocks that have not begun are then not run.
-    pub fn run<E: Send>(
-        &self,
-        blocks: &[(usize, Range<u64>)],
-        stop: &AtomicBool,
-        done: &(dyn Fn(u64) + Sync),
-        sink: &(dyn Fn(usize, Counts) -> Result<(), E> + Sync),
-    ) -> Result<(), E> {
-        blocks.par_iter().try_for_each(|(number, block)| match self.run_block(block.clone(), stop, done) {
-            Some(counts) => sink(*number, counts),
-            None => Ok(()),
-        })
+fn count(counts: &mut Counts, luck: &Luck, result: &Result<TrialResult, TrialError>) {
+    match result {
+        Ok(result) => counts.add(result),
+        Err(error) => counts.add_failed(luck.trial, luck.night, error),
     }
 }

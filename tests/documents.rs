@@ -1,6 +1,5 @@
 //! What is written for people is true: the scenario format, the results folder, the README's commands.
 
-#[path = "documents/citations.rs"]
 mod citations;
 
 use bankwright::diagnostic::render;

@@ -2,36 +2,21 @@
 //!
 //! Values of tables are checked against their sources in `scenario::tables`.
 
-#[path = "input/any.rs"]
 mod any;
-#[path = "input/failing.rs"]
 mod failing;
-#[path = "input/files.rs"]
 mod files;
-#[path = "input/fitted.rs"]
 mod fitted;
-#[path = "input/insulated.rs"]
 mod insulated;
-#[path = "input/layouts.rs"]
 mod layouts;
-#[path = "input/library.rs"]
 mod library;
-#[path = "input/limits.rs"]
 mod limits;
-#[path = "input/names.rs"]
 mod names;
-#[path = "input/quantities.rs"]
 mod quantities;
-#[path = "input/shown.rs"]
 mod shown;
-#[path = "input/sound.rs"]
 mod sound;
-#[path = "input/together.rs"]
 mod together;
-#[path = "input/traps.rs"]
 mod traps;
-#[path = "input/uneven.rs"]
-mod uneven;
+mod unequal_soc;
 
 use bankwright::diagnostic::{Diagnostic, Severity, render};
 use bankwright::scenario::check::{Checked, parse};

@@ -1,15 +1,16 @@
 //! The safe limit against closed forms, one division, and brute force on single points.
 
-#[path = "limit/moment.rs"]
-mod moment;
-#[path = "limit/pace.rs"]
-mod pace;
+#[path = "limit/progress.rs"]
+mod progress;
 #[path = "limit/sensitivity.rs"]
 mod sensitivity;
+#[path = "limit/static_risk.rs"]
+mod static_risk;
 
 use bankwright::network::Demand;
 use bankwright::output::limit::steps::steps;
 use bankwright::output::limit::text as limit_table;
+use bankwright::progress::Progress;
 use bankwright::scenario::Scenario;
 use bankwright::scenario::check::parse;
 use bankwright::study::limit::{Bound, Direction, LimitedBy, Limits, MOST_SETS, OpenedIs, Question, Row, Why, solve};
@@ -25,7 +26,12 @@ fn scenario(text: &str) -> Scenario {
 }
 
 fn limits_at(scenario: &Scenario, outages: usize, air: f64) -> Limits {
-    solve(scenario, &Question { outages, soc: None, air, also_air: Vec::new(), most_sets: MOST_SETS }).unwrap()
+    solve(
+        scenario,
+        &Question { outages, soc: None, air, also_air: Vec::new(), most_sets: MOST_SETS },
+        &Progress::none(),
+    )
+    .unwrap()
 }
 
 fn limits(scenario: &Scenario, outages: usize) -> Limits {
@@ -343,7 +349,7 @@ fn bounds_hold_the_exact_limit_between_them() {
         }
         let exact = limits_at(&bank, 9, air);
         let few = Question { outages: 9, soc: None, air, also_air: Vec::new(), most_sets: 1 };
-        let found = solve(&bank, &few).unwrap();
+        let found = solve(&bank, &few, &Progress::none()).unwrap();
         assert_eq!(found.limits.len(), exact.limits.len());
         for (row, wanted) in found.limits.iter().zip(&exact.limits) {
             for side in Direction::BOTH {
@@ -374,7 +380,7 @@ fn bounds_hold_the_exact_limit_between_them() {
 fn the_bound_by_sharing_is_near_where_jumpers_are_short() {
     let bank = ladder(12, "", ONE_END);
     let question = |most_sets| Question { outages: 6, soc: None, air: 25.0, also_air: Vec::new(), most_sets };
-    let (found, exact) = (solve(&bank, &question(200)).unwrap(), limits(&bank, 6));
+    let (found, exact) = (solve(&bank, &question(200), &Progress::none()).unwrap(), limits(&bank, 6));
     let (low, truth) = (found.limits[6].discharge.bounds.unwrap().low_a, exact.limits[6].discharge.current_a.unwrap());
     close(Some(low), 600.0 / 2.8, 1e-4);
     assert!(low < truth, "{low} {truth}");
@@ -384,7 +390,7 @@ fn the_bound_by_sharing_is_near_where_jumpers_are_short() {
 fn too_many_sets_are_bounded_and_far_too_many_refused() {
     let bank = ladder(60, "", ONE_END);
     let question = |most_sets| Question { outages: 30, soc: None, air: 25.0, also_air: Vec::new(), most_sets };
-    let found = solve(&bank, &question(5000)).unwrap();
+    let found = solve(&bank, &question(5000), &Progress::none()).unwrap();
     assert_eq!(found.limits.len(), 31);
     let json = serde_json::to_value(&found).unwrap();
     assert_eq!((&json["limits"][2]["exact"], &json["limits"][3]["exact"]), (&true.into(), &false.into()));
@@ -394,7 +400,7 @@ fn too_many_sets_are_bounded_and_far_too_many_refused() {
     assert!(table.contains("at least") && table.contains("found"), "{table}");
     let mut large = ladder(2, "", ONE_END);
     large.stacks[0].positions = vec![large.stacks[0].positions[0].clone(); 4000];
-    let error = solve(&large, &Question { outages: 2000, ..question(100) }).unwrap_err().to_string();
+    let error = solve(&large, &Question { outages: 2000, ..question(100) }, &Progress::none()).unwrap_err().to_string();
     assert!(error.contains("2000 of 4000 modules out") && error.contains("--outages"), "{error}");
     assert_eq!(limits(&bank, 1).limits.len(), 2);
 }
@@ -424,7 +430,7 @@ fn the_limit_by_ambient() {
         1,
     );
     let question = Question { outages: 1, soc: Some(0.5), air: 25.0, also_air: vec![-5.0], most_sets: MOST_SETS };
-    let found = solve(&scenario(&text), &question).unwrap();
+    let found = solve(&scenario(&text), &question, &Progress::none()).unwrap();
     assert!(found.kept_out.is_empty() && found.soc == Some(0.5));
     let airs: Vec<f64> = found.by_air.iter().map(|at| at.air_c).collect();
     assert_eq!(airs, [25.0, -5.0]);
@@ -447,7 +453,7 @@ fn a_limit_is_the_lesser_of_rating_and_ampacity_in_that_air() {
     );
     let question =
         Question { outages: 1, soc: None, air: 20.0, also_air: vec![40.0, 50.0, 60.0, 80.0], most_sets: MOST_SETS };
-    let found = solve(&scenario(&text), &question).unwrap();
+    let found = solve(&scenario(&text), &question, &Progress::none()).unwrap();
     let one_out = |at: usize| &found.by_air[at].limits[1].discharge;
     assert_eq!((one_out(0).limited_by, one_out(1).limited_by), (Some(LimitedBy::Rating), Some(LimitedBy::Ampacity)));
     close(one_out(0).current_a, 140.0, 1e-6);
@@ -469,7 +475,7 @@ fn a_window_is_a_step() {
         1,
     );
     let question = Question { outages: 0, soc: Some(0.5), air: 10.0, also_air: vec![-1.0, 0.0], most_sets: MOST_SETS };
-    let found = solve(&scenario(&text), &question).unwrap();
+    let found = solve(&scenario(&text), &question, &Progress::none()).unwrap();
     let told = steps(&found, Direction::Charge);
     assert_eq!(told.len(), 1);
     assert_eq!((told[0].below, told[0].above), (-1.0, 0.0));

@@ -1,4 +1,5 @@
-//! The network against circuits with an answer, closed forms, and an independent dense solution.
+//! The network against circuits with an answer, closed forms, and an independent dense solution; more circuits and the
+//! worked examples of stacks in `study/verify/networks.rs`.
 
 mod dense;
 
@@ -38,27 +39,6 @@ fn source(emf: f64, ohm: f64) -> Element {
 
 // ---- circuits with an answer: each to 1e-9 of the exact fraction ----
 
-/// By hand, Millman's theorem: 28 V/4 Ω ∥ 2 Ω ∥ 7 V/1 Ω is at (28/4 + 7/1)/(1/4 + 1/2 + 1/1) = 8 V.
-#[test]
-fn millman() {
-    let mut s = solver(2, 1, &[(0, 1), (0, 1), (1, 0)]);
-    let t = solve(&mut s, &[source(28.0, 4.0), source(7.0, 1.0), Element::conductor(2.0)], Demand::NONE);
-    close(t.voltage, 8.0);
-    for (got, wanted) in s.currents().iter().zip([5.0, -1.0, 4.0]) {
-        close(*got, wanted);
-    }
-}
-
-/// By hand, two generators on one load: 100 V/5 Ω and 95 V/3 Ω on 80 Ω are at (100/5 + 95/3)/(1/5 + 1/3 + 1/80) V.
-#[test]
-fn two_generators_on_a_load() {
-    let mut s = solver(2, 1, &[(0, 1), (0, 1), (1, 0)]);
-    let t = solve(&mut s, &[source(100.0, 5.0), source(95.0, 3.0), Element::conductor(80.0)], Demand::NONE);
-    close(t.voltage, 12400.0 / 131.0);
-    close(s.currents()[0], 140.0 / 131.0);
-    close(s.currents()[1], 15.0 / 131.0);
-}
-
 /// By hand: 60 V/0.5 Ω and 30 V/0.6 Ω on 10 Ω; the second is charged. V = (120 + 50)/(2 + 5/3 + 1/10) = 5100/113.
 #[test]
 fn a_source_that_is_charged() {
@@ -83,25 +63,6 @@ fn circulating_current_at_open_circuit() {
     close(loaded.voltage, 12.0);
 }
 
-/// By hand, from the end: 1 + 2 = 3 Ω, beside 6 Ω 2, with 4 Ω 6, beside 6 Ω 3, with 5 Ω 8: 240 V drive 30 A in, of
-/// which a half and then two thirds, 10 A, reach the end.
-#[test]
-fn resistive_ladder() {
-    let mut s = solver(4, 1, &[(0, 1), (1, 0), (1, 2), (2, 0), (2, 3), (3, 0)]);
-    // The source's 5 Ω is its series resistance; node 1 is behind it.
-    let elements = [
-        source(240.0, 5.0),
-        Element::conductor(6.0),
-        Element::conductor(4.0),
-        Element::conductor(6.0),
-        Element::conductor(1.0),
-        Element::conductor(2.0),
-    ];
-    solve(&mut s, &elements, Demand::NONE);
-    close(s.currents()[0], 30.0);
-    close(s.currents()[5], 10.0);
-}
-
 /// n sections of 1 Ω series and 1 Ω shunt: input resistances 2, 5/3, 13/8, 34/21 (by hand: the next is
 /// 1 + R/(1 + R)).
 #[test]
@@ -116,22 +77,6 @@ fn golden_ladder() {
         let mut s = solver(sections + 2, 1, &branches);
         solve(&mut s, &elements, Demand::NONE);
         close(1.0 / s.currents()[0] - 1e-3, wanted);
-    }
-}
-
-/// A three-source ladder on which a general circuit simulator (ngspice 39, `reltol=1e-9`) and a
-/// dense solution agree to 13 digits: 52.0/51.9/52.1 V behind 10/10/12 mΩ, jumpers of 0.5 mΩ between
-/// them, leads of 1.0 and 1.1 mΩ from the first and the last, 200 A.
-#[test]
-fn agrees_with_a_circuit_simulator() {
-    let branches = [(0, 2), (0, 3), (0, 4), (2, 3), (3, 4), (2, 1), (4, 1)];
-    let mut s = solver(5, 1, &branches);
-    let mut elements = vec![source(52.0, 0.010), source(51.9, 0.010), source(52.1, 0.012)];
-    elements.extend([0.5e-3, 0.5e-3, 1.0e-3, 1.1e-3].map(Element::conductor));
-    let t = solve(&mut s, &elements, Demand::Current(200.0));
-    assert!((t.voltage - 51.1781727612361).abs() < 1e-12, "{}", t.voltage);
-    for (got, wanted) in s.currents().iter().zip([71.7989358089, 60.1969885656, 68.0040756255]) {
-        assert!((got - wanted).abs() < 1e-10, "{got} {wanted}");
     }
 }
 
@@ -237,42 +182,6 @@ fn unequal_emfs_at_open_circuit() {
     (0..n).for_each(|k| elements[k].emf = emfs[k]);
     let t = solve(&mut s, &elements, Demand::NONE);
     close(t.voltage, shares.iter().zip(emfs).map(|(s, e)| s * e).sum());
-}
-
-/// r 10 mΩ, j 0.5 mΩ, E 51.2 V, 200 A, N 4: the forms of `closed_forms_of_the_stack` by hand, and equal to the nodal
-/// equations solved outside the program to 1e-14.
-#[test]
-fn worked_example_of_four() {
-    let mut s = stack(4, &[(1, 1)]);
-    let elements = stack_elements(&s, 4, 51.2, 0.010, 0.5e-3);
-    let t = solve(&mut s, &elements, Demand::Current(200.0));
-    for (got, wanted) in s.currents().iter().zip([65.244, 51.768, 43.470, 39.518]) {
-        assert!((got - wanted).abs() < 5e-4);
-    }
-    assert!((t.voltage - 50.54756).abs() < 5e-6);
-    let mut s = stack(4, &[(4, 1)]);
-    let t = solve(&mut s, &elements, Demand::Current(200.0));
-    for (got, wanted) in s.currents().iter().zip([52.381, 47.619, 47.619, 52.381]) {
-        assert!((got - wanted).abs() < 5e-4);
-    }
-    assert!((t.voltage - 50.52619).abs() < 5e-6);
-}
-
-/// Four batteries on links of j with opposite ends, by hand: the loop of the first two, r·(i₁ − i₂) = j·(I − 2·i₁), and
-/// i₁ + i₂ = I/2 give the outer ones I/4·(1 + 2j/r)/(1 + j/r) each, the inner ones I/4/(1 + j/r).
-#[test]
-fn four_batteries_from_opposite_ends() {
-    let (amps, r) = (100.0, 1e-3);
-    for j in [1e-3, 1e-4] {
-        let mut s = stack(4, &[(4, 1)]);
-        let elements = stack_elements(&s, 4, 51.2, r, j);
-        solve(&mut s, &elements, Demand::Current(amps));
-        let inner = amps / 4.0 / (1.0 + j / r);
-        let outer = inner * (1.0 + 2.0 * j / r);
-        for (got, wanted) in s.currents().iter().zip([outer, inner, inner, outer]) {
-            close(*got, wanted);
-        }
-    }
 }
 
 /// r/j = 50, N 8: greatest share by the mean, N·s₁ of `closed_forms_of_the_stack`: one end 1.585399, opposite ends

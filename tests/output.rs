@@ -1,28 +1,16 @@
 //! Text, pictures and files made of results.
 
-#[path = "output/files.rs"]
 mod files;
-#[path = "output/hidden.rs"]
 mod hidden;
-#[path = "output/inputs.rs"]
 mod inputs;
-#[path = "output/limits.rs"]
 mod limits;
-#[path = "output/markup.rs"]
-mod markup;
-#[path = "output/nights.rs"]
+pub mod markup;
 mod nights;
-#[path = "output/on_the_page.rs"]
 mod on_the_page;
-#[path = "output/pictures.rs"]
 mod pictures;
-#[path = "output/printed.rs"]
 mod printed;
-#[path = "output/sample.rs"]
 mod sample;
-#[path = "output/sample_night.rs"]
 mod sample_night;
-#[path = "output/tables.rs"]
 mod tables;
 
 use bankwright::engine::record::Record;
@@ -83,7 +71,7 @@ fn cases() -> Vec<(&'static str, Results, Record)> {
     ]
 }
 
-/// To be looked at: `BANKWRIGHT_SAMPLES=dir cargo test --test output samples -- --ignored`.
+/// To be looked at: `BANKWRIGHT_SAMPLES=dir cargo test output::samples -- --ignored`.
 #[test]
 #[ignore = "writes files to look at"]
 fn samples() {

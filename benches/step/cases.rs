@@ -1,7 +1,8 @@
 //! Invented banks, and one moment of as many trials as there are lanes.
 
 use bankwright::network::bank::Bank;
-use bankwright::network::lanes::{LANES, Lane, LaneDemand, LaneSolver, LaneTerminals};
+use bankwright::network::lane::{LANES, Lane};
+use bankwright::network::linear::{LaneDemand, LaneTerminals, LinearSolver};
 use bankwright::network::solve::Solver;
 use bankwright::network::{Branch, Demand, Element, Network, Outcome, Rail};
 use bankwright::scenario::check::parse;
@@ -16,9 +17,9 @@ pub struct Case {
     /// Of each trial.
     pub elements: Vec<Vec<Element>>,
     pub watts: f64,
-    emf: Vec<Lane>,
-    conductance: Vec<Lane>,
-    demand: LaneDemand,
+    emf: Vec<Lane<LANES>>,
+    conductance: Vec<Lane<LANES>>,
+    demand: LaneDemand<LANES>,
 }
 
 impl Case {
@@ -95,7 +96,7 @@ impl Case {
 
     /// The same with the elements of the first trial in every lane.
     pub fn alike(&self) -> Case {
-        let first = |lanes: &Vec<Lane>| lanes.iter().map(|lane| Lane([lane[0]; LANES])).collect();
+        let first = |lanes: &Vec<Lane<LANES>>| lanes.iter().map(|lane| Lane([lane[0]; LANES])).collect();
         Case {
             name: self.name.clone(),
             network: self.network.clone(),
@@ -117,17 +118,17 @@ impl Case {
     }
 
     /// All trials by the same list over lanes.
-    pub fn lanes(&self, solver: &mut LaneSolver) -> LaneTerminals {
+    pub fn lanes(&self, solver: &mut LinearSolver<LANES>) -> LaneTerminals<LANES> {
         self.lanes_for(solver, &self.demand)
     }
 
-    pub fn lanes_for(&self, solver: &mut LaneSolver, demand: &LaneDemand) -> LaneTerminals {
-        struct Solve<'a>(&'a Case, &'a mut LaneSolver, &'a LaneDemand);
+    pub fn lanes_for(&self, solver: &mut LinearSolver<LANES>, demand: &LaneDemand<LANES>) -> LaneTerminals<LANES> {
+        struct Solve<'a>(&'a Case, &'a mut LinearSolver<LANES>, &'a LaneDemand<LANES>);
         impl pulp::NullaryFnOnce for Solve<'_> {
-            type Output = LaneTerminals;
+            type Output = LaneTerminals<LANES>;
 
             #[inline(always)]
-            fn call(self) -> LaneTerminals {
+            fn call(self) -> LaneTerminals<LANES> {
                 self.1.solve(&self.0.emf, &self.0.conductance, self.2)
             }
         }

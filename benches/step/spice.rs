@@ -6,7 +6,8 @@
 
 use super::cases::Case;
 use super::median;
-use bankwright::network::lanes::{LANES, Lane, LaneDemand, LaneSolver};
+use bankwright::network::lane::{LANES, Lane};
+use bankwright::network::linear::{LaneDemand, LinearSolver};
 use bankwright::network::response::{Affine, Response};
 use bankwright::network::solve::Solver;
 use std::fmt::Write;
@@ -56,7 +57,7 @@ fn answers(case: &Case, folder: &Path) -> Option<Answers> {
 }
 
 /// By lanes, 16 loads at once.
-fn ours(case: &Case, solver: &mut LaneSolver, mut keep: impl FnMut(usize, &[Lane])) {
+fn ours(case: &Case, solver: &mut LinearSolver<LANES>, mut keep: impl FnMut(usize, &[Lane<LANES>])) {
     for first in (0..=LOADS).step_by(LANES) {
         let amount = Lane(std::array::from_fn(|l| (first + l) as f64));
         let terminals = case.lanes_for(solver, &LaneDemand { amount, is_power: [false; LANES] });
@@ -89,7 +90,7 @@ pub fn compare(case: &Case) {
     assert_eq!(wanted.len(), LOADS + 1);
     // All lanes the elements of the first trial, so that each may be another load.
     let case = &case.alike();
-    let mut solver = LaneSolver::new(&case.network, case.modules);
+    let mut solver = LinearSolver::new(&case.network, case.modules);
     let mut worst: f64 = 0.0;
     ours(case, &mut solver, |first, currents| {
         for (l, wanted) in wanted.iter().skip(first).take(LANES).enumerate() {

@@ -1,6 +1,8 @@
 //! `bankwright check`: judges a scenario and tells what it holds; runs and writes nothing.
 
-use super::{Common, DONE, Failure, print, print_json, read};
+use super::arguments::{Common, DONE};
+use super::failure::Failure;
+use super::screen;
 use crate::network::bank::Bank;
 use crate::output::kit::cautions::{Answer, Cautions};
 use crate::output::kit::number;
@@ -10,7 +12,7 @@ use serde::Serialize;
 use std::fmt::Write;
 
 #[derive(Debug, Args)]
-pub struct CheckArgs {
+pub struct Arguments {
     #[command(flatten)]
     common: Common,
 }
@@ -35,21 +37,17 @@ struct Contents {
     digest: String,
 }
 
-pub fn check(args: &CheckArgs) -> Result<u8, Failure> {
-    let checked = read(&args.common)?;
+pub fn run(args: &Arguments) -> Result<u8, Failure> {
+    let checked = args.common.read()?;
     let layouts = checked.layouts.len();
     let cautions = Cautions::new(Answer::Check, checked.from_memory());
     let contents = Contents { layouts, ..contents(&checked.scenario, checked.digest)? };
-    if args.common.json {
-        print_json(&contents, &cautions)?;
-    } else {
-        print(&(tell(&contents) + &cautions.text()))?;
-    }
+    screen::answer(args.common.json, &contents, &cautions, || tell(&contents))?;
     Ok(DONE)
 }
 
 fn contents(scenario: &Scenario, digest: String) -> Result<Contents, Failure> {
-    let bank = Bank::new(scenario).map_err(|e| Failure::Machine(e.to_string()))?;
+    let bank = Bank::new(scenario)?;
     Ok(Contents {
         scenario: scenario.title.clone(),
         modules: scenario.module_count(),

@@ -1,8 +1,12 @@
 //! What stops a command, and the exit code that says so.
 
-use super::{complain, tell};
 use crate::diagnostic::Diagnostic;
-use crate::escape;
+use crate::network::NetworkError;
+use crate::output::kit::chart::ChartError;
+use crate::output::kit::folder::FolderError;
+use crate::study::error::StudyError;
+use crate::study::readings::ReadingsError;
+use crate::trials::RunError;
 
 /// Why a command did not do what it was asked.
 #[derive(Debug)]
@@ -22,6 +26,7 @@ impl Failure {
     pub const INPUT: u8 = 2;
     pub const INTERRUPTED: u8 = 130;
 
+    /// The exit code.
     pub fn code(&self) -> u8 {
         match self {
             Failure::Input(_) | Failure::Usage(_) => Failure::INPUT,
@@ -30,14 +35,63 @@ impl Failure {
         }
     }
 
-    /// Tells standard error.
-    pub fn print(&self) {
-        match self {
-            Failure::Input(faults) => complain(faults),
-            Failure::Usage(text) | Failure::Machine(text) => {
-                tell(&format!("bankwright: {}\n", escape::line(text)));
-            }
-            Failure::Interrupted(text) => tell(&format!("{text}\n")),
+    fn machine(error: impl ToString) -> Failure {
+        Failure::Machine(error.to_string())
+    }
+
+    fn usage(error: impl ToString) -> Failure {
+        Failure::Usage(error.to_string())
+    }
+}
+
+impl From<FolderError> for Failure {
+    fn from(error: FolderError) -> Failure {
+        if error.is_refusal() { Failure::usage(error) } else { Failure::machine(error) }
+    }
+}
+
+impl From<RunError> for Failure {
+    fn from(error: RunError) -> Failure {
+        match error {
+            RunError::Input(faults) => Failure::Input(faults),
+            RunError::OutOfRange(..) => Failure::usage(error),
+            RunError::Interrupted(_) => Failure::Interrupted(String::new()),
+            RunError::Checkpoint(error) => match error.downcast::<FolderError>() {
+                Ok(error) => Failure::from(*error),
+                Err(error) => Failure::machine(error),
+            },
+            RunError::Threads(_) | RunError::Network(_) | RunError::Trial(_) => Failure::machine(error),
         }
+    }
+}
+
+impl From<StudyError> for Failure {
+    fn from(error: StudyError) -> Failure {
+        match error {
+            StudyError::Run(error) => error.into(),
+            StudyError::Unsolvable(_) => Failure::machine(error),
+            _ => Failure::usage(error),
+        }
+    }
+}
+
+impl From<ReadingsError> for Failure {
+    fn from(error: ReadingsError) -> Failure {
+        match error {
+            ReadingsError::Study(error) => error.into(),
+            _ => Failure::usage(error),
+        }
+    }
+}
+
+impl From<ChartError> for Failure {
+    fn from(error: ChartError) -> Failure {
+        Failure::machine(error)
+    }
+}
+
+impl From<NetworkError> for Failure {
+    fn from(error: NetworkError) -> Failure {
+        Failure::machine(error)
     }
 }

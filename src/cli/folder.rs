@@ -1,7 +1,9 @@
 //! The results folder as commands use it: where it is, what it says, and how its refusals end a command.
 
-use super::{Common, Failure, tell};
-use crate::output::kit::folder::{Folder, FolderError, Mode, Writer};
+use super::arguments::Common;
+use super::failure::Failure;
+use super::screen::tell;
+use crate::output::kit::folder::{Folder, Mode, Writer};
 use std::path::{Path, PathBuf};
 
 /// `--out`, or `output/` with the scenario's name and an ending.
@@ -31,14 +33,5 @@ pub fn put(folder: &Folder, files: &[(&str, Vec<u8>)], common: &Common) -> Resul
 pub fn notes(texts: &[String], quiet: bool) {
     for text in texts.iter().filter(|_| !quiet) {
         tell(&format!("warning: {text}\n"));
-    }
-}
-
-impl From<FolderError> for Failure {
-    fn from(error: FolderError) -> Failure {
-        match error.is_refusal() {
-            true => Failure::Usage(error.to_string()),
-            false => Failure::Machine(error.to_string()),
-        }
     }
 }

@@ -1,9 +1,9 @@
 //! `bankwright compare --inputs`: what moves the nights of the scenario as written.
 
-use super::compare::{StudyArgs, nights};
-use super::run::signal::stop_on_signal;
-use super::run::{Override, prepare};
-use super::{Common, DONE, Failure, folder, print, print_json, read};
+use super::arguments::{Common, DONE, StudyArguments};
+use super::failure::Failure;
+use super::progress::Waiting;
+use super::{folder, screen};
 use crate::escape;
 use crate::output::inputs::{chart, words};
 use crate::output::kit::cautions::{Answer, Cautions};
@@ -22,30 +22,23 @@ struct Document<'a> {
     inputs: &'a Inputs,
 }
 
-pub fn inputs(common: &Common, study: &StudyArgs) -> Result<u8, Failure> {
-    let mut checked = read(common)?;
-    prepare(&mut checked, &Override { trials: study.trials, seed: study.seed })?;
-    let machine = |error: &dyn ToString| Failure::Machine(error.to_string());
-    let plan = Plan::new(&checked.scenario).map_err(|e| machine(&e))?;
-    let plan = plan.ok_or_else(|| machine(&"the scenario has lost its load or its trials"))?;
+pub fn run(common: &Common, study: &StudyArguments) -> Result<u8, Failure> {
+    let checked = common.read()?;
+    let plan = Plan::new(&checked, study.options())?;
     let dir = folder::of(study.out.as_ref(), &common.scenario, "-inputs");
     let folder = folder::open(&dir, Writer::Inputs, study.force, &FILES, common)?;
-    let stop = stop_on_signal()?;
-    let all = inputs::solve(&plan, &nights(&plan.campaigns, common, study, &stop)?);
+    let waiting = Waiting::new(common.quiet)?;
+    let all = waiting.end(inputs::solve(&plan, &waiting.progress()))?;
     let document = Document { finding: words::sentences(&all), inputs: &all };
     let cautions = Cautions::new(Answer::Inputs, checked.scenario.from_memory());
-    let figure = chart::inputs(&all).map_err(|e| machine(&e))?;
     let [table, picture, results] = FILES;
     let files = [
         (table, words::csv(&all).into_bytes()),
-        (picture, figure.into_bytes()),
-        (results, super::document(&document, &cautions)?.into_bytes()),
+        (picture, chart::inputs(&all)?.into_bytes()),
+        (results, screen::document(&document, &cautions)?.into_bytes()),
     ];
     folder::put(&folder, &files, common)?;
-    if common.json {
-        print_json(&document, &cautions)?;
-    } else {
-        print(&format!("{}\nFull results: {}\n{}", words::text(&all), escape::path(&dir), cautions.text()))?;
-    }
+    let text = || format!("{}\nFull results: {}\n", words::text(&all), escape::path(&dir));
+    screen::answer(common.json, &document, &cautions, text)?;
     Ok(DONE)
 }

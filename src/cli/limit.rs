@@ -1,9 +1,9 @@
 //! `bankwright limit`: the greatest safe bank current with modules out, as a table or as JSON.
 
-use super::point::{celsius, finite, share};
-use super::run::progress::Progress;
-use super::run::signal::stop_on_signal;
-use super::{Common, DONE, Failure, folder, print, print_json, read, tell};
+use super::arguments::{Common, DONE, celsius, finite, share};
+use super::failure::Failure;
+use super::progress::Waiting;
+use super::{folder, screen};
 use crate::bounds;
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::Demand;
@@ -11,17 +11,16 @@ use crate::output;
 use crate::output::kit::cautions::{Answer, Cautions};
 use crate::output::kit::folder::Writer;
 use crate::scenario::Scenario;
-use crate::study::limit::{LimitError, Limits, MOST_SETS, Question, sets_to_solve, solve_until};
-use crate::study::moment::{self, Chances, LoadAt, MomentError, quantiles};
-use crate::study::pace::{Halt, Pace};
-use crate::study::sensitivity::{self, Sensitivity, SensitivityError};
+use crate::study::error::StudyError;
+use crate::study::limit::{self, Limits, MOST_SETS, Question};
+use crate::study::sensitivity::{self, Sensitivity};
+use crate::study::static_risk::{self, Chances, LoadAt, quantiles};
 use clap::Args;
 use serde::Serialize;
 use std::path::PathBuf;
-use std::sync::atomic::AtomicBool;
 
 #[derive(Debug, Args)]
-pub struct LimitArgs {
+pub struct Arguments {
     #[command(flatten)]
     common: Common,
     /// The greatest number of modules out
@@ -90,9 +89,9 @@ const CHANCE_FIGURE: &str = "chance.svg";
 const SENSITIVITY_TABLE: &str = "sensitivity.csv";
 const SENSITIVITY_FIGURE: &str = "sensitivity.svg";
 
-pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
+pub fn run(args: &Arguments) -> Result<u8, Failure> {
     few_enough(args)?;
-    let checked = read(&args.common)?;
+    let checked = args.common.read()?;
     let air = chief_air(args);
     let airs = args.air.iter().flat_map(|airs| airs.0.iter().copied());
     let question = Question {
@@ -105,30 +104,29 @@ pub fn limit(args: &LimitArgs) -> Result<u8, Failure> {
     let names = names(args, &question);
     let opened = |dir: &PathBuf| folder::open(dir, Writer::Limit, args.force, &names, &args.common);
     let folder = args.out.as_ref().map(opened).transpose()?;
-    let stop = stop_on_signal()?;
-    let limits = limits(args, &checked.scenario, &question, &stop)?;
-    let chance = if args.chance { chances(args, &checked.scenario, &stop)? } else { Vec::new() };
-    let sensitivity = if args.sensitivity { sensitivities(args, &checked.scenario, &stop)? } else { Vec::new() };
+    let waiting = Waiting::new(args.common.quiet)?;
+    let limits = waiting.end(limit::solve(&checked.scenario, &question, &waiting.progress()))?;
+    let chance = if args.chance { chances(args, &checked.scenario, &waiting)? } else { Vec::new() };
+    let sensitivity = if args.sensitivity { sensitivities(args, &checked.scenario, &waiting)? } else { Vec::new() };
     let document = Document { limits: &limits, chance: &chance, sensitivity: &sensitivity };
     if !args.common.quiet {
-        limits.warnings.iter().for_each(|text| tell(&format!("warning: {text}\n")));
+        limits.warnings.iter().for_each(|text| screen::tell(&format!("warning: {text}\n")));
     }
     let cautions = Cautions::new(Answer::Limit, checked.scenario.from_memory());
     if let Some(folder) = &folder {
         folder::put(folder, &files(&document, &cautions)?, &args.common)?;
     }
-    if args.common.json {
-        print_json(&document, &cautions)?;
-    } else {
+    let text = || {
         let told =
             output::limit::text::table(&checked.scenario.title, &limits) + &output::static_risk::words::table(&chance);
-        print(&(told + &output::sensitivity::words::text(&sensitivity) + &cautions.text()))?;
-    }
+        told + &output::sensitivity::words::text(&sensitivity)
+    };
+    screen::answer(args.common.json, &document, &cautions, text)?;
     Ok(DONE)
 }
 
 /// Each temperature and each load is a question of its own.
-fn few_enough(args: &LimitArgs) -> Result<(), Failure> {
+fn few_enough(args: &Arguments) -> Result<(), Failure> {
     let airs: usize = args.air.iter().map(|airs| airs.0.len()).sum();
     let loads = args.current.len() + args.power.len();
     let asked = [("--air", airs, bounds::TEMPERATURES), ("--current and --power", loads, bounds::LOADS)];
@@ -153,38 +151,18 @@ struct Document<'a> {
     sensitivity: &'a [Sensitivity],
 }
 
-fn limits(args: &LimitArgs, scenario: &Scenario, question: &Question, stop: &AtomicBool) -> Result<Limits, Failure> {
-    let failure = |progress: Option<&Progress>, error: LimitError| match (progress, error) {
-        (Some(progress), LimitError::Halted(Halt::Interrupted)) => progress.interrupted(),
-        (_, error @ LimitError::TooManySets { .. }) => Failure::Usage(error.to_string()),
-        (_, error) => machine(error),
-    };
-    let sets = sets_to_solve(scenario, question).map_err(|error| failure(None, error))?;
-    let progress = Progress::of_sets(Some(sets), args.common.quiet);
-    let found = solve_until(scenario, question, &Pace { stop, done: &|n| progress.add(n) });
-    progress.finish();
-    found.map_err(|error| failure(Some(&progress), error))
-}
-
-fn sensitivities(args: &LimitArgs, scenario: &Scenario, stop: &AtomicBool) -> Result<Vec<Sensitivity>, Failure> {
+fn sensitivities(args: &Arguments, scenario: &Scenario, waiting: &Waiting) -> Result<Vec<Sensitivity>, Failure> {
     let air = chief_air(args);
     let question = sensitivity::Question { outages: args.outages, soc: args.soc, air, most_sets: args.most_sets };
-    let sets = sensitivity::sets_to_solve(scenario, &question).map_err(|error| Failure::Usage(error.to_string()))?;
-    let progress = Progress::of_sets(Some(sets), args.common.quiet);
-    let found = sensitivity::solve_until(scenario, &question, &Pace { stop, done: &|n| progress.add(n) });
-    progress.finish();
-    found.map(Vec::from).map_err(|error| match error {
-        SensitivityError::Halted(Halt::Interrupted) => progress.interrupted(),
-        _ => machine(error),
-    })
+    Ok(waiting.end(sensitivity::solve(scenario, &question, &waiting.progress()))?.into())
 }
 
-fn chief_air(args: &LimitArgs) -> f64 {
+fn chief_air(args: &Arguments) -> f64 {
     args.air.first().map_or(DEFAULT_AIR, Airs::chief)
 }
 
 /// The chances at each temperature that was asked for; of a range at its chief.
-fn chances(args: &LimitArgs, scenario: &Scenario, stop: &AtomicBool) -> Result<Vec<Chances>, Failure> {
+fn chances(args: &Arguments, scenario: &Scenario, waiting: &Waiting) -> Result<Vec<Chances>, Failure> {
     let stated = |demand| LoadAt { share: None, demand };
     let currents = args.current.iter().map(|&amps| stated(Demand::Current(amps)));
     let mut loads: Vec<LoadAt> = currents.chain(args.power.iter().map(|&watts| stated(Demand::Power(watts)))).collect();
@@ -196,24 +174,15 @@ fn chances(args: &LimitArgs, scenario: &Scenario, stop: &AtomicBool) -> Result<V
         return Err(Failure::Usage(text.to_string()));
     }
     let airs = args.air.iter().map(Airs::chief);
-    let ask = |air| moment::Question { soc: args.soc, air, loads: loads.clone(), most_sets: args.most_sets };
-    let progress = Progress::of_sets(None, args.common.quiet);
-    let pace = Pace { stop, done: &|n| progress.add(n) };
-    let found: Result<Vec<Chances>, MomentError> =
-        airs.map(|air| moment::solve_until(scenario, &ask(air), &pace)).collect();
-    progress.finish();
-    found.map_err(|error| match error {
-        MomentError::Halted(Halt::Interrupted) => progress.interrupted(),
-        _ => machine(error),
-    })
-}
-
-fn machine(error: impl ToString) -> Failure {
-    Failure::Machine(error.to_string())
+    let ask = |air| static_risk::Question { soc: args.soc, air, loads: loads.clone(), most_sets: args.most_sets };
+    let progress = waiting.progress();
+    let found: Result<Vec<Chances>, StudyError> =
+        airs.map(|air| static_risk::solve(scenario, &ask(air), &progress)).collect();
+    waiting.end(found)
 }
 
 /// Names of all files, the document last.
-fn names(args: &LimitArgs, question: &Question) -> Vec<&'static str> {
+fn names(args: &Arguments, question: &Question) -> Vec<&'static str> {
     let asked = |is: bool, names: &[&'static str]| if is { names.to_vec() } else { Vec::new() };
     let mut names = vec![TABLE, FIGURE];
     names.extend(asked(!question.also_air.is_empty(), &[BY_AIR]));
@@ -228,20 +197,20 @@ fn files(document: &Document, cautions: &Cautions) -> Result<Vec<(&'static str, 
     let limits = document.limits;
     let mut files = vec![
         (TABLE, output::limit::tables::csv(limits).into_bytes()),
-        (FIGURE, output::limit::chart::limits(limits).map_err(machine)?.into_bytes()),
+        (FIGURE, output::limit::chart::limits(limits)?.into_bytes()),
     ];
     if !limits.by_air.is_empty() {
-        files.push((BY_AIR, output::limit::chart_by_air::limits_by_air(limits).map_err(machine)?.into_bytes()));
+        files.push((BY_AIR, output::limit::chart_by_air::limits_by_air(limits)?.into_bytes()));
     }
     if let Some(first) = document.chance.first() {
         files.push((CHANCE_TABLE, output::static_risk::words::csv(document.chance).into_bytes()));
-        files.push((CHANCE_FIGURE, output::static_risk::chart::chances(first).map_err(machine)?.into_bytes()));
+        files.push((CHANCE_FIGURE, output::static_risk::chart::chances(first)?.into_bytes()));
     }
     if !document.sensitivity.is_empty() {
-        let figure = output::sensitivity::chart::sensitivity(document.sensitivity).map_err(machine)?;
+        let figure = output::sensitivity::chart::sensitivity(document.sensitivity)?;
         files.push((SENSITIVITY_TABLE, output::sensitivity::words::csv(document.sensitivity).into_bytes()));
         files.push((SENSITIVITY_FIGURE, figure.into_bytes()));
     }
-    files.push((DOCUMENT, super::document(document, cautions)?.into_bytes()));
+    files.push((DOCUMENT, screen::document(document, cautions)?.into_bytes()));
     Ok(files)
 }

@@ -1,16 +1,18 @@
 //! `bankwright point`: one operating point as a table or as JSON.
 
-use super::{Common, DONE, Failure, print, print_json, read};
+use super::arguments::{Common, DONE, celsius, finite, share};
+use super::failure::Failure;
+use super::screen;
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::Demand;
 use crate::output::kit::cautions::{Answer, Cautions};
 use crate::output::point as point_table;
-use crate::study::point::{PointError, Question, solve};
+use crate::study::point::{Question, solve};
 use clap::Args;
 
 #[derive(Debug, Args)]
 #[command(group = clap::ArgGroup::new("demand").required(true))]
-pub struct PointArgs {
+pub struct Arguments {
     #[command(flatten)]
     common: Common,
     /// Current at the bus, positive in discharge [A]
@@ -30,8 +32,8 @@ pub struct PointArgs {
     without: Vec<String>,
 }
 
-pub fn point(args: &PointArgs) -> Result<u8, Failure> {
-    let checked = read(&args.common)?;
+pub fn run(args: &Arguments) -> Result<u8, Failure> {
+    let checked = args.common.read()?;
     let demand = match (args.current, args.power) {
         (Some(amps), _) => Demand::Current(amps),
         (None, power) => Demand::Power(power.unwrap_or(0.0)),
@@ -39,36 +41,9 @@ pub fn point(args: &PointArgs) -> Result<u8, Failure> {
     let without = args.without.iter().map(|id| id.trim().to_string());
     let question =
         Question { demand, soc: args.soc, air: args.air, without: without.filter(|id| !id.is_empty()).collect() };
-    let point = solve(&checked.scenario, &question).map_err(|error| match error {
-        PointError::NoSuchModule(..) => Failure::Usage(error.to_string()),
-        _ => Failure::Machine(error.to_string()),
-    })?;
+    let point = solve(&checked.scenario, &question)?;
     let cautions = Cautions::new(Answer::Point, checked.scenario.from_memory());
-    if args.common.json {
-        print_json(&point, &cautions)?;
-    } else {
-        print(&(point_table::table(&checked.scenario.title, &question, &point) + &cautions.text()))?;
-    }
+    let text = || point_table::table(&checked.scenario.title, &question, &point);
+    screen::answer(args.common.json, &point, &cautions, text)?;
     Ok(DONE)
-}
-
-pub(super) fn finite(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(x) if x.is_finite() && x.abs() < 1e9 => Ok(x),
-        _ => Err("a number between -1e9 and 1e9 is wanted, without a unit".to_string()),
-    }
-}
-
-pub(super) fn share(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(x) if (0.0..=1.0).contains(&x) => Ok(x),
-        _ => Err("a number from 0 to 1 is wanted, as 0.9 for 90 %".to_string()),
-    }
-}
-
-pub(super) fn celsius(text: &str) -> Result<f64, String> {
-    match text.parse::<f64>() {
-        Ok(x) if (-100.0..=150.0).contains(&x) => Ok(x),
-        _ => Err("a temperature from -100 to 150 °C is wanted, without a unit".to_string()),
-    }
 }

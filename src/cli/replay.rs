@@ -1,14 +1,16 @@
 //! `bankwright replay`: one night again from its number, as CSV, JSON, or files in a folder.
 
-use super::run::progress::Progress;
-use super::run::{Override, prepare};
-use super::{Common, DONE, Failure, folder, print, print_json, read};
+use super::arguments::{Common, DONE};
+use super::failure::Failure;
+use super::progress::Waiting;
+use super::{folder, screen};
 use crate::engine::record::Record;
 use crate::engine::result::TrialResult;
 use crate::output::kit::cautions::{Answer, Cautions};
 use crate::output::kit::folder::Writer;
 use crate::output::night::{chart, table};
-use crate::trials::{Campaign, replay};
+use crate::simulate::Simulation;
+use crate::trials::Options;
 use clap::Args;
 use serde::Serialize;
 use std::path::PathBuf;
@@ -16,7 +18,7 @@ use std::path::PathBuf;
 const JOULES_PER_WH: f64 = 3600.0;
 
 #[derive(Debug, Args)]
-pub struct ReplayArgs {
+pub struct Arguments {
     #[command(flatten)]
     common: Common,
     /// Number of the trial, as the results give it; any number is a night, also beyond those of the run
@@ -33,28 +35,25 @@ pub struct ReplayArgs {
     force: bool,
 }
 
-pub fn replay(args: &ReplayArgs) -> Result<u8, Failure> {
-    let mut checked = read(&args.common)?;
-    let overrides = Override { trials: None, seed: args.seed };
-    let campaign = prepare(&mut checked, &overrides)?;
+pub fn run(args: &Arguments) -> Result<u8, Failure> {
+    let checked = args.common.read()?;
+    let simulation = Simulation::new(&checked, Options { seed: args.seed, ..Options::default() })?;
     let names = ["csv", "svg"].map(|ending| format!("night-{}.{ending}", args.trial));
     let names = names.each_ref().map(String::as_str);
     let opened = |dir: &PathBuf| folder::open(dir, Writer::Replay, args.force, &names, &args.common);
     let folder = args.out.as_ref().map(opened).transpose()?;
-    let telling = Progress::meanwhile("running the night", args.common.quiet);
-    let (record, result) = replay::replay(&campaign, args.trial).map_err(|e| Failure::Machine(e.to_string()))?;
-    telling.finish();
-    drop(telling);
+    let waiting = Waiting::new(args.common.quiet)?;
+    let (record, result) = waiting.end(simulation.replay(args.trial, &waiting.progress()))?;
     if let Some(folder) = &folder {
-        let svg = chart::night(&record).map_err(|e| Failure::Machine(e.to_string()))?;
+        let svg = chart::night(&record)?;
         let [table, picture] = names;
         let files = [(table, table::record_csv(&record).into_bytes()), (picture, svg.into_bytes())];
         folder::put(folder, &files, &args.common)?;
     }
     let cautions = Cautions::new(Answer::Replay, checked.scenario.from_memory());
     match (args.common.json, &args.out) {
-        (true, _) => print_json(&document(&campaign, record, &result), &cautions)?,
-        (false, None) => print(&table::record_csv(&record))?,
+        (true, _) => screen::print_json(&document(&simulation, record, &result), &cautions)?,
+        (false, None) => screen::print(&table::record_csv(&record))?,
         (false, Some(_)) => {}
     }
     Ok(DONE)
@@ -82,7 +81,7 @@ struct Over {
     greatest_at_h: f64,
 }
 
-fn document(campaign: &Campaign, record: Record, result: &TrialResult) -> Replayed {
+fn document(simulation: &Simulation, record: Record, result: &TrialResult) -> Replayed {
     let ids = record.modules.iter().chain(&record.conductors);
     let over = ids.zip(&result.elements).filter_map(|(id, element)| {
         Some(Over {
@@ -94,7 +93,7 @@ fn document(campaign: &Campaign, record: Record, result: &TrialResult) -> Replay
         })
     });
     Replayed {
-        ride_through_h: result.served_until.unwrap_or(campaign.model.trials.horizon).hours(),
+        ride_through_h: result.served_until.unwrap_or(simulation.campaign().model.trials.horizon).hours(),
         unserved_wh: result.unserved / JOULES_PER_WH,
         modules_out: result.dropout.most,
         over: over.collect(),

@@ -3,7 +3,8 @@
 //! In: text in which nothing is coloured. Out: that text with what is hidden in it spelled out, and only then in colour, so
 //! that nothing that a file, a path or an argument holds can steer the terminal.
 
-use super::{Failure, colour};
+use super::colour;
+use super::failure::Failure;
 use crate::diagnostic::{self, Diagnostic};
 use crate::escape;
 use crate::output::kit::cautions::Cautions;
@@ -13,6 +14,16 @@ use std::io::{IsTerminal, Write};
 /// Prints a result. A reader that has gone away is no failure.
 pub fn print(text: &str) -> Result<(), Failure> {
     write(&colour::verdicts(&escape::terminal(text), on_output()))
+}
+
+/// Prints an answer: one document of JSON where that is asked for, else a text; its cautions last.
+pub fn answer(
+    json: bool,
+    content: &impl serde::Serialize,
+    cautions: &Cautions,
+    text: impl FnOnce() -> String,
+) -> Result<(), Failure> {
+    if json { print_json(content, cautions) } else { print(&(text() + &cautions.text())) }
 }
 
 /// Prints a document as JSON, its cautions last.
@@ -52,6 +63,15 @@ fn unprinted(error: std::io::Error) -> Result<(), Failure> {
 /// Says something on standard error. Where nobody listens, there is nobody to tell so.
 pub fn tell(text: &str) {
     say(&colour::label(&escape::terminal(text), on_error()));
+}
+
+/// Says what stopped a command.
+pub fn tell_failure(failure: &Failure) {
+    match failure {
+        Failure::Input(faults) => complain(faults),
+        Failure::Usage(text) | Failure::Machine(text) => tell(&format!("bankwright: {}\n", escape::line(text))),
+        Failure::Interrupted(text) => tell(&format!("{text}\n")),
+    }
 }
 
 /// Prints faults or warnings to standard error; the drawing spells out what is hidden, part by part.

@@ -8,7 +8,8 @@
 //! race after a dropout. While the link is down nothing arrives, and after `lost_after` the
 //! inverter does what it is set to do about it.
 
-use super::module::{Bounds, Range};
+use super::module::Bounds;
+use super::range::Range;
 use crate::scenario::{Controller, LimitRule, OnLoss};
 use crate::time::Time;
 use std::collections::VecDeque;

@@ -4,7 +4,7 @@
 //! In: the value of the quantity at a moment. Out: whether the guard has tripped, and when its
 //! timer runs out. A guard changes phase where its `excess` turns positive, which the step locates.
 
-use super::module::Range;
+use super::range::Range;
 use crate::scenario::{Guard, Window};
 use crate::time::Time;
 

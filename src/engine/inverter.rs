@@ -4,7 +4,7 @@
 //! Discharge: P_dc = P/η(P) + standing. Charge (P < 0): P_dc = P·η(|P|) + standing.
 
 use super::guard::{GuardState, Side};
-use super::module::Range;
+use super::range::Range;
 use crate::network::Demand;
 use crate::scenario::{Guard, Inverter};
 use crate::time::Time;

@@ -1,15 +1,14 @@
 //! What no trial changes: the bank, its modules, what surrounds them, and the clock.
 
 use super::ambient::Ambient;
-use super::heat::{Coupling, Heating, Rest};
 use super::inverter::Asked;
 use super::module::ModuleModel;
-use super::stride;
+use super::step_error;
+use super::thermal::{Coupling, Rest};
 use crate::network::NetworkError;
 use crate::network::bank::Bank;
 use crate::network::solve::Solver;
 use crate::profile::{Cursor, Night};
-use crate::scenario::ampacity::Warming;
 use crate::scenario::{
     Chain, ChainThrough, Controller, DeviceType, Heat, Inverter, Load, Scenario, Surge, SurgeSize, Trials,
 };
@@ -26,8 +25,6 @@ pub struct ModuleLimits {
 #[derive(Clone, Debug)]
 pub struct Model {
     pub bank: Bank,
-    /// How each conductor with insulation data warms.
-    pub warming: Vec<Option<Warming>>,
     /// What `bank.devices` refer to.
     pub device_types: Vec<DeviceType>,
     /// To be cloned, one a trial: plan and working memory.
@@ -99,9 +96,8 @@ impl Model {
         let ambient = Ambient::new(scenario);
         let standing: Vec<f64> = modules.iter().map(|m: &ModuleModel| m.kind.standing).collect();
         Ok(Model {
-            rest: Heating::new(couplings.clone(), ambient.gradient).rest(&standing),
-            warming: bank.conductors.iter().map(|c| c.ampacity.map(|a| a.warming())).collect(),
-            solver: Solver::new(bank.network.clone()),
+            rest: Rest::new(&couplings, ambient.gradient, &standing),
+            solver: Solver::with_sources(bank.network.clone(), modules.len()),
             bank,
             modules,
             limits,
@@ -114,7 +110,7 @@ impl Model {
             chain: scenario.hazards.chain,
             joint_factor: scenario.hazards.joint.map_or(1.0, |j| j.factor),
             device_types: scenario.devices.clone(),
-            grid: stride::grid(load, scenario.controller.as_ref(), trials),
+            grid: step_error::grid(load, scenario.controller.as_ref(), trials),
             trials: trials.clone(),
             wanted: scenario.targets.ride_through.map_or(trials.horizon, |t| t.length),
             random: scenario.is_random(trials),
@@ -138,7 +134,7 @@ impl Model {
     }
 
     /// Mean square of the direct current over the square of its mean, while an inverter draws it.
-    pub fn heating(&self) -> f64 {
+    pub fn ripple_factor(&self) -> f64 {
         self.inverter.as_ref().map_or(1.0, |inverter| 1.0 + inverter.ripple * inverter.ripple)
     }
 

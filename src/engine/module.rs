@@ -9,18 +9,19 @@
 
 mod bounds;
 mod guards;
+mod state;
 
 use super::guard::{GuardState, Side};
+use super::range::Range;
 use crate::curve::{Curve, Line};
 use crate::math::vector;
-use crate::network::Law;
 use crate::scenario::{Guard, ModuleType, Position, Protection, Switches};
 use crate::time::Time;
-use guards::{Blocks, ModuleGuard};
-use serde::{Deserialize, Serialize};
+use guards::{Blocks, ModuleGuard, Quantity};
 
-pub use bounds::{Bounds, Range};
+pub use bounds::Bounds;
 pub use guards::Watched;
+pub use state::{Reason, State};
 
 /// Molar gas constant [J/(mol·K)] (CODATA 2018, exact to the digits given).
 const GAS: f64 = 8.314_462_618;
@@ -82,111 +83,6 @@ impl ModuleModel {
     }
 }
 
-/// Why a direction is blocked.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-pub enum Reason {
-    Fault,
-    Cold,
-    Hot,
-    LowVoltage,
-    HighVoltage,
-    Empty,
-    Full,
-    OverCurrent,
-    /// All of its stack is out at once.
-    StackFault,
-    /// Its protection opened without a cause.
-    Nuisance,
-    /// Cut off in the communication chain.
-    Chain,
-    /// A fuse or breaker has opened.
-    Device,
-    /// A conductor has opened by itself.
-    Broken,
-    /// Nothing blocks it any more; it waits, compares voltages or pre-charges before it closes.
-    Rejoining,
-}
-
-impl Reason {
-    pub fn word(self) -> &'static str {
-        match self {
-            Reason::Fault => "fault",
-            Reason::Cold => "cold",
-            Reason::Hot => "hot",
-            Reason::LowVoltage => "low voltage",
-            Reason::HighVoltage => "high voltage",
-            Reason::Empty => "empty",
-            Reason::Full => "full",
-            Reason::OverCurrent => "over-current",
-            Reason::StackFault => "stack fault",
-            Reason::Nuisance => "nuisance trip",
-            Reason::Chain => "chain link",
-            Reason::Device => "device opened",
-            Reason::Broken => "broken",
-            Reason::Rejoining => "rejoining",
-        }
-    }
-
-    /// Whether it is the end of the charge, and not a dropout.
-    pub fn is_exhaustion(self) -> bool {
-        matches!(self, Reason::Empty | Reason::LowVoltage)
-    }
-
-    /// Whether protection took it out, for a cause.
-    pub fn is_protection(self) -> bool {
-        matches!(self, Reason::OverCurrent | Reason::LowVoltage | Reason::HighVoltage | Reason::Device)
-    }
-
-    /// Whether chance took it out.
-    pub fn is_fault(self) -> bool {
-        matches!(self, Reason::Fault | Reason::StackFault | Reason::Nuisance | Reason::Chain)
-    }
-}
-
-/// What a module may do. Its words are the same on screen, in JSON and in CSV.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(into = "&'static str")]
-pub enum State {
-    InService,
-    DischargeOnly,
-    ChargeOnly,
-    Open,
-}
-
-impl From<State> for &'static str {
-    fn from(state: State) -> Self {
-        state.word()
-    }
-}
-
-impl State {
-    pub fn word(self) -> &'static str {
-        match self {
-            State::InService => "in service",
-            State::DischargeOnly => "discharge only",
-            State::ChargeOnly => "charge only",
-            State::Open => "open",
-        }
-    }
-
-    pub fn delivers(self) -> bool {
-        matches!(self, State::InService | State::DischargeOnly)
-    }
-
-    pub fn takes_charge(self) -> bool {
-        matches!(self, State::InService | State::ChargeOnly)
-    }
-
-    pub fn law(self, drop: f64) -> Law {
-        match self {
-            State::InService => Law::Both,
-            State::DischargeOnly => Law::ForwardOnly { drop },
-            State::ChargeOnly => Law::ReverseOnly { drop },
-            State::Open => Law::Open,
-        }
-    }
-}
-
 /// How far a module has come back.
 #[derive(Clone, Copy, Debug, PartialEq)]
 enum Joining {
@@ -201,13 +97,9 @@ enum Joining {
     Through,
 }
 
-/// The state of a module in a trial.
+/// What guards and switches of a module do in a trial.
 #[derive(Clone, Debug)]
 pub struct ModuleState {
-    /// 0…1
-    pub charge: f64,
-    /// [°C]
-    pub temperature: f64,
     /// What from outside its own guards keeps it out, sorted; one reason may stand more than once.
     causes: Vec<Reason>,
     guards: Vec<ModuleGuard>,
@@ -219,11 +111,8 @@ pub struct ModuleState {
 }
 
 impl ModuleState {
-    /// `start_charge`: what chance adds to its charge at the start.
-    pub fn new(model: &ModuleModel, start_charge: f64, temperature: f64) -> ModuleState {
+    pub fn new(model: &ModuleModel) -> ModuleState {
         ModuleState {
-            charge: (model.start + start_charge).clamp(0.0, 1.0),
-            temperature,
             causes: Vec::new(),
             guards: guards::all(&model.kind),
             switches: model.kind.switches,
@@ -379,6 +268,20 @@ impl ModuleState {
                 g.state.put_out(if again { now.after(protection.retry_after) } else { Time::NEVER });
             }
         }
+    }
+
+    /// Within which values nothing about it changes; `None` where it compares voltages to rejoin, which depends on its
+    /// neighbours.
+    pub fn bounds(&self) -> Option<Bounds> {
+        if self.joining == Joining::Comparing {
+            return None;
+        }
+        let mut bounds = Bounds::ANY;
+        for guard in &self.guards {
+            bounds.narrow(guard.quantity, guard.state.range());
+        }
+        bounds.narrow(Quantity::Temperature, self.heater.as_ref().map_or(Range::ANY, GuardState::range));
+        Some(bounds)
     }
 
     /// When the next timer runs out.

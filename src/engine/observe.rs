@@ -1,11 +1,7 @@
-//! Watching a trial from outside.
+//! What happens in a trial, for whoever watches it.
 
 use super::controller::Limits;
-use super::instant::Instant;
 use super::module::{Reason, State};
-use super::trial::Trial;
-use crate::time::Time;
-use std::sync::atomic::{AtomicBool, Ordering};
 
 /// Something that happened in a trial.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -48,29 +44,4 @@ pub enum Event {
     /// The bank could no longer meet the demand, or could again.
     Short,
     Served,
-}
-
-/// Who watches a trial. The default watches nothing, at no cost.
-pub trait Observer {
-    /// The state of the trial at its `now`; at a discontinuity before it and after it.
-    fn moment(&mut self, _trial: &Trial<'_>, _instant: &Instant) {}
-    fn event(&mut self, _at: Time, _event: Event) {}
-    /// Whether to give the trial up; asked before every step.
-    fn gives_up(&self) -> bool {
-        false
-    }
-}
-
-/// Watches nothing.
-pub struct Nobody;
-
-impl Observer for Nobody {}
-
-/// Watches nothing, and gives the trial up when the flag is raised.
-pub struct Until<'a>(pub &'a AtomicBool);
-
-impl Observer for Until<'_> {
-    fn gives_up(&self) -> bool {
-        self.0.load(Ordering::Relaxed)
-    }
 }

@@ -89,7 +89,7 @@ pub struct DropoutResult {
 
 /// What may be amiss with a conductor.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
-pub enum Amiss {
+pub enum Defect {
     /// It, or a device in it.
     Open,
     BadJoint,
@@ -101,7 +101,7 @@ pub struct ChainResult {
     /// Modules that did not deliver when the overload began, and why.
     pub out: Vec<(usize, Reason)>,
     /// Conductors that were not whole, by number of the bank's conductors.
-    pub amiss: Vec<(usize, Amiss)>,
+    pub amiss: Vec<(usize, Defect)>,
     /// Number of the element: modules first, then conductors.
     pub over: usize,
 }

@@ -2,39 +2,34 @@
 //!
 //! In: both ends of each step, and the states that held in it. Out: a `TrialResult`.
 
+use super::batch_step::BatchStep;
 use super::cascade::{LossLog, Lost};
-use super::instant::Instant;
+use super::conductors::Conductors;
 use super::model::Model;
 use super::module::{ModuleState, Reason};
-use super::observe::{Event, Observer};
-use super::result::{Amiss, ChainResult, DropoutResult, ElementResult, Ending, Rejoined, TrialResult, Work};
+use super::observe::Event;
+use super::result::{ChainResult, Defect, DropoutResult, ElementResult, Ending, Rejoined, TrialResult, Work};
 use super::watch::{HoldClock, OVER_BY, Passage, Stretch};
-use super::wiring::Wiring;
 use crate::time::Time;
 
 /// A conductor is too hot beyond this much more than it stands [K]: one that comes to its limit in the
 /// steady state is at it.
 const HOTTER_BY: f64 = 1e-6;
 
-/// A current is the greatest so far beyond this many times the one before: more than rounding, so that the first of
-/// equals is kept.
-pub const GREATER: f64 = 1.0 + 1e-12;
-
 /// One step as it was taken.
 pub struct Taken<'a> {
     pub from: Time,
     pub to: Time,
-    pub start: &'a Instant,
-    /// Just before `to`.
-    pub end: &'a Instant,
+    /// The step, before its end becomes the present.
+    pub lane: &'a BatchStep<1>,
+    /// Whether an announced limit holds the bank current.
+    pub limited: bool,
     /// Power asked for and not met, 0 if it was met [W].
     pub short: f64,
     /// Charge offered and not taken [W].
     pub curtailed: f64,
     /// Of the air around the conductors, at both ends [°C].
     pub air: (f64, f64),
-    /// Conductors at the start, and ahead at the end.
-    pub wiring: &'a Wiring,
 }
 
 /// Sums of a trial so far.
@@ -62,7 +57,7 @@ pub struct Tally {
     chains: Vec<ChainResult>,
     /// Modules that do not deliver, and conductors that are not whole.
     out: Vec<(usize, Reason)>,
-    amiss: Vec<(usize, Amiss)>,
+    amiss: Vec<(usize, Defect)>,
     losses: LossLog,
     rejoined: Option<Rejoined>,
 }
@@ -100,14 +95,6 @@ impl Tally {
         self.clocks.iter().chain(&self.hot).all(idle) && idle(&self.shortfall) && self.pending == 0.0
     }
 
-    pub fn elements(&self) -> &[ElementResult] {
-        &self.elements
-    }
-
-    pub fn elements_mut(&mut self) -> &mut [ElementResult] {
-        &mut self.elements
-    }
-
     /// Takes note of a loss of service, and whether an earlier one triggered it.
     pub fn note_loss(&mut self, at: Time, what: Lost, reason: Reason, triggered: bool) {
         self.losses.lose(at, what, reason, triggered);
@@ -136,9 +123,9 @@ impl Tally {
     }
 
     /// Takes note of which modules are out and which conductors amiss from now on.
-    pub fn note_states(&mut self, modules: &[ModuleState], wiring: &Wiring) {
+    pub fn note_states(&mut self, modules: &[ModuleState], conductors: &Conductors) {
         self.amiss.clear();
-        self.amiss.extend(wiring.amiss());
+        self.amiss.extend(conductors.defects());
         self.out.clear();
         let out = modules.iter().enumerate().filter_map(|(k, m)| Some((k, m.out()?)));
         self.out.extend(out);
@@ -158,35 +145,25 @@ impl Tally {
     }
 
     /// Adds a step.
-    pub fn add(&mut self, model: &Model, step: &Taken<'_>, observer: &mut impl Observer) {
+    pub fn add(&mut self, model: &Model, step: &Taken<'_>, tell: &mut impl FnMut(Time, Event)) {
         for element in 0..self.elements.len() {
-            let currents = (step.start.currents[element], step.end.currents[element]);
-            self.note_greatest(element, step, currents);
+            let currents = (step.lane.start[element][0], step.lane.until_end()[element][0]);
             let excess =
                 (excess(model, element, currents.0, step.air.0), excess(model, element, currents.1, step.air.1));
             let passage = Passage::of(step.from, step.to, excess);
-            self.run_clock(element, step, passage, observer);
+            self.run_clock(element, step, passage, tell);
         }
-        self.add_heat(model, step, observer);
+        self.add_heat(model, step, tell);
         self.add_shortfall(step);
         self.curtailed += step.curtailed * (step.to - step.from).seconds();
     }
 
-    fn note_greatest(&mut self, element: usize, step: &Taken<'_>, currents: (f64, f64)) {
-        let seen = &mut self.elements[element];
-        for (amps, at) in [(currents.0, step.from), (currents.1, step.to)] {
-            if amps.abs() > seen.greatest * GREATER {
-                (seen.greatest, seen.greatest_at) = (amps.abs(), at);
-            }
-        }
-    }
-
-    fn run_clock(&mut self, element: usize, step: &Taken<'_>, passage: Passage, observer: &mut impl Observer) {
+    fn run_clock(&mut self, element: usize, step: &Taken<'_>, passage: Passage, tell: &mut impl FnMut(Time, Event)) {
         let passed = self.clocks[element].pass(passage, step.from, step.to, self.hold);
         if let Some(at) = passed.began {
             let Tally { out, amiss, .. } = &*self;
             self.beginnings[element] = ChainResult { out: out.clone(), amiss: amiss.clone(), over: element };
-            observer.event(at, Event::OverBegan { element });
+            tell(at, Event::OverBegan { element });
         }
         if let Some(stretch) = passed.ended {
             self.elements[element].time_over += stretch.to - stretch.from;
@@ -201,17 +178,16 @@ impl Tally {
     }
 
     /// Conductors with insulation data that are hotter than they stand.
-    fn add_heat(&mut self, model: &Model, step: &Taken<'_>, observer: &mut impl Observer) {
+    fn add_heat(&mut self, model: &Model, step: &Taken<'_>, tell: &mut impl FnMut(Time, Event)) {
         for (k, conductor) in model.bank.conductors.iter().enumerate() {
             let Some(ampacity) = &conductor.ampacity else { continue };
-            let celsius = (step.wiring.temperature(k), step.wiring.temperature_ahead(k));
-            let seen = &mut self.elements[model.modules.len() + k];
-            seen.hottest = [celsius.0, celsius.1].into_iter().chain(seen.hottest).reduce(f64::max);
+            let celsius = (step.lane.celsius[k][0], step.lane.celsius_ahead[k][0]);
+            let seen = &mut self.elements[model.bank.conductor_branch(k)];
             let excess = |celsius: f64| celsius - ampacity.stands() - HOTTER_BY;
             let passage = Passage::of(step.from, step.to, (excess(celsius.0), excess(celsius.1)));
             let passed = self.hot[k].pass(passage, step.from, step.to, self.hold);
             if let Some(at) = passed.began {
-                observer.event(at, Event::HotBegan { conductor: k });
+                tell(at, Event::HotBegan { conductor: k });
             }
             if let Some(stretch) = passed.ended {
                 seen.time_hot += stretch.to - stretch.from;
@@ -226,7 +202,7 @@ impl Tally {
             return;
         }
         if self.shortfall.since().is_none() {
-            self.shortfall_by = self.ending(step.start.limited);
+            self.shortfall_by = self.ending(step.limited);
         }
         self.shortfall.start(step.from);
         self.pending += step.short * (step.to - step.from).seconds();
@@ -255,13 +231,23 @@ impl Tally {
         self.brief += std::mem::take(&mut self.pending);
     }
 
-    pub fn finish(mut self, trial: u64, night: usize, end: Time, work: Work) -> TrialResult {
-        let modules = self.elements.len() - self.hot.len();
+    /// The result of a trial and its night that ends, with what its lane has added up.
+    pub fn finish(
+        mut self,
+        (trial, night): (u64, usize),
+        end: Time,
+        model: &Model,
+        lane: &BatchStep<1>,
+        work: Work,
+    ) -> TrialResult {
         let lasting = |stretch: Option<Stretch>| stretch.map_or(Time::ZERO, |s| s.to - s.from);
         for (k, element) in self.elements.iter_mut().enumerate() {
             element.time_over += lasting(self.clocks[k].stop(end, self.hold));
-            if let Some(hot) = k.checked_sub(modules) {
-                element.time_hot += lasting(self.hot[hot].stop(end, self.hold));
+            (element.greatest, element.greatest_at) = lane.greatest[k].of(0);
+            if let Some(conductor) = model.bank.conductor_of(k) {
+                element.time_hot += lasting(self.hot[conductor].stop(end, self.hold));
+                let insulated = model.bank.conductors[conductor].ampacity.is_some();
+                element.hottest = insulated.then_some(lane.hottest[conductor][0]);
             }
         }
         self.brief += self.pending;

@@ -110,10 +110,15 @@ impl Bank {
 
     /// The identifier of a branch, be it a module or a conductor.
     pub fn branch_id(&self, branch: usize) -> &str {
-        match branch.checked_sub(self.modules.len()) {
+        match self.conductor_of(branch) {
             None => &self.modules[branch].id,
             Some(conductor) => &self.conductors[conductor].id,
         }
+    }
+
+    /// The conductor that a branch is; `None` for a module.
+    pub fn conductor_of(&self, branch: usize) -> Option<usize> {
+        branch.checked_sub(self.modules.len())
     }
 
     /// Branch of conductor k.

@@ -25,8 +25,6 @@ pub struct Plan {
     /// All nodes but the reference, the positive terminal last.
     pub pivots: Vec<Pivot>,
     pub slot_count: usize,
-    /// Slot between the terminals, once all else is eliminated.
-    pub terminal_slot: usize,
 }
 
 /// Slots by pair of nodes (lesser, greater).
@@ -41,7 +39,8 @@ impl Plan {
     pub fn new(network: &Network) -> Plan {
         let mut slots = Slots::new();
         let branch_slots = network.branches().iter().map(|b| slot(&mut slots, b.from, b.to)).collect();
-        let terminal_slot = slot(&mut slots, network.positive(), network.negative());
+        // Between the terminals, once all else is eliminated.
+        slot(&mut slots, network.positive(), network.negative());
         let mut adjacent = adjacency(network);
         let mut waiting: Vec<usize> =
             (0..network.rails().len()).filter(|&n| n != network.positive() && n != network.negative()).collect();
@@ -51,34 +50,7 @@ impl Plan {
             pivots.push(eliminate(node, &mut adjacent, &mut slots));
         }
         pivots.push(eliminate(network.positive(), &mut adjacent, &mut slots));
-        Plan { branch_slots, pivots, slot_count: slots.len(), terminal_slot }
-    }
-}
-
-impl Plan {
-    /// Carries currents injected at the nodes to what remains of the network: J_i += (g_i/Σg)·J.
-    pub fn forward(&self, share: &[f64], injected: &mut [f64]) {
-        let mut first = 0;
-        for pivot in &self.pivots {
-            let here = injected[pivot.node];
-            for (share, n) in share[first..].iter().zip(&pivot.neighbours) {
-                injected[n.0] += share * here;
-            }
-            first += pivot.neighbours.len();
-        }
-    }
-
-    /// v = own + Σ (g_i/Σg)·v_i from the last pivot but one to the first; the terminals' values
-    /// stand in `values` already. `own` gives J/Σg of a pivot, by its number and node.
-    pub fn back_substitute(&self, share: &[f64], own: impl Fn(usize, usize) -> f64, values: &mut [f64]) {
-        let last = self.pivots.len() - 1;
-        let mut end = share.len() - self.pivots[last].neighbours.len();
-        for (k, pivot) in self.pivots[..last].iter().enumerate().rev() {
-            let first = end - pivot.neighbours.len();
-            let shares = share[first..end].iter().zip(&pivot.neighbours);
-            values[pivot.node] = shares.fold(own(k, pivot.node), |v, (share, n)| v + share * values[n.0]);
-            end = first;
-        }
+        Plan { branch_slots, pivots, slot_count: slots.len() }
     }
 }
 

@@ -11,7 +11,8 @@
 //! V(I) between two changes of piece; it is walked from open circuit to the first, highest-voltage
 //! current that meets the demand.
 
-use super::eliminate::{Elimination, Linear};
+use super::elimination::Elimination;
+use super::lane::Lane;
 use super::thevenin::{Side, Thevenin};
 use super::{Demand, Element, Law, Network, Outcome, Terminals};
 
@@ -37,6 +38,19 @@ pub(super) const REFINE_BEYOND: f64 = 1e-10;
 #[error("the network has no solution: an electromotive force or resistance is not a number")]
 pub struct Unsolvable;
 
+/// What a branch is while the circuit is linear.
+#[derive(Clone, Copy, Debug, PartialEq)]
+enum Linear {
+    /// A voltage behind a resistance: i = (v_from − v_to + emf)/resistance.
+    Source {
+        emf: f64,
+        resistance: f64,
+    },
+    /// A current, whatever the voltage [A].
+    Current(f64),
+    Open,
+}
+
 /// Which piece of its characteristic a branch is on.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 enum Piece {
@@ -52,10 +66,15 @@ enum Piece {
 /// A network and the working memory to solve it over and over.
 #[derive(Clone, Debug)]
 pub struct Solver {
-    elimination: Elimination,
+    network: Network,
+    elimination: Elimination<1>,
+    linear: Vec<Linear>,
+    conductance: Vec<Lane<1>>,
     /// Remembered from one solution to the next.
     pieces: Vec<Piece>,
     current: Vec<f64>,
+    /// Greatest departure from Kirchhoff's current law of the last solution [A].
+    kirchhoff: f64,
     /// Slope of flat pieces, as a share of the straight line's: 0 but while pieces are hard to find.
     leak: f64,
     /// Factorisations so far: a loss of efficiency shows here without a clock.
@@ -71,19 +90,35 @@ pub struct Segment {
 }
 
 impl Solver {
+    /// Any branch may have an electromotive force.
     pub fn new(network: Network) -> Solver {
         let branches = network.branches().len();
+        Solver::with_sources(network, branches)
+    }
+
+    /// The first `sources` branches may have an electromotive force or hold their current, the others are conductors.
+    pub fn with_sources(network: Network, sources: usize) -> Solver {
+        let branches = network.branches().len();
         Solver {
-            elimination: Elimination::new(network),
+            elimination: Elimination::new(&network, sources),
+            network,
+            linear: vec![Linear::Open; branches],
+            conductance: vec![Lane::ZERO; branches],
             pieces: vec![Piece::Conducting; branches],
             current: vec![0.0; branches],
+            kirchhoff: 0.0,
             leak: 0.0,
             factorisations: 0,
         }
     }
 
+    /// Forgets what the last solution was, as if it were new.
+    pub fn forget(&mut self) {
+        self.pieces.fill(Piece::Conducting);
+    }
+
     pub fn network(&self) -> &Network {
-        self.elimination.network()
+        &self.network
     }
 
     /// Branch currents of the last solution [A].
@@ -93,7 +128,7 @@ impl Solver {
 
     /// Voltage from `from` to `to` along a branch of the last solution [V].
     pub fn voltage_along(&self, branch: usize) -> f64 {
-        self.elimination.along(branch)
+        self.elimination.along(branch)[0]
     }
 
     /// Whether a branch of the last solution holds its own current at its limit.
@@ -103,7 +138,7 @@ impl Solver {
 
     /// Greatest departure from Kirchhoff's current law of the last solution [A].
     pub fn kirchhoff(&self) -> f64 {
-        self.elimination.kirchhoff()
+        self.kirchhoff
     }
 
     /// Solves for what the load asks. Currents of the result are in `currents`.
@@ -126,7 +161,7 @@ impl Solver {
     /// Sets the level of the positive rail, and takes back pieces that an element no longer has.
     fn prepare(&mut self, elements: &[Element]) {
         let live = elements.iter().filter(|e| e.law != Law::Open);
-        self.elimination.set_level(live.map(Element::driving).fold(0.0, f64::max));
+        self.elimination.set_level(Lane([live.map(Element::driving).fold(0.0, f64::max)]));
         for (piece, element) in self.pieces.iter_mut().zip(elements) {
             *piece = match (element.law, *piece) {
                 (Law::Open, _) => Piece::Off,
@@ -144,7 +179,7 @@ impl Solver {
     fn carry_current(&mut self, elements: &[Element], amps: f64) -> Result<Outcome, Unsolvable> {
         let side = self.settle(elements, amps)?;
         let carried = match side {
-            Side::Line(line) => amps <= 0.0 || line.emf - line.resistance * amps > 0.0,
+            Side::Line(line) => line.carries(amps),
             Side::Floating(_) | Side::Dead => amps == 0.0,
         };
         if !carried {
@@ -161,7 +196,7 @@ impl Solver {
             let Some(Segment { line, until: next }) = self.leave(elements, from, direction)? else { break };
             let root = match demand {
                 Demand::Power(power) => line.root(power),
-                Demand::Current(amps) => Some(amps).filter(|i| *i < 0.0 || line.emf - line.resistance * i > 0.0),
+                Demand::Current(amps) => Some(amps).filter(|i| line.carries(*i)),
             };
             if let Some(root) = root
                 && (root - from) * direction >= -1e-9
@@ -199,10 +234,10 @@ impl Solver {
         let conducts =
             |k: usize, piece: Piece| if piece == Piece::Conducting { 1.0 / elements[k].resistance } else { 0.0 };
         let own = conducts(branch, self.pieces[branch]);
-        self.elimination.inject(branch, own);
+        self.elimination.inject(branch, Lane([own]));
         self.elimination.refine();
         for (k, to) in to.iter_mut().enumerate() {
-            *to = self.elimination.response_along(k) * conducts(k, self.pieces[k]);
+            *to = self.elimination.response_along(k)[0] * conducts(k, self.pieces[k]);
         }
         to[branch] += own;
     }
@@ -231,7 +266,7 @@ impl Solver {
             return Some(outcome);
         }
         let open_circuit = elements.iter().map(Element::driving).fold(0.0, f64::max);
-        let high = line.emf - line.resistance * root > 0.5 * open_circuit;
+        let high = line.voltage(root) > 0.5 * open_circuit;
         (high && self.first_wrong(elements).is_none()).then_some(outcome)
     }
 
@@ -262,7 +297,7 @@ impl Solver {
             None if amps == 0.0 => at_rest(elements),
             None => Side::Dead,
         };
-        self.elimination.substitute(side, amps);
+        self.substitute(side, amps);
         self.take_currents(elements);
         Ok(side)
     }
@@ -276,7 +311,7 @@ impl Solver {
                 None if amps == 0.0 => at_rest(elements),
                 None => return Ok(None),
             };
-            self.elimination.substitute(side, amps);
+            self.substitute(side, amps);
             self.take_currents(elements);
             if !self.elimination.is_finite() {
                 return Err(Unsolvable);
@@ -305,7 +340,7 @@ impl Solver {
             Law::ReverseOnly { .. } => -1.0,
         };
         let current = self.current[k];
-        let drive = || self.elimination.drive(k, element.driving());
+        let drive = || self.drive(k, element);
         match self.pieces[k] {
             Piece::Conducting if sign * current < -WRONG_CURRENT => Piece::Off,
             Piece::Conducting if current > element.holds.forward + WRONG_CURRENT => Piece::HeldForward,
@@ -348,12 +383,12 @@ impl Solver {
         if !elements.iter().any(Element::has_pieces) {
             return None;
         }
-        self.elimination.substitute(Side::Line(line), 0.0);
+        self.substitute(Side::Line(line), 0.0);
         self.elimination.respond(line);
         let mut nearest: Option<f64> = None;
         for (k, element) in elements.iter().enumerate().filter(|(_, e)| e.has_pieces()) {
-            let drive = self.elimination.drive(k, element.driving());
-            let slope = self.elimination.response_along(k);
+            let drive = self.drive(k, element);
+            let slope = self.elimination.response_along(k)[0];
             for bend in element.bends().into_iter().flatten() {
                 let at = (bend - drive) / slope;
                 let ahead = (at - from) * direction > 0.0;
@@ -368,32 +403,52 @@ impl Solver {
     fn factorise(&mut self, elements: &[Element]) -> Option<Thevenin> {
         self.factorisations += 1;
         let leak = self.leak;
-        let linear = elements.iter().zip(&self.pieces).map(|(element, piece)| {
-            let (emf, resistance) = (element.driving(), element.resistance);
-            let flat = |amps: f64| match leak {
-                0.0 => Linear::Current(amps),
-                // Through the bend, where the straight line carries `amps` as well.
-                _ => Linear::Source {
-                    emf: emf - amps * resistance + amps * resistance / leak,
-                    resistance: resistance / leak,
-                },
+        for (k, (element, piece)) in elements.iter().zip(&self.pieces).enumerate() {
+            let linear = linear(element, *piece, leak);
+            self.linear[k] = linear;
+            self.conductance[k] = match linear {
+                Linear::Source { resistance, .. } => Lane([1.0 / resistance]),
+                Linear::Current(_) | Linear::Open => Lane::ZERO,
             };
-            match piece {
-                Piece::Conducting => Linear::Source { emf, resistance },
-                Piece::Off if element.law == Law::Open => Linear::Open,
-                Piece::Off => flat(0.0),
-                Piece::HeldForward => flat(element.holds.forward),
-                Piece::HeldReverse => flat(-element.holds.reverse),
-            }
+        }
+        let (linear, conductance) = (&self.linear, &self.conductance);
+        self.elimination.inject_all(|elimination, k| match linear[k] {
+            Linear::Source { emf, .. } => elimination.injection(k, &Lane([emf]), &conductance[k]),
+            Linear::Current(amps) => Lane([amps]),
+            Linear::Open => Lane::ZERO,
         });
-        self.elimination.factorise(linear)
+        let (Lane([emf]), Lane([resistance]), Lane([between])) = self.elimination.factorise(conductance);
+        (between > 0.0).then_some(Thevenin { emf, resistance })
+    }
+
+    /// Potentials of all nodes with this current at the terminals.
+    fn substitute(&mut self, side: Side, amps: f64) {
+        match side {
+            Side::Line(line) => self.elimination.substitute(&Lane([line.resistance]), &Lane([amps])),
+            Side::Floating(voltage) => {
+                let Lane([level]) = self.elimination.terminal_level();
+                self.elimination.substitute_at(Lane([voltage - level]));
+            }
+            Side::Dead => self.elimination.substitute_at(Lane::ZERO),
+        }
+    }
+
+    /// What drives current through a branch [V].
+    fn drive(&self, branch: usize, element: &Element) -> f64 {
+        self.elimination.drive(branch, &Lane([element.driving()]))[0]
+    }
+
+    fn balance(&mut self, amps: f64) {
+        let current = &self.current;
+        let balance = self.elimination.balance(|k| Lane([current[k]]), &Lane([amps]));
+        self.kirchhoff = balance.worst[0];
     }
 
     fn take_currents(&mut self, elements: &[Element]) {
         for (k, element) in elements.iter().enumerate() {
             self.current[k] = match self.pieces[k] {
                 Piece::Off => 0.0,
-                Piece::Conducting => self.elimination.drive(k, element.driving()) * (1.0 / element.resistance),
+                Piece::Conducting => self.drive(k, element) * (1.0 / element.resistance),
                 Piece::HeldForward => element.holds.forward,
                 Piece::HeldReverse => -element.holds.reverse,
             };
@@ -403,19 +458,36 @@ impl Solver {
     /// Solves at this current with the pieces as they are; refines once where rounding left more
     /// than a trace.
     fn finish(&mut self, elements: &[Element], amps: f64, side: Side) -> Outcome {
-        self.elimination.substitute(side, amps);
+        self.substitute(side, amps);
         self.take_currents(elements);
-        self.elimination.balance(&self.current, amps);
+        self.balance(amps);
         if self.kirchhoff() > REFINE_BEYOND {
             self.elimination.refine();
             for (k, element) in elements.iter().enumerate() {
                 if self.pieces[k] == Piece::Conducting {
-                    self.current[k] += self.elimination.response_along(k) * (1.0 / element.resistance);
+                    self.current[k] += self.elimination.response_along(k)[0] * (1.0 / element.resistance);
                 }
             }
-            self.elimination.balance(&self.current, amps);
+            self.balance(amps);
         }
         Outcome::Carried(Terminals { voltage: side.voltage(amps).unwrap_or(0.0), current: amps })
+    }
+}
+
+/// What a branch is on a piece of its characteristic; `leak` is the slope of flat pieces.
+fn linear(element: &Element, piece: Piece, leak: f64) -> Linear {
+    let (emf, resistance) = (element.driving(), element.resistance);
+    let flat = |amps: f64| match leak {
+        0.0 => Linear::Current(amps),
+        // Through the bend, where the straight line carries `amps` as well.
+        _ => Linear::Source { emf: emf - amps * resistance + amps * resistance / leak, resistance: resistance / leak },
+    };
+    match piece {
+        Piece::Conducting => Linear::Source { emf, resistance },
+        Piece::Off if element.law == Law::Open => Linear::Open,
+        Piece::Off => flat(0.0),
+        Piece::HeldForward => flat(element.holds.forward),
+        Piece::HeldReverse => flat(-element.holds.reverse),
     }
 }
 

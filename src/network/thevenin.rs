@@ -6,16 +6,37 @@
 /// The straight line V = emf − resistance·I that the terminals follow while no branch changes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Thevenin {
+    /// [V]
     pub emf: f64,
+    /// [Ω]
     pub resistance: f64,
 }
 
 impl Thevenin {
-    /// The current of least magnitude with V·I = P; `None` where the line never reaches P.
-    pub fn root(self, power: f64) -> Option<f64> {
+    /// Voltage at a current, positive in discharge [V].
+    #[inline(always)]
+    pub fn voltage(self, amps: f64) -> f64 {
+        self.emf - self.resistance * amps
+    }
+
+    /// Whether a load may draw a current [A]: its voltage must not turn.
+    #[inline(always)]
+    pub fn carries(self, amps: f64) -> bool {
+        (amps <= 0.0) | (self.voltage(amps) > 0.0)
+    }
+
+    /// The current of least magnitude with V·I = P, and whether the line reaches P at all. Without a branch, for vectors.
+    #[inline(always)]
+    pub fn least_current(self, power: f64) -> (f64, bool) {
         let discriminant = self.emf * self.emf - 4.0 * self.resistance * power;
         let root = 2.0 * power / (self.emf + discriminant.sqrt());
-        (self.emf > 0.0 && discriminant >= 0.0 && root.is_finite()).then_some(root)
+        (root, (self.emf > 0.0) & (discriminant >= 0.0) & root.is_finite())
+    }
+
+    /// The same; `None` where the line never reaches P.
+    pub fn root(self, power: f64) -> Option<f64> {
+        let (root, reached) = self.least_current(power);
+        reached.then_some(root)
     }
 }
 
@@ -32,7 +53,7 @@ pub(super) enum Side {
 impl Side {
     pub(super) fn voltage(self, amps: f64) -> Option<f64> {
         match self {
-            Side::Line(line) => Some(line.emf - line.resistance * amps),
+            Side::Line(line) => Some(line.voltage(amps)),
             Side::Floating(voltage) => Some(voltage),
             Side::Dead => None,
         }

@@ -6,7 +6,7 @@
 use super::calendar::{HOUR, stamp};
 use super::file::{Faults, Text};
 use super::record::{Record, Records, unquoted};
-use super::{Clock, Part, Reading};
+use super::types::{Clock, Part, Reading};
 use crate::bounds;
 use crate::diagnostic::{Diagnostic, Fault, shortened};
 use std::borrow::Cow;

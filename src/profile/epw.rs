@@ -11,8 +11,8 @@
 
 use super::calendar::{HOUR, MINUTE, midnight};
 use super::file::{Faults, Text};
-use super::weather::{AIR_HIGH, AIR_LOW};
-use super::{Clock, Part, Reading};
+use super::types::{AIR_HIGH, AIR_LOW};
+use super::types::{Clock, Part, Reading};
 use crate::diagnostic::{Diagnostic, Fault};
 use std::ops::Range;
 

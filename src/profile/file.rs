@@ -4,7 +4,7 @@
 //! byte-order mark, with the SHA-256 of the file's bytes as they are; faults at their places.
 
 use super::fill::TooFew;
-use super::{ProfileError, Reading};
+use super::types::{ProfileError, Reading};
 use crate::bounds::{self, grouped};
 use crate::diagnostic::{Diagnostic, Fault, Severity, SourceText};
 use crate::intake;

@@ -12,7 +12,8 @@
 //! four days.
 
 use super::calendar::{DAY, HOUR, length, moment};
-use super::{Clock, Reading, Series, Source};
+use super::series::Series;
+use super::types::{Clock, Reading, Source};
 use std::collections::BTreeMap;
 
 /// How a series goes on between its readings.

@@ -15,7 +15,8 @@
 //! calendars does.
 
 use super::calendar::{DAY, clock_time, date, length, midnight, moment};
-use super::{Clock, Night, Series};
+use super::series::Series;
+use super::types::{Clock, Night};
 use crate::bounds;
 use crate::time::Time;
 use jiff::civil::Date;

@@ -4,7 +4,7 @@
 //! zero lies at second `start` of the series, either held, x(t) = x_k for t_k <= t < t_(k+1), or on
 //! straight lines, x(t) = x_k + (x_(k+1) − x_k)·(t − t_k)/(t_(k+1) − t_k).
 
-use super::{Clock, Source};
+use super::types::{Clock, Source};
 use crate::time::Time;
 use std::sync::Arc;
 
@@ -185,9 +185,14 @@ impl Piece {
     }
 
     pub fn value(&self, t: Time) -> f64 {
-        let passed = (t.0 as f64 - self.origin.0 as f64) * 1e-6;
-        self.value + self.rise * (passed / self.length)
+        line_value((self.value, self.rise), t.0 as f64 - self.origin.0 as f64, self.length)
     }
+}
+
+/// A straight line so many microseconds after it began, `length` [s] being how long it takes to rise by `rise`.
+#[inline(always)]
+pub fn line_value((value, rise): (f64, f64), micros: f64, length: f64) -> f64 {
+    value + rise * (micros * 1e-6 / length)
 }
 
 impl Cursor<'_> {

@@ -3,10 +3,10 @@
 //! In: text, and the elements that there are. Out: readings in the order of the file, each with its standard deviation
 //! and its place, or every fault at the bytes of its cell.
 
-use super::ProfileError;
 use super::csv::table;
 use super::file::{Faults, Text};
 use super::record::{Record, unquoted};
+use super::types::ProfileError;
 use crate::bounds::READING_CASES;
 use crate::diagnostic::{Diagnostic, Fault, shortened};
 use crate::escape;

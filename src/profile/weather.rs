@@ -5,14 +5,12 @@
 
 use super::file::{Faults, Text};
 use super::fill::{self, Rule};
-use super::{Clock, Columns, Part, ProfileError, Reading, Series, Source, csv, epw, isd};
+use super::series::Series;
+use super::types::{AIR_HIGH, AIR_LOW, Clock, Columns, Part, ProfileError, Reading, Source};
+use super::{csv, epw, isd};
 use crate::bounds;
 use crate::diagnostic::{Diagnostic, Fault};
 use std::path::PathBuf;
-
-/// Air beyond these is a mistake of unit: −89.2 and 56.7 °C are the records on Earth [°C].
-pub(super) const AIR_LOW: f64 = -100.0;
-pub(super) const AIR_HIGH: f64 = 100.0;
 
 /// What the weather files say.
 #[derive(Clone, Debug)]

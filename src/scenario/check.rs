@@ -10,66 +10,37 @@ mod chance;
 mod controller;
 mod crowded;
 pub mod defaults;
+mod design;
 mod device;
 mod fault;
-mod frame;
 mod grid;
 mod insulation;
 pub mod layouts;
 mod library;
+mod lint;
 mod module;
 mod parts;
 mod points;
 mod protection;
+mod sections;
 mod stack;
 mod surge;
 mod surroundings;
-mod trap;
-mod uneven;
+mod text;
+mod unequal_soc;
 mod window;
 
-use crate::bounds;
-use crate::diagnostic::{Diagnostic, Fault, Severity, SourceText};
+use crate::diagnostic::{Diagnostic, Fault, SourceText};
 use crate::escape;
-use crate::intake;
 use crate::profile::Series;
 use crate::profile::night::{self, NoNights, Wanted};
-use crate::scenario::document::{self, Findings, Section, Value};
+use crate::scenario::document::{self, Findings, Section};
 use crate::scenario::{Climate, Floor, Layout, Load, Room, Scenario, Surge, Trials, each_once, from_memory};
 use chance::Asked;
+use sections::{KEYS, optional, top};
 use sha2::{Digest, Sha256};
 use std::path::Path;
 use std::sync::Arc;
-
-/// The format of scenario files that this program reads.
-const FORMAT: u64 = 1;
-
-const KEYS: &[&str] = &[
-    "format",
-    "title",
-    "parts",
-    "module",
-    "cable",
-    "device",
-    "stack",
-    "bar",
-    "inverter",
-    "controller",
-    "load",
-    "surge",
-    "climate",
-    "room",
-    "floor",
-    "faults",
-    "spread",
-    "trials",
-    "targets",
-    "prices",
-    "communication",
-    "earthing",
-    "layout",
-    "layouts",
-];
 
 /// A legal scenario, and what is to be said about it.
 #[derive(Clone, Debug)]
@@ -87,7 +58,7 @@ pub struct Checked {
 impl Checked {
     /// What the scenario and its layouts take from tables recalled from memory, each once.
     pub fn from_memory(&self) -> Vec<String> {
-        let layouts = self.layouts.iter().flat_map(|l| from_memory(&l.frame.cables, &l.frame.devices));
+        let layouts = self.layouts.iter().flat_map(|l| from_memory(&l.design.cables, &l.design.devices));
         each_once(self.scenario.from_memory().into_iter().chain(layouts))
     }
 }
@@ -98,55 +69,8 @@ impl Checked {
 /// All faults; one, where the file cannot be read or is not a text.
 pub fn load(path: &Path) -> Result<Checked, Vec<Diagnostic>> {
     let name = escape::path(path);
-    let text = read(&name, path).map_err(|fault| vec![fault])?;
+    let text = text::read(&name, path).map_err(|fault| vec![fault])?;
     parse(&text, &name, path.parent().unwrap_or(Path::new("")))
-}
-
-fn read(name: &str, path: &Path) -> Result<String, Diagnostic> {
-    let read = intake::open(path).and_then(|file| intake::text_up_to(bounds::SCENARIO_BYTES, file));
-    let bytes = read.map_err(|why| {
-        let message = format!("cannot read {name}: {why}");
-        no_text(name, message, String::new(), 0, "give the path of a scenario file")
-    })?;
-    if bytes.len() as u64 > bounds::SCENARIO_BYTES {
-        let message = format!("{name} is larger than {} MiB", bounds::SCENARIO_BYTES >> 20);
-        return Err(no_text(
-            name,
-            message,
-            String::new(),
-            0,
-            "a scenario is a short TOML text; loads and weather are CSV",
-        ));
-    }
-    if bytes.starts_with(&[0xff, 0xfe]) || bytes.starts_with(&[0xfe, 0xff]) {
-        let message = format!("{name} is in UTF-16");
-        return Err(no_text(name, message, String::new(), 0, "save the file as UTF-8"));
-    }
-    if bytes.contains(&0) {
-        let text = String::from_utf8_lossy(&bytes).into_owned();
-        let at = text.find('\0').unwrap_or(0);
-        let message = format!("{name} is not a text but binary");
-        return Err(no_text(name, message, text, at, "a scenario is a TOML text in UTF-8"));
-    }
-    String::from_utf8(bytes).map_err(|fault| {
-        let at = fault.utf8_error().valid_up_to();
-        let text = String::from_utf8_lossy(fault.as_bytes()).into_owned();
-        no_text(name, format!("{name} is not in UTF-8"), text, at, "save the file as UTF-8")
-    })
-}
-
-/// Why a scenario file is not a text; without `text` there is no line to show.
-fn no_text(name: &str, message: String, text: String, at: usize, help: &str) -> Diagnostic {
-    let label = if text.is_empty() { "" } else { "not a character" };
-    Diagnostic {
-        severity: Severity::Error,
-        fault: Fault::Unreadable,
-        message,
-        source: Arc::new(SourceText { name: name.to_owned(), text }),
-        span: at..at + 1,
-        label: label.to_owned(),
-        help: Some(help.to_owned()),
-    }
 }
 
 /// Judges the text of a scenario; profiles are looked for in `folder`.
@@ -184,7 +108,7 @@ fn judge(text: &str, folder: &Path, findings: &mut Findings) -> Option<(Scenario
         return None;
     }
     let mut table = document::parse(text, findings)?;
-    if !format(&table, findings) {
+    if !text::format(&table, findings) {
         return None;
     }
     let library = library::find(&table, folder, findings)?;
@@ -196,29 +120,16 @@ fn judge(text: &str, folder: &Path, findings: &mut Findings) -> Option<(Scenario
     whole(&root, folder)
 }
 
-/// Whether the file is of this program's format; of another, no key would mean what it says.
-fn format(table: &toml::de::DeTable<'_>, findings: &Findings) -> bool {
-    let Some(value) = table.get("format") else {
-        return true;
-    };
-    let number = value.get_ref().as_integer().filter(|n| n.as_str().parse() == Ok(FORMAT));
-    if number.is_none() {
-        let label = format!("this program reads `format = {FORMAT}`");
-        findings.error(value.span(), "this file is of another format".into(), label, None);
-    }
-    number.is_some()
-}
-
 /// The scenario as written, and the layouts that it proposes.
 fn whole(root: &Section<'_>, folder: &Path) -> Option<(Scenario, Vec<Layout>)> {
     root.need("format", "1");
     let title = root.need("title", "\"what this bank is\"").and_then(|v| v.text("a title"));
-    let frame = frame::read(root);
-    let layouts = layouts::layouts(root, frame.is_sound());
+    let design = design::read(root);
+    let layouts = layouts::layouts(root, design.is_sound());
     let inverter = optional(root, "inverter", bank::inverter);
     let around = around(root, folder);
     let surges = surges(root, around.as_ref());
-    let failing = optional(root, "faults", |v| fault::faults(v, frame.cables.as_deref()));
+    let failing = optional(root, "faults", |v| fault::faults(v, design.cables.as_deref()));
     let spread = chance::spread(top(root, "spread").as_ref());
     let asked = optional(root, "trials", chance::trials);
     let horizon = asked.iter().flatten().next().map(|a| a.trials.horizon);
@@ -226,17 +137,17 @@ fn whole(root: &Section<'_>, folder: &Path) -> Option<(Scenario, Vec<Layout>)> {
     let counted = parts::Counted::read(root);
     let trials = with_nights(root, asked?, around.as_ref()?);
     let (around, failing, counted) = (around?, failing?.unwrap_or_default(), counted?);
-    let frame = frame.complete()?;
+    let design = design.complete()?;
     let scenario = Scenario {
         title: title?.value.to_owned(),
-        modules: frame.modules,
-        cables: frame.cables,
-        devices: frame.devices,
-        stacks: frame.stacks,
-        bar: frame.bar,
-        main: frame.main,
+        modules: design.modules,
+        cables: design.cables,
+        devices: design.devices,
+        stacks: design.stacks,
+        bar: design.bar,
+        main: design.main,
         inverter: inverter?,
-        controller: frame.controller,
+        controller: design.controller,
         load: around.load,
         surges: surges?,
         climate: around.climate,
@@ -251,28 +162,10 @@ fn whole(root: &Section<'_>, folder: &Path) -> Option<(Scenario, Vec<Layout>)> {
         communication: counted.communication,
         earthing: counted.earthing,
     };
-    uneven::warn(root, &scenario);
+    unequal_soc::warn(root, &scenario);
     let layouts = layouts?;
     crowded::refuse(root, &scenario, &layouts);
     Some((scenario, layouts))
-}
-
-/// A section of the file, called by its header in messages.
-fn top<'a>(root: &Section<'a>, key: &'static str) -> Option<Value<'a>> {
-    let header = if ["stack", "surge", "layout"].contains(&key) { format!("[[{key}]]") } else { format!("[{key}]") };
-    root.get(key).map(|value| value.called(header))
-}
-
-/// `Some(None)` where the section is left out, `None` where it is at fault.
-fn optional<'a, T>(
-    root: &Section<'a>,
-    key: &'static str,
-    read: impl FnOnce(&Value<'a>) -> Option<T>,
-) -> Option<Option<T>> {
-    match top(root, key) {
-        Some(value) => read(&value).map(Some),
-        None => Some(None),
-    }
 }
 
 /// Surges, which add to a load of their own kind; `around` where all of it is sound.
@@ -283,14 +176,6 @@ fn surges(root: &Section<'_>, around: Option<&Around>) -> Option<Vec<Surge>> {
         None => surge::Base::Missing,
     };
     Some(optional(root, "surge", |v| surge::surges(v, base))?.unwrap_or_default())
-}
-
-fn need(root: &Section<'_>, key: &'static str, header: &str) {
-    if !root.has(key) {
-        let message = format!("the scenario has no {header}");
-        let label = format!("a section {header} is required");
-        root.findings.error_of(Fault::Missing, root.span.clone(), message, label, None);
-    }
 }
 
 /// What acts on the bank from outside; each is `None` where it is left out.

@@ -5,7 +5,7 @@ use crate::curve::Curve;
 use crate::time::Time;
 
 /// The bank's controller: announces limits of current to the inverter over a link.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct Controller {
     pub rule: LimitRule,
     /// Limits are sent at whole multiples of this.

@@ -5,8 +5,8 @@
 //! not know is reported at once; nothing stops at the first fault. What values mean together is
 //! judged by `check`.
 
-pub mod graft;
 mod limits;
+pub mod overlay;
 mod section;
 mod syntax;
 mod value;
@@ -82,7 +82,7 @@ impl Findings {
     }
 
     /// Possible, and not likely what was wanted; `why` says what comes of it, `help` what to do.
-    pub fn trap(&self, span: Range<usize>, message: String, why: String, help: String) {
+    pub fn lint(&self, span: Range<usize>, message: String, why: String, help: String) {
         self.add((Severity::Warning, Fault::Conflict), span, message, why, Some(help));
     }
 
@@ -191,7 +191,7 @@ pub fn parse_at<'a>(text: &'a str, begins: usize, findings: &Findings) -> Option
         let fault = if repeated { Fault::Duplicate } else { Fault::Syntax };
         findings.error_of(fault, begins + span.start..begins + span.end, message, label, None);
     }
-    sound.then(|| if begins > 0 { graft::moved(table.get_ref(), begins) } else { table.into_inner() })
+    sound.then(|| if begins > 0 { overlay::moved(table.get_ref(), begins) } else { table.into_inner() })
 }
 
 fn slice(text: &str, span: &Range<usize>) -> String {

@@ -7,7 +7,7 @@ use super::{Bar, CableType, Controller, DeviceType, Fitted, ModuleType, Scenario
 
 /// All that a layout may change.
 #[derive(Clone, Debug)]
-pub struct Frame {
+pub struct Design {
     pub modules: Vec<ModuleType>,
     pub cables: Vec<CableType>,
     pub devices: Vec<DeviceType>,
@@ -21,21 +21,21 @@ pub struct Frame {
 #[derive(Clone, Debug)]
 pub struct Layout {
     pub name: String,
-    pub frame: Frame,
+    pub design: Design,
 }
 
 impl Layout {
     /// The whole scenario with this layout in place of its own.
     pub fn of(&self, base: &Scenario) -> Scenario {
-        let frame = self.frame.clone();
+        let design = self.design.clone();
         Scenario {
-            modules: frame.modules,
-            cables: frame.cables,
-            devices: frame.devices,
-            stacks: frame.stacks,
-            bar: frame.bar,
-            main: frame.main,
-            controller: frame.controller,
+            modules: design.modules,
+            cables: design.cables,
+            devices: design.devices,
+            stacks: design.stacks,
+            bar: design.bar,
+            main: design.main,
+            controller: design.controller,
             ..base.clone()
         }
     }

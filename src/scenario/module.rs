@@ -4,7 +4,7 @@ use crate::curve::Curve;
 use crate::time::Time;
 
 /// A type of module: an open-circuit voltage behind a resistance, with its guards and its heat.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct ModuleType {
     pub name: String,
     /// Cells in series.
@@ -104,7 +104,7 @@ pub struct SelfLimit {
 }
 
 /// Resistance between the terminals: `fixed + cell·f(z)·exp(Ea/R·(1/T − 1/298.15))`.
-#[derive(Clone, Debug)]
+#[derive(Clone, Debug, PartialEq)]
 pub struct ModuleResistance {
     /// Copper, switches and joints: the same at every temperature [Ω].
     pub fixed: f64,
@@ -126,7 +126,7 @@ pub enum Switches {
 }
 
 /// Lumped heat of one module.
-#[derive(Clone, Copy, Debug)]
+#[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Heat {
     /// [J/K]
     pub capacity: f64,

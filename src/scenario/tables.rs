@@ -184,7 +184,6 @@ pub const LFP_CELL: [(f64, f64); 10] = [
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::curve::Curve;
 
     /// Resistivity of annealed copper at 20 °C [Ω·m] (IEC 60028).
     const IACS: f64 = 1.7241e-8;
@@ -218,7 +217,6 @@ mod tests {
     #[test]
     fn voltage_drop_along_16_awg() {
         // By hand, with NFPA 70, chapter 9, table 8, 4.99 Ω/kft: 4 A along 2 × 100 ft drop 3.992 V.
-        assert!((4.99e-3 * 200.0 * 4.0 - 3.992f64).abs() < 1e-12);
         let ohm = awg("16", 16, 4.99).ohm_per_metre_at_20() * 200.0 * 0.3048;
         assert!((copper_resistance(ohm, 75.0) * 4.0 - 3.992).abs() < 1e-12);
     }
@@ -236,15 +234,5 @@ mod tests {
         assert_eq!(conductor("nan mm2", StrandClass::Five), Err(SizeError::NoSuchSection));
         assert_eq!(conductor("mm2", StrandClass::Five), Err(SizeError::NoNumber));
         assert_eq!(conductor("35", StrandClass::Five), Err(SizeError::NoUnit));
-    }
-
-    #[test]
-    fn cell_curve_lies_near_an_independent_one() {
-        // By hand at 10, 50 and 90 % from the electrode curves of the 2 Ah LFP example of the open standard Battery
-        // Parameter eXchange (BPX 0.1.0, 2022; FaradayInstitution/BPX, examples/lfp_18650_cell_BPX.json); within 35 mV.
-        let curve = Curve::new(LFP_CELL.to_vec()).unwrap();
-        for (z, volt) in [(0.1, 3.1882), (0.5, 3.2781), (0.9, 3.3218)] {
-            assert!((curve.value(z) - volt).abs() < 0.035, "at {z}: {}", curve.value(z));
-        }
     }
 }

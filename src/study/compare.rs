@@ -7,126 +7,64 @@
 //! once. The rest go through the same nights: a night that overloads both or neither tells nothing of their
 //! difference, so its interval is as narrow as the nights that differ are few.
 
-pub mod jointly;
-mod still;
+mod layouts;
+pub mod multiplicity;
+mod static_result;
 
-pub use still::{
-    AtLoad, Limit, Still, StillError, limit_target, limits_within, question, sets_to_solve as sets_of_one,
-    verdict as limit_verdict,
-};
+pub use layouts::{Candidate, Candidates};
+pub use static_result::{AtLoad, Limit, StaticResult, limit_target, limits_within, question, verdict as limit_verdict};
 
-use crate::engine::model::Model;
-use crate::network::NetworkError;
-use crate::scenario::check::layouts::AS_WRITTEN;
-use crate::scenario::{Layout, Load, Scenario, TakeOff, Trials};
-use crate::study::pace::Pace;
+use crate::progress::{Progress, Work};
+use crate::scenario::TakeOff;
+use crate::study::error::StudyError;
 use crate::study::parts::{self, Parts};
 use crate::summary::counts::Counts;
 use crate::summary::inference::Inference;
 use crate::summary::interval::CONFIDENCE;
-use crate::summary::paired::{self, Pair};
-use crate::summary::{Estimate, Results, TargetVerdict, Verdict, assemble};
-use crate::trials::Campaign;
-use crate::trials::side_by_side::SideBySide;
+use crate::summary::{Estimate, TargetVerdict, Verdict, assemble};
+use crate::summary::{difference, paired::Pair};
+use crate::trials::blocks;
+use crate::trials::paired_trials::{self, PairedTrials};
 use serde::Serialize;
 use std::cmp::Ordering;
 use std::collections::BTreeSet;
 
+/// Modules out, at most, for the limits.
+const OUTAGES: usize = 2;
+
 /// Version of the document: a change of meaning takes a new number.
 pub const SCHEMA_VERSION: u32 = 1;
-
-/// One layout with all that is asked of it before any night.
-#[derive(Clone, Debug)]
-pub struct Candidate {
-    pub name: String,
-    pub scenario: Scenario,
-    pub parts: Parts,
-    /// The number of the campaign that stands for it.
-    pub campaign: usize,
-}
-
-/// The layouts, ready to run.
-#[derive(Debug)]
-pub struct Field {
-    /// The scenario as written first.
-    pub candidates: Vec<Candidate>,
-    /// Those that the nights can tell apart.
-    pub campaigns: Vec<Campaign>,
-}
-
-impl Field {
-    /// # Errors
-    /// None for a legal scenario.
-    pub fn new(base: &Scenario, layouts: &[Layout], load: &Load, trials: &Trials) -> Result<Field, NetworkError> {
-        let as_written = [(AS_WRITTEN.to_owned(), base.clone())];
-        let proposed = layouts.iter().map(|layout| (layout.name.clone(), layout.of(base)));
-        let mut field = Field { candidates: Vec::new(), campaigns: Vec::new() };
-        let mut looks: Vec<String> = Vec::new();
-        for (name, scenario) in as_written.into_iter().chain(proposed) {
-            let campaign = Campaign::new(&scenario, load, trials)?;
-            let look = seen_by_nights(&scenario, &campaign.model);
-            let number = looks.iter().position(|known| *known == look).unwrap_or(looks.len());
-            if number == looks.len() {
-                looks.push(look);
-                field.campaigns.push(campaign);
-            }
-            let parts = parts::list(&scenario);
-            field.candidates.push(Candidate { name, scenario, parts, campaign: number });
-        }
-        Ok(field)
-    }
-
-    /// Those that the nights can tell apart, by their campaigns.
-    fn distinct(&self) -> impl Iterator<Item = &Candidate> {
-        (0..self.campaigns.len()).filter_map(|campaign| self.candidates.iter().find(|c| c.campaign == campaign))
-    }
-
-    /// The first layout of which the nights see the same.
-    pub fn stands_for(&self, candidate: usize) -> usize {
-        let campaign = self.candidates[candidate].campaign;
-        self.candidates.iter().position(|c| c.campaign == campaign).unwrap_or(candidate)
-    }
-}
-
-/// All that a layout may change and a night can see, as text; names of types and prices are not among it.
-fn seen_by_nights(scenario: &Scenario, model: &Model) -> String {
-    let modules = scenario.stacks.iter().flat_map(|s| &s.positions).map(|position| {
-        let kind = &scenario.modules[position.module];
-        let kind = crate::scenario::ModuleType { name: String::new(), price: None, ..kind.clone() };
-        (kind, position.soc, position.resistance, position.open_circuit)
-    });
-    let devices = model.bank.devices.iter().map(|fitted| {
-        let kind = &scenario.devices[fitted.device];
-        crate::scenario::DeviceType { name: String::new(), price: None, ..kind.clone() }
-    });
-    let floors: Vec<Option<f64>> = scenario.stacks.iter().map(|s| s.heat_to_floor).collect();
-    let (modules, devices): (Vec<_>, Vec<_>) = (modules.collect(), devices.collect());
-    let fitted: Vec<(&str, usize)> = model.bank.devices.iter().map(|d| (d.id.as_str(), d.branch)).collect();
-    let bank = (&model.bank.network, &model.bank.modules, &model.bank.conductors);
-    format!("{bank:?} {fitted:?} {modules:?} {devices:?} {floors:?} {:?}", scenario.controller)
-}
 
 /// The answer. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded. Holds nothing that differs between two
 /// comparisons of one scenario, seed and number of trials.
 #[derive(Clone, Debug, Serialize)]
 pub struct Comparison {
+    /// Of the names below: a change of meaning takes a new number.
     pub schema_version: u32,
+    /// Title of the scenario.
     pub scenario: String,
+    /// Of every random draw.
     pub seed: u64,
+    /// Nights that each layout went through.
     pub trials: u64,
     /// Nothing is random in any layout: all trials are one night, and low and high are the estimate itself.
     pub exact: bool,
+    /// Length of a trial [h].
     pub horizon_h: f64,
+    /// What lasts less is no overload and no end of service [s].
     pub hold_s: f64,
     /// Different calendar nights among those that could be drawn.
     pub distinct_nights: u64,
+    /// Of all prices; null where the scenario names none.
     pub currency: Option<String>,
     /// False where an item has a price in some layouts and none in others: the sums cannot be compared.
     pub prices_comparable: bool,
     /// Of the targets: how many intervals the layouts are judged by, the chance that any of them misleads, and the
     /// confidence of each that follows.
     pub intervals: usize,
+    /// Chance that any of the intervals misleads (0…1).
     pub error: f64,
+    /// Confidence of each interval (0…1), so that all hold together.
     pub confidence_each: f64,
     /// In the order of the scenario, which is itself the first.
     pub layouts: Vec<LayoutResult>,
@@ -138,15 +76,18 @@ pub struct Comparison {
     pub neighbours: Vec<Difference>,
     /// The first of the ranking against every other, all together at 95 %, whichever layout came first.
     pub best_against_all: Vec<Difference>,
+    /// What did not have to be run.
     pub screening: Screening,
 }
 
 /// What did not have to be run.
 #[derive(Clone, Copy, Debug, Serialize)]
 pub struct Screening {
+    /// How many there are, the scenario as written among them.
     pub layouts: u64,
     /// That the nights can tell apart.
     pub distinct: u64,
+    /// Nights that were run.
     pub nights_run: u64,
     /// Of layouts that another stands for.
     pub nights_spared: u64,
@@ -155,10 +96,13 @@ pub struct Screening {
 /// One layout.
 #[derive(Clone, Debug, Serialize)]
 pub struct LayoutResult {
+    /// Its name.
     pub name: String,
     /// An earlier layout of which the nights see nothing different.
     pub same_nights_as: Option<String>,
+    /// How many it has.
     pub modules: u64,
+    /// How many it has.
     pub lead_pairs: u64,
     /// Null where it is none of those of a grid, or differs between stacks.
     pub take_off: Option<&'static str>,
@@ -172,15 +116,20 @@ pub struct LayoutResult {
     pub overload: Estimate,
     /// The element most often over, where any is.
     pub most_often_over: Option<String>,
+    /// How long the load was served.
     pub ride_through_h: crate::summary::RideThrough,
+    /// Chance that the wanted length is served.
     pub ride_through_met: Estimate,
     /// With intervals of `confidence_each`.
     pub targets: Vec<TargetVerdict>,
+    /// What needs no night: its limits and its losses.
     #[serde(flatten)]
-    pub still: Still,
+    pub still: StaticResult,
+    /// Sum of its parts that have a price; null where none has.
     pub price: Option<f64>,
     /// Items that the price leaves out.
     pub unpriced: Vec<&'static str>,
+    /// Trials that the engine could not finish: counted as overloaded and not served.
     pub failed_trials: u64,
 }
 
@@ -195,7 +144,9 @@ impl LayoutResult {
 /// One layout less another, by their numbers.
 #[derive(Clone, Debug, Serialize)]
 pub struct Difference {
+    /// Number of the one.
     pub first: usize,
+    /// Number of the other.
     pub second: usize,
     /// The nights see nothing different in the two: they are equal, whatever the number of nights.
     pub same_nights: bool,
@@ -203,6 +154,7 @@ pub struct Difference {
     pub overload: Estimate,
     /// Nights that overload the first alone, and the second alone: those that decide.
     pub overload_first_alone: u64,
+    /// The same of the second.
     pub overload_second_alone: u64,
     /// Whether the interval leaves no doubt of the sign.
     pub decided: bool,
@@ -213,6 +165,7 @@ pub struct Difference {
     pub short: Estimate,
     /// Nights in which the first alone is not, and the second alone.
     pub short_first_alone: u64,
+    /// The same of the second.
     pub short_second_alone: u64,
     /// Mean hours served.
     pub ride_through_h: Estimate,
@@ -240,7 +193,7 @@ impl Difference {
             decided: overload.low > 0.0 || overload.high < 0.0,
             nights_to_decide: Some(pair)
                 .filter(|_| !overload.is_exact())
-                .and_then(|p| paired::nights_to_decide(p.over, p.nights)),
+                .and_then(|p| difference::nights_to_decide(p.over, p.nights)),
             short: of(pair.short),
             short_first_alone: pair.short[0],
             short_second_alone: pair.short[1],
@@ -252,47 +205,61 @@ impl Difference {
     }
 }
 
+/// Takes all layouts through their nights, and compares them.
+///
+/// # Errors
+/// Limits that take too many sets, or an interruption.
+pub fn solve(candidates: &Candidates, progress: &Progress<'_>) -> Result<Comparison, StudyError> {
+    candidates.options.on_threads(|| {
+        // First what needs no night: a limit that cannot be told must not cost the nights.
+        let at_rest = at_rest(candidates, OUTAGES, progress)?;
+        let (trials, layouts) = (candidates.trials(), candidates.campaigns.len() as u64);
+        progress.begin(Work::Nights, Some(trials * layouts));
+        let found = paired_trials::run(&candidates.campaigns, blocks::divide(0..trials), progress)?;
+        Ok(compare(candidates, &found, at_rest))
+    })?
+}
+
 /// What each layout is without any night, in their order; `outages`: limits with at least so many modules out.
 ///
 /// # Errors
 /// Limits that take too many sets, or an interruption.
-pub fn stills(field: &Field, outages: usize, pace: &Pace<'_>) -> Result<Vec<Still>, StillError> {
+pub fn at_rest(
+    candidates: &Candidates,
+    outages: usize,
+    progress: &Progress<'_>,
+) -> Result<Vec<StaticResult>, StudyError> {
     // Layouts of which the nights see nothing different have the same limits and losses.
-    let distinct = field.distinct().map(|c| still::still(&c.scenario, outages, pace));
-    let distinct: Vec<Still> = distinct.collect::<Result<_, _>>()?;
-    Ok(field.candidates.iter().map(|c| distinct[c.campaign].clone()).collect())
-}
-
-/// How many sets `stills` works through.
-///
-/// # Errors
-/// Too many.
-pub fn sets_to_solve(field: &Field, outages: usize) -> Result<u64, StillError> {
-    field.distinct().map(|c| still::sets_to_solve(&c.scenario, outages)).sum()
+    let sets: u64 =
+        candidates.distinct().map(|c| static_result::sets_to_solve(&c.scenario, outages)).sum::<Result<_, _>>()?;
+    progress.begin(Work::Sets, Some(sets));
+    let distinct = candidates.distinct().map(|c| static_result::solve(&c.scenario, outages, progress));
+    let distinct: Vec<StaticResult> = distinct.collect::<Result<_, _>>()?;
+    Ok(candidates.list.iter().map(|c| distinct[c.campaign].clone()).collect())
 }
 
 /// Makes the document of what all layouts came to.
-pub fn compare(field: &Field, found: &SideBySide, stills: Vec<Still>) -> Comparison {
+pub fn compare(candidates: &Candidates, found: &PairedTrials, at_rest: Vec<StaticResult>) -> Comparison {
     // What misses the exact limit needs no night to fall.
-    let falls = |k: usize| stills[k].limit_target.as_ref().is_some_and(|t| t.verdict == Verdict::Missed);
-    let intervals = jointly::intervals(field, |k| !falls(k));
-    let confidence_each = jointly::confidence(intervals);
-    let of = |(k, still): (usize, Still)| layout(field, &found.counts, (k, confidence_each), still);
-    let layouts: Vec<LayoutResult> = stills.into_iter().enumerate().map(of).collect();
+    let falls = |k: usize| at_rest[k].limit_target.as_ref().is_some_and(|t| t.verdict == Verdict::Missed);
+    let intervals = multiplicity::intervals(candidates, |k| !falls(k));
+    let confidence_each = multiplicity::confidence(intervals);
+    let of = |(k, still): (usize, StaticResult)| layout(candidates, &found.counts, (k, confidence_each), still);
+    let layouts: Vec<LayoutResult> = at_rest.into_iter().enumerate().map(of).collect();
     let ranking = ranking(&layouts);
-    let random = field.campaigns.iter().any(|c| c.model.random);
-    let horizon_h = field.campaigns[0].model.trials.horizon.hours();
+    let random = candidates.is_random();
+    let horizon_h = candidates.campaigns[0].model.trials.horizon.hours();
     let pair = |a: usize, b: usize, confidence| {
-        let [first, second] = [a, b].map(|k| field.candidates[k].campaign);
+        let [first, second] = [a, b].map(|k| candidates.list[k].campaign);
         let inference = Inference::new(random).at(confidence);
         Difference::new([a, b], &found.paired.pair(first, second), first == second, (inference, horizon_h))
     };
-    let jointly = paired::confidence_against_first(field.campaigns.len());
-    let lists: Vec<&Parts> = field.candidates.iter().map(|c| &c.parts).collect();
-    let model = &field.campaigns[0].model;
-    let (trials, scenario) = (&model.trials, &field.candidates[0].scenario);
-    let distinct = field.campaigns.len() as u64;
-    let all = field.candidates.len() as u64;
+    let jointly = difference::confidence_against_first(candidates.campaigns.len());
+    let lists: Vec<&Parts> = candidates.list.iter().map(|c| &c.parts).collect();
+    let model = &candidates.campaigns[0].model;
+    let (trials, scenario) = (&model.trials, &candidates.list[0].scenario);
+    let distinct = candidates.campaigns.len() as u64;
+    let all = candidates.list.len() as u64;
     Comparison {
         schema_version: SCHEMA_VERSION,
         scenario: scenario.title.clone(),
@@ -304,7 +271,7 @@ pub fn compare(field: &Field, found: &SideBySide, stills: Vec<Still>) -> Compari
         distinct_nights: trials.nights.len() as u64,
         currency: scenario.prices.currency.clone(),
         intervals,
-        error: jointly::ERROR,
+        error: multiplicity::ERROR,
         confidence_each,
         prices_comparable: parts::half_priced(&lists).is_none(),
         against_first: (1..layouts.len()).map(|k| pair(k, 0, CONFIDENCE)).collect(),
@@ -321,16 +288,21 @@ pub fn compare(field: &Field, found: &SideBySide, stills: Vec<Still>) -> Compari
     }
 }
 
-fn layout(field: &Field, counts: &[Counts], (k, confidence): (usize, f64), still: Still) -> LayoutResult {
-    let candidate = &field.candidates[k];
+fn layout(
+    candidates: &Candidates,
+    counts: &[Counts],
+    (k, confidence): (usize, f64),
+    still: StaticResult,
+) -> LayoutResult {
+    let candidate = &candidates.list[k];
     let scenario = &candidate.scenario;
     let of_layout = &counts[candidate.campaign];
-    let results = results(field, candidate, of_layout);
-    let stands = field.stands_for(k);
+    let results = candidates.results(candidate, of_layout);
+    let stands = candidates.stands_for(k);
     let pairs = || scenario.stacks.iter().flat_map(|s| &s.leads);
     LayoutResult {
         name: candidate.name.clone(),
-        same_nights_as: (stands < k).then(|| field.candidates[stands].name.clone()),
+        same_nights_as: (stands < k).then(|| candidates.list[stands].name.clone()),
         modules: scenario.module_count() as u64,
         lead_pairs: scenario.stacks.iter().map(|s| s.leads.len() as u64).sum(),
         take_off: TakeOff::of_bank(&scenario.stacks).map(TakeOff::word),
@@ -352,11 +324,6 @@ fn layout(field: &Field, counts: &[Counts], (k, confidence): (usize, f64), still
 /// Each once, in order.
 fn names(all: impl Iterator<Item = String>) -> Vec<String> {
     all.collect::<BTreeSet<String>>().into_iter().collect()
-}
-
-/// The document of `run` for one layout.
-pub fn results(field: &Field, candidate: &Candidate, counts: &Counts) -> Results {
-    assemble::results(&candidate.scenario, &field.campaigns[candidate.campaign].model, counts, None, Vec::new())
 }
 
 /// Least risk first; of equals the one that is more often served for as long as is wanted, then the cheaper one.

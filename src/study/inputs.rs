@@ -17,13 +17,14 @@ mod input;
 
 pub use input::{Hazard, Input, Side, Step, inputs};
 
-use crate::network::NetworkError;
+use crate::progress::{Progress, Work};
 use crate::scenario::Scenario;
+use crate::scenario::check::Checked;
 use crate::summary::Estimate;
 use crate::summary::inference::Inference;
 use crate::summary::margin::Margin;
-use crate::trials::Campaign;
-use crate::trials::side_by_side::SideBySide;
+use crate::trials::paired_trials::{self, PairedTrials};
+use crate::trials::{Campaign, Options, RunError, blocks};
 use serde::Serialize;
 
 /// Version of the document: a change of meaning takes a new number.
@@ -38,27 +39,27 @@ pub struct Plan {
     changes: Vec<(usize, Side)>,
     /// The scenario as written first.
     pub campaigns: Vec<Campaign>,
+    options: Options,
 }
 
 impl Plan {
-    /// Without a load or trials there is none.
+    /// Of a scenario as it was read.
     ///
     /// # Errors
-    /// None for a legal scenario.
-    pub fn new(scenario: &Scenario) -> Result<Option<Plan>, NetworkError> {
-        let inputs = inputs(scenario);
-        let Some(first) = campaign(scenario) else { return Ok(None) };
-        let (mut changes, mut campaigns) = (Vec::new(), vec![first?]);
+    /// A scenario that lacks its load or its trials.
+    pub fn new(checked: &Checked, options: Options) -> Result<Plan, RunError> {
+        let scenario = options.apply(checked)?;
+        let inputs = inputs(&scenario);
+        let (mut changes, mut campaigns) = (Vec::new(), vec![Campaign::of(&scenario)?]);
         for (k, input) in inputs.iter().enumerate() {
             for side in [Side::Less, Side::More] {
-                let changed = input.changed(scenario, side);
-                if let Some(campaign) = changed.as_ref().and_then(campaign) {
+                if let Some(changed) = input.changed(&scenario, side) {
                     changes.push((k, side));
-                    campaigns.push(campaign?);
+                    campaigns.push(Campaign::of(&changed)?);
                 }
             }
         }
-        Ok(Some(Plan { scenario: scenario.clone(), inputs, changes, campaigns }))
+        Ok(Plan { scenario, inputs, changes, campaigns, options })
     }
 
     fn inference(&self) -> Inference {
@@ -66,38 +67,44 @@ impl Plan {
     }
 }
 
-fn campaign(scenario: &Scenario) -> Option<Result<Campaign, NetworkError>> {
-    Some(Campaign::new(scenario, scenario.load.as_ref()?, scenario.trials.as_ref()?))
-}
-
 /// The answer. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded. Holds nothing that differs between two
 /// answers for one scenario, seed and number of trials.
 #[derive(Clone, Debug, Serialize)]
 pub struct Inputs {
+    /// Of the names below: a change of meaning takes a new number.
     pub schema_version: u32,
+    /// Title of the scenario.
     pub scenario: String,
+    /// Of every random draw.
     pub seed: u64,
+    /// Nights that each change went through.
     pub trials: u64,
     /// Nothing is random: all trials are one night, and low and high are the estimate itself.
     pub exact: bool,
+    /// Length of a trial [h].
     pub horizon_h: f64,
     /// Served so long, or not.
     pub wanted_h: f64,
+    /// What lasts less is no overload and no end of service [s].
     pub hold_s: f64,
     /// Different calendar nights among those that could be drawn.
     pub distinct_nights: u64,
     /// Of each quantity the intervals of so many changes hold together at 95 %.
     pub changes: u64,
+    /// Confidence of each interval (0…1), so that all hold together.
     pub confidence_each: f64,
+    /// The scenario without any change.
     pub as_written: AsWritten,
     /// Greatest change first: of a probability where one is decided, else of the margin.
     pub inputs: Vec<InputResult>,
+    /// What buys most.
     pub best: Best,
 }
 
 /// The scenario itself.
 #[derive(Clone, Debug, Serialize)]
 pub struct AsWritten {
+    /// Chance of any overload.
     pub overload: Estimate,
     /// Not served for as long as is wanted.
     pub short: Estimate,
@@ -107,23 +114,28 @@ pub struct AsWritten {
     pub margin: Option<f64>,
     /// The element that came nearest to its limit, or farthest over it, in any night.
     pub nearest: Option<String>,
+    /// Trials that the engine could not finish: counted as overloaded and not served.
     pub failed_trials: u64,
 }
 
 /// One input.
 #[derive(Clone, Debug, Serialize)]
 pub struct InputResult {
+    /// Which input it is.
     #[serde(skip)]
     pub is: Input,
     /// Name of the type; empty where it is of the scenario as a whole.
     pub of: String,
+    /// Its tag.
     pub input: &'static str,
     /// Null where that step is not legal, or none.
     pub less: Option<Effect>,
+    /// The effect of a step to the higher side.
     pub more: Option<Effect>,
 }
 
 impl InputResult {
+    /// What a step to one side changes; `None` where it is not legal.
     pub fn effect(&self, side: Side) -> Option<&Effect> {
         match side {
             Side::Less => self.less.as_ref(),
@@ -131,6 +143,7 @@ impl InputResult {
         }
     }
 
+    /// What the steps change, the lower first.
     pub fn effects(&self) -> impl Iterator<Item = &Effect> {
         self.less.iter().chain(&self.more)
     }
@@ -141,21 +154,26 @@ impl InputResult {
 pub struct Effect {
     #[serde(skip)]
     campaign: usize,
+    /// Chance of any overload.
     pub overload: Shift,
     /// Nights over with the change alone, and as written alone.
     pub overload_alone: [u64; 2],
+    /// Chance of not being served for as long as is wanted.
     pub short: Shift,
+    /// Nights not served with the change alone, and as written alone.
     pub short_alone: [u64; 2],
     /// Mean hours.
     pub ride_through_h: Shift,
     /// Mean margin; null where nothing has a limit.
     pub margin: Option<Shift>,
+    /// Trials that the engine could not finish: counted as overloaded and not served.
     pub failed_trials: u64,
 }
 
 /// A change less the scenario as written.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Shift {
+    /// The change.
     #[serde(flatten)]
     pub by: Estimate,
     /// Whether the interval leaves no doubt of the sign.
@@ -178,7 +196,9 @@ impl Shift {
 pub struct Best {
     /// Null where no improvement is decided.
     pub overload: Option<Buy>,
+    /// Chance of not being served for as long as is wanted.
     pub short: Option<Buy>,
+    /// Of the mean margin.
     pub margin: Option<Buy>,
 }
 
@@ -187,7 +207,9 @@ pub struct Best {
 pub struct Buy {
     /// Its number in `inputs`.
     pub input: usize,
+    /// To which side it is moved.
     pub side: Side,
+    /// The change.
     pub by: Estimate,
     /// Changes of other inputs that it was held against.
     pub others: u64,
@@ -198,12 +220,16 @@ pub struct Buy {
 /// A quantity of which something may be bought.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Quantity {
+    /// Chance of any overload.
     Overload,
+    /// Chance of not being served for as long as is wanted.
     Short,
+    /// Mean margin to the nearest limit.
     Margin,
 }
 
 impl Quantity {
+    /// Its change with one step; `None` where it has no value.
     pub fn of(self, effect: &Effect) -> Option<Shift> {
         match self {
             Quantity::Overload => Some(effect.overload),
@@ -217,7 +243,7 @@ impl Quantity {
         if self == Quantity::Margin { change } else { -change }
     }
 
-    fn difference(self, found: &SideBySide, first: usize, second: usize, inference: Inference) -> Option<Estimate> {
+    fn difference(self, found: &PairedTrials, first: usize, second: usize, inference: Inference) -> Option<Estimate> {
         let pair = || found.paired.pair(first, second);
         match self {
             Quantity::Overload => Some(inference.difference(pair().over, pair().nights)),
@@ -227,8 +253,19 @@ impl Quantity {
     }
 }
 
+/// Takes the scenario and all its changes through the nights.
+///
+/// # Errors
+/// An interruption.
+pub fn solve(plan: &Plan, progress: &Progress<'_>) -> Result<Inputs, RunError> {
+    let trials = plan.campaigns[0].model.trials.count;
+    progress.begin(Work::Nights, Some(trials * plan.campaigns.len() as u64));
+    let run = || paired_trials::run(&plan.campaigns, blocks::divide(0..trials), progress);
+    Ok(inputs_of(plan, &plan.options.on_threads(run)??))
+}
+
 /// Makes the document of what all campaigns came to.
-pub fn solve(plan: &Plan, found: &SideBySide) -> Inputs {
+fn inputs_of(plan: &Plan, found: &PairedTrials) -> Inputs {
     let changes = plan.changes.len() as u64;
     let confidence = 1.0 - 0.05 / changes.max(1) as f64;
     let inference = plan.inference();
@@ -259,7 +296,7 @@ pub fn solve(plan: &Plan, found: &SideBySide) -> Inputs {
     }
 }
 
-fn as_written(plan: &Plan, found: &SideBySide) -> AsWritten {
+fn as_written(plan: &Plan, found: &PairedTrials) -> AsWritten {
     let (campaign, counts) = (&plan.campaigns[0], &found.counts[0]);
     let horizon = campaign.model.trials.horizon;
     let hours = |(end, nights): (&crate::time::Time, &u64)| end.hours() * *nights as f64;
@@ -276,7 +313,7 @@ fn as_written(plan: &Plan, found: &SideBySide) -> AsWritten {
     }
 }
 
-fn input(plan: &Plan, found: &SideBySide, k: usize, inference: Inference) -> InputResult {
+fn input(plan: &Plan, found: &PairedTrials, k: usize, inference: Inference) -> InputResult {
     let effect = |side| {
         let at = plan.changes.iter().position(|change| *change == (k, side))?;
         Some(effect(plan, found, at + 1, inference))
@@ -285,7 +322,7 @@ fn input(plan: &Plan, found: &SideBySide, k: usize, inference: Inference) -> Inp
     InputResult { is, of: is.of(&plan.scenario), input: is.tag(), less: effect(Side::Less), more: effect(Side::More) }
 }
 
-fn effect(plan: &Plan, found: &SideBySide, campaign: usize, inference: Inference) -> Effect {
+fn effect(plan: &Plan, found: &PairedTrials, campaign: usize, inference: Inference) -> Effect {
     let horizon_h = plan.campaigns[0].model.trials.horizon.hours();
     let pair = found.paired.pair(campaign, 0);
     // Of the first less the second: as written less this one.
@@ -313,7 +350,7 @@ fn order(input: &InputResult) -> [f64; 4] {
     ]
 }
 
-fn buy(found: &SideBySide, inputs: &[InputResult], (quantity, inference): (Quantity, Inference)) -> Option<Buy> {
+fn buy(found: &PairedTrials, inputs: &[InputResult], (quantity, inference): (Quantity, Inference)) -> Option<Buy> {
     let all: Vec<(usize, Side, &Effect, Shift)> = inputs
         .iter()
         .enumerate()

@@ -5,32 +5,29 @@
 //! conductor open; beside them the one-division rule and the sum of module limits that a controller would announce.
 //!
 //! The limit in a direction is the greatest I such that nothing is over its limit at any bank current from 0 to I
-//! (`first`). Sets are of all modules: one that its temperature or its charge keeps out of service is out besides.
+//! (`binding_current`). Sets are of all modules: one that its temperature or its charge keeps out of service is out besides.
 //! Ratings are those of the scenario, the same at every temperature; nothing here has a duration.
 
 mod answer;
-mod beyond;
-pub(super) mod first;
+pub(super) mod binding_current;
+mod bounds;
 mod fitted;
-mod rule;
+mod hand_rule;
 pub(super) mod sets;
 pub(super) mod worst;
 
-pub use answer::{AtAir, Bound, KeptOut, LimitedBy, Limits, Range, Row};
-pub use first::{Direction, Why};
-pub use fitted::{Device, OpenedIs};
+pub use answer::{AtAir, Bound, Device, KeptOut, LimitedBy, Limits, OpenedIs, Range, Row};
+pub use binding_current::{Direction, Why};
+pub use sets::MOST_SETS;
 
-use super::pace::{Halt, Pace};
+use super::error::StudyError;
 use super::steady::Steady;
 use crate::engine::module::State;
-use crate::network::NetworkError;
+use crate::progress::{Progress, Work};
 use crate::scenario::Scenario;
-use beyond::Beyond;
-use first::First;
+use binding_current::BindingCurrent;
+use bounds::SafeCurrent;
 use worst::{Found, Search, Worst};
-
-/// Beyond so many sets limits are bounded and no longer exact: each set takes some microseconds.
-pub const MOST_SETS: u64 = 10_000_000;
 
 /// With a lead conductor open besides, at most so many modules are taken out.
 const MOST_OUT_WITH_ONE_OPEN: usize = 2;
@@ -50,49 +47,28 @@ pub struct Question {
     pub most_sets: u64,
 }
 
-/// Why there is no answer.
-#[derive(Debug, thiserror::Error)]
-pub enum LimitError {
-    #[error(
-        "{outages} of {modules} modules out make {sets} sets to solve even for bounds, more than {MOST_SETS}; \
-         ask for fewer with --outages"
-    )]
-    TooManySets { outages: usize, modules: usize, sets: u64 },
-    #[error(transparent)]
-    Network(#[from] NetworkError),
-    #[error(transparent)]
-    Halted(#[from] Halt),
-}
-
-/// Solves every set.
-///
-/// # Errors
-/// More sets than can be solved in reasonable time.
-pub fn solve(scenario: &Scenario, question: &Question) -> Result<Limits, LimitError> {
-    solve_until(scenario, question, &Pace::alone())
-}
-
 /// How many sets `solve` works through.
 ///
 /// # Errors
 /// More than can be solved in reasonable time.
-pub fn sets_to_solve(scenario: &Scenario, question: &Question) -> Result<u64, LimitError> {
+pub fn sets_to_solve(scenario: &Scenario, question: &Question) -> Result<u64, StudyError> {
     let affordable = Affordable::new(scenario.module_count(), question)?;
     let lead_conductors = scenario.stacks.iter().map(|s| 2 * s.leads.len()).sum();
     Ok(affordable.in_rows() + affordable.with_one_open(lead_conductors).1)
 }
 
-/// As `solve`, for whoever may lose patience.
+/// Solves every set.
 ///
 /// # Errors
-/// As `solve`, and where it was interrupted.
-pub fn solve_until(scenario: &Scenario, question: &Question, pace: &Pace<'_>) -> Result<Limits, LimitError> {
+/// More sets than can be solved in reasonable time, or an interruption.
+pub fn solve(scenario: &Scenario, question: &Question, progress: &Progress<'_>) -> Result<Limits, StudyError> {
+    progress.begin(Work::Sets, Some(sets_to_solve(scenario, question)?));
     let steady = Steady::new(scenario, question.soc, question.air)?;
     let affordable = Affordable::new(steady.modules.len(), question)?;
-    let mut work = Work::new(pace);
+    let mut work = Solving::new(progress);
     let limits = work.rows(&steady, &affordable)?;
     let one_lead_open = work.one_lead_open(&steady, &affordable)?;
-    let by_hand_a = rule::one_division(scenario);
+    let by_hand_a = hand_rule::one_division(scenario);
     let all_in = limits.first().and_then(|r| r.discharge.current_a);
     Ok(Limits {
         by_hand_a,
@@ -110,20 +86,21 @@ pub fn solve_until(scenario: &Scenario, question: &Question, pace: &Pace<'_>) ->
     })
 }
 
-/// The rows alone, without leads open and other temperatures; `sets_in_rows` tells how many sets that takes.
+/// The rows alone, without leads open and other temperatures. Whoever asks says how many sets that takes
+/// (`sets_in_rows`), of one scenario or of many.
 ///
 /// # Errors
-/// As `solve_until`.
-pub fn rows_until(scenario: &Scenario, question: &Question, pace: &Pace<'_>) -> Result<Vec<Row>, LimitError> {
+/// As `solve`.
+pub fn rows(scenario: &Scenario, question: &Question, progress: &Progress<'_>) -> Result<Vec<Row>, StudyError> {
     let steady = Steady::new(scenario, question.soc, question.air)?;
-    Work::new(pace).rows(&steady, &Affordable::new(steady.modules.len(), question)?)
+    Solving::new(progress).rows(&steady, &Affordable::new(steady.modules.len(), question)?)
 }
 
-/// How many sets `rows_until` works through.
+/// How many sets `rows` works through.
 ///
 /// # Errors
 /// More than can be solved in reasonable time.
-pub fn sets_in_rows(scenario: &Scenario, question: &Question) -> Result<u64, LimitError> {
+pub fn sets_in_rows(scenario: &Scenario, question: &Question) -> Result<u64, StudyError> {
     Ok(Affordable::new(scenario.module_count(), question)?.in_rows())
 }
 
@@ -138,7 +115,7 @@ struct Affordable {
 }
 
 impl Affordable {
-    fn new(modules: usize, question: &Question) -> Result<Affordable, LimitError> {
+    fn new(modules: usize, question: &Question) -> Result<Affordable, StudyError> {
         let (outages, most) = (question.outages.min(modules), question.most_sets);
         let airs = 1 + question.also_air.len() as u64;
         let mut sets = 0u64;
@@ -149,7 +126,7 @@ impl Affordable {
         let exact = (0..=outages).take_while(affords).last().unwrap_or(0);
         let for_bounds = ((outages - exact) as u64).saturating_mul(2 * modules as u64).saturating_mul(airs);
         if for_bounds > MOST_SETS {
-            return Err(LimitError::TooManySets { outages, modules, sets: for_bounds });
+            return Err(StudyError::TooManySets { outages, modules, sets: for_bounds });
         }
         Ok(Affordable { modules, airs, outages, exact, most_sets: most })
     }
@@ -197,9 +174,9 @@ fn by_air(
     scenario: &Scenario,
     question: &Question,
     (steady, limits): (&Steady, &[Row]),
-    work: &mut Work<'_>,
+    work: &mut Solving<'_>,
     affordable: &Affordable,
-) -> Result<Vec<AtAir>, LimitError> {
+) -> Result<Vec<AtAir>, StudyError> {
     if question.also_air.is_empty() {
         return Ok(Vec::new());
     }
@@ -236,46 +213,46 @@ fn warnings(limits: &[Row]) -> Vec<String> {
     warnings
 }
 
-type Exact = Result<(Vec<Row>, Option<[Vec<usize>; 2]>), LimitError>;
+type Exact = Result<(Vec<Row>, Option<[Vec<usize>; 2]>), StudyError>;
 
 /// What was solved so far.
-struct Work<'a> {
-    pace: &'a Pace<'a>,
+struct Solving<'a> {
+    progress: &'a Progress<'a>,
     sets: u64,
     factorisations: u64,
 }
 
-impl<'a> Work<'a> {
-    fn new(pace: &'a Pace<'a>) -> Work<'a> {
-        Work { pace, sets: 0, factorisations: 0 }
+impl<'a> Solving<'a> {
+    fn new(progress: &'a Progress<'a>) -> Solving<'a> {
+        Solving { progress, sets: 0, factorisations: 0 }
     }
 
     /// For exactly 0, 1, … modules out, the worst set; where there are too many, bounds.
-    fn rows(&mut self, steady: &Steady, affordable: &Affordable) -> Result<Vec<Row>, LimitError> {
-        let search = Search::new(steady, self.pace);
+    fn rows(&mut self, steady: &Steady, affordable: &Affordable) -> Result<Vec<Row>, StudyError> {
+        let search = Search::new(steady, self.progress);
         let (mut rows, mut worst) = self.exact(steady, &search, affordable.exact, &[None])?;
         if affordable.exact == affordable.outages {
             return Ok(rows);
         }
-        let beyond = Beyond::new(steady, search.ratings());
+        let safe = SafeCurrent::new(steady, search.ratings());
         for out in affordable.exact + 1..=affordable.outages {
-            self.pace.go_on()?;
+            self.progress.check()?;
             let Some([discharge, charge]) = &worst else { break };
             let Some(found) = search.one_more([discharge, charge])? else { break };
             worst = Some(found.worst.clone().map(|w| w.out));
             let mut row = self.row(steady, out, found);
-            row.discharge.widen(beyond.safe(out, Direction::Discharge));
-            row.charge.widen(beyond.safe(out, Direction::Charge));
+            row.discharge.widen(safe.of(out, Direction::Discharge));
+            row.charge.widen(safe.of(out, Direction::Charge));
             rows.push(row);
         }
         Ok(rows)
     }
 
     /// The same with one lead conductor open, as far as sets allow.
-    fn one_lead_open(&mut self, steady: &Steady, affordable: &Affordable) -> Result<Vec<Row>, LimitError> {
+    fn one_lead_open(&mut self, steady: &Steady, affordable: &Affordable) -> Result<Vec<Row>, StudyError> {
         let open: Vec<Option<usize>> = lead_branches(steady).into_iter().map(Some).collect();
         let Some(most) = affordable.with_one_open(open.len()).0 else { return Ok(Vec::new()) };
-        Ok(self.exact(steady, &Search::new(steady, self.pace), most, &open)?.0)
+        Ok(self.exact(steady, &Search::new(steady, self.progress), most, &open)?.0)
     }
 
     /// For exactly 0, 1, … `outages` modules out, the worst set with each of `open` in turn; and the last of these
@@ -294,7 +271,7 @@ impl<'a> Work<'a> {
         self.sets += found.sets;
         self.factorisations += found.factorisations;
         let [discharge, charge] = found.worst;
-        let announced = |side| rule::announced(steady, side).and_then(|a| a.get(out).copied());
+        let announced = |side| hand_rule::announced(steady, side).and_then(|a| a.get(out).copied());
         Row {
             outages: out,
             discharge: bound(steady, discharge, announced(Direction::Discharge)),
@@ -320,7 +297,7 @@ fn device_in(steady: &Steady, branch: usize) -> Option<String> {
 
 fn bound(steady: &Steady, worst: Worst, announced_a: Option<f64>) -> Bound {
     let id = |branch: usize| steady.id(branch).to_string();
-    let First { current, binding, why } = worst.first;
+    let BindingCurrent { current, binding, why } = worst.limit;
     Bound {
         current_a: current.is_finite().then_some(current),
         bounds: None,

@@ -19,12 +19,14 @@ pub struct Part {
     pub size: String,
     /// Of one; null where it is not stated.
     pub length_m: Option<f64>,
+    /// How many pieces.
     pub count: u64,
     /// Null: not stated.
     pub unit_price: Option<f64>,
 }
 
 impl Part {
+    /// Of all pieces; `None` where it is not stated.
     pub fn price(&self) -> Option<f64> {
         self.unit_price.map(|price| price * self.count as f64)
     }
@@ -33,6 +35,7 @@ impl Part {
 /// All parts of a layout.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Parts {
+    /// A line a kind of part and type.
     pub parts: Vec<Part>,
     /// Sum of what has a price; null where nothing has one.
     pub price: Option<f64>,

@@ -4,17 +4,19 @@
 //! Out: a `Point`. Everything is at the air's temperature, conductors given by size too; a module
 //! that its temperature window or its charge keeps out of service is out.
 
+use super::error::StudyError;
 use super::steady::{Steady, SteadyModule, is_over};
 use crate::engine::module::State;
 use crate::network::bank::{Bank, DeviceElement};
-use crate::network::solve::{Solver, Unsolvable};
-use crate::network::{Demand, NetworkError, Outcome};
+use crate::network::solve::Solver;
+use crate::network::{Demand, Outcome};
 use crate::scenario::Scenario;
 use serde::Serialize;
 
 /// What is asked.
 #[derive(Clone, Debug)]
 pub struct Question {
+    /// What is asked of the bank.
     pub demand: Demand,
     /// Charge of every module (0…1); `None`: the scenario's.
     pub soc: Option<f64>,
@@ -27,77 +29,83 @@ pub struct Question {
 /// The answer. Other programs rely on its names: add, never rename.
 #[derive(Clone, Debug, Serialize)]
 pub struct Point {
+    /// At the terminals of the bank.
     pub bus: Bus,
+    /// In the order of the scenario.
     pub modules: Vec<ModulePoint>,
+    /// In the order of the scenario.
     pub conductors: Vec<ConductorPoint>,
+    /// In the order of the scenario.
     pub devices: Vec<DevicePoint>,
 }
 
+/// The terminals of the bank.
 #[derive(Clone, Copy, Debug, Serialize)]
 pub struct Bus {
     /// Whether the bank meets the demand. If not, everything below is at open circuit.
     pub carried: bool,
     /// Null where nothing connects the terminals.
     pub voltage_v: Option<f64>,
+    /// Positive in discharge [A].
     pub current_a: f64,
+    /// Positive in discharge [W].
     pub power_w: f64,
 }
 
+/// One module.
 #[derive(Clone, Debug, Serialize)]
 pub struct ModulePoint {
+    /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
+    /// Positive in discharge [A].
     pub current_a: f64,
     /// Between its rails; null where nothing in service holds them at a voltage.
     pub voltage_v: Option<f64>,
+    /// Whether it is in service, by its temperature and charge.
     pub state: State,
     /// Its limit in the direction of the current; null: unrated.
     pub limit_a: Option<f64>,
+    /// Whether its current is over its limit.
     pub over: bool,
 }
 
+/// One conductor.
 #[derive(Clone, Debug, Serialize)]
 pub struct ConductorPoint {
+    /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
+    /// Positive in discharge [A].
     pub current_a: f64,
     /// What it may carry in this air: the lesser of its rating and what its insulation allows.
     pub rating_a: Option<f64>,
+    /// Whether its current is over its limit.
     pub over: bool,
     /// Along its positive direction, joints included.
     pub drop_v: f64,
+    /// Heat in it [W].
     pub loss_w: f64,
     /// What it comes to in the end with this current; null without insulation data, or where it never settles.
     pub steady_temperature_c: Option<f64>,
 }
 
+/// One protective device.
 #[derive(Clone, Debug, Serialize)]
 pub struct DevicePoint {
+    /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
+    /// Positive in discharge [A].
     pub current_a: f64,
+    /// Rated current [A].
     pub rated_a: f64,
     /// How long it carries this current from cold; null: for good.
     pub opens_after_s: Option<f64>,
-}
-
-/// Why there is no answer.
-#[derive(Debug, thiserror::Error)]
-pub enum PointError {
-    #[error("there is no module `{0}` in this scenario{hint}", hint = nearest_hint(.1))]
-    NoSuchModule(String, Option<String>),
-    #[error(transparent)]
-    Network(#[from] NetworkError),
-    #[error(transparent)]
-    Unsolvable(#[from] Unsolvable),
-}
-
-fn nearest_hint(nearest: &Option<String>) -> String {
-    nearest.as_ref().map_or(String::new(), |id| format!("; did you mean `{id}`?"))
 }
 
 /// Solves one operating point.
 ///
 /// # Errors
 /// A module that the scenario does not have.
-pub fn solve(scenario: &Scenario, question: &Question) -> Result<Point, PointError> {
+pub fn solve(scenario: &Scenario, question: &Question) -> Result<Point, StudyError> {
     let mut steady = Steady::new(scenario, question.soc, question.air)?;
     for module in modules_out(&steady.bank, &question.without)? {
         steady.take_out(module);
@@ -118,13 +126,13 @@ pub fn solve(scenario: &Scenario, question: &Question) -> Result<Point, PointErr
     })
 }
 
-fn modules_out(bank: &Bank, without: &[String]) -> Result<Vec<usize>, PointError> {
+fn modules_out(bank: &Bank, without: &[String]) -> Result<Vec<usize>, StudyError> {
     let find = |id: &String| {
         let found = bank.modules.iter().position(|m| &m.id == id);
         let alike = |m: &&str| strsim::jaro_winkler(m, id);
         let ids = bank.modules.iter().map(|m| m.id.as_str());
         let nearest = ids.max_by(|a, b| alike(a).total_cmp(&alike(b))).map(str::to_string);
-        found.ok_or_else(|| PointError::NoSuchModule(id.clone(), nearest))
+        found.ok_or_else(|| StudyError::NoSuchModule(id.clone(), nearest))
     };
     without.iter().map(find).collect()
 }

@@ -1,22 +1,23 @@
 //! The cheapest layout that meets the scenario's targets.
 //!
-//! In: the layouts of a scenario with their prices, and a way to run nights. Out: a `Proposal`: the cheapest that is
+//! In: the layouts of a scenario with their prices. Out: a `Proposal`: the cheapest that is
 //! shown to meet every target, the next ones that do, and why each of the rest fell.
 //!
 //! What needs no night comes first: the exact limit with modules out, and the price. Layouts are then taken from the
 //! cheapest up, each through the nights in declared looks until it is decided, and dearer ones are not run once enough
 //! have been found. Looking often finds by luck:
-//! all verdicts hold together (`jointly`).
+//! all verdicts hold together (`multiplicity`).
 
-use crate::study::compare::{self, Candidate, Field, StillError, jointly, results};
-use crate::study::pace::Pace;
+use crate::progress::{Progress, Work};
+use crate::study::compare::{self, Candidate, Candidates, multiplicity};
+use crate::study::error::StudyError;
 use crate::study::parts::{Parts, half_priced};
+use crate::summary::Merge;
 use crate::summary::counts::Counts;
 use crate::summary::inference::Inference;
 use crate::summary::{Endings, LimitVerdict, Results, TargetVerdict, Verdict, assemble};
 use serde::Serialize;
 use std::collections::{BTreeMap, BTreeSet};
-use std::ops::Range;
 
 /// Version of the document: a change of meaning takes a new number.
 pub const SCHEMA_VERSION: u32 = 1;
@@ -30,11 +31,15 @@ const LOOKS: [u64; 3] = [16, 4, 1];
 /// The answer. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded.
 #[derive(Clone, Debug, Serialize)]
 pub struct Proposal {
+    /// Of the names below: a change of meaning takes a new number.
     pub schema_version: u32,
+    /// Title of the scenario.
     pub scenario: String,
+    /// Of every random draw.
     pub seed: u64,
     /// Nothing is random in any layout: one night decides each.
     pub exact: bool,
+    /// Of all prices; null where the scenario names none.
     pub currency: Option<String>,
     /// Items that no price is given for, and every sum leaves out.
     pub unpriced: Vec<&'static str>,
@@ -44,19 +49,24 @@ pub struct Proposal {
     pub looks: Vec<u64>,
     /// Chance that any of the intervals misleads, and the confidence of each that follows.
     pub error: f64,
+    /// Confidence of each interval (0…1), so that all hold together.
     pub confidence_each: f64,
     /// Cheapest first.
     pub layouts: Vec<Judged>,
+    /// What did not have to be run.
     pub screening: Screening,
 }
 
+/// What did not have to be run.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct Screening {
+    /// How many there are.
     pub layouts: u64,
     /// That the exact limit excluded.
     pub by_limit: u64,
     /// Not run, since enough cheaper ones meet the targets.
     pub by_price: u64,
+    /// Nights that were run.
     pub nights_run: u64,
     /// Nights that all layouts together would have taken, less those run.
     pub nights_spared: u64,
@@ -65,9 +75,13 @@ pub struct Screening {
 /// One layout and why it stands where it does.
 #[derive(Clone, Debug, Serialize)]
 pub struct Judged {
+    /// Its name.
     pub name: String,
+    /// Sum of its parts that have a price.
     pub price: f64,
+    /// Why it stands where it does.
     pub fate: Fate,
+    /// Its safe limit against the target; null without one.
     pub limit: Option<LimitVerdict>,
     /// Nights that it went through.
     pub nights: u64,
@@ -79,9 +93,11 @@ pub struct Judged {
     pub most_often_over: Option<String>,
 }
 
+/// What became of a layout.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Fate {
+    /// The cheapest that is shown to meet every target.
     Proposed,
     /// Meets every target, and is dearer.
     RunnerUp,
@@ -95,46 +111,25 @@ pub enum Fate {
     NotRun,
 }
 
-/// Why there is no answer.
-#[derive(Debug, thiserror::Error)]
-pub enum ProposeError {
-    #[error("`propose` needs something to meet, and the scenario has no target of `limit`, overload or ride-through")]
-    NoTargets,
-    #[error("layout \"{0}\" has no price, and `propose` looks for the cheapest")]
-    NoPrice(String),
-    #[error(
-        "in layout \"{layout}\" {part} has no price, and other layouts have one for theirs: no sum tells the cheapest"
-    )]
-    HalfPriced { layout: String, part: String },
-    #[error("interrupted")]
-    Interrupted,
-    #[error(transparent)]
-    Still(StillError),
-}
-
-impl From<StillError> for ProposeError {
-    fn from(error: StillError) -> ProposeError {
-        if error.is_interruption() { ProposeError::Interrupted } else { ProposeError::Still(error) }
-    }
-}
-
-/// Runs nights of a campaign; `None` where it was interrupted.
-pub type Run<'a> = dyn Fn(usize, Range<u64>) -> Option<Counts> + 'a;
-
-/// Finds it; `pace` follows the exact limits, `run` the nights.
+/// Finds it.
 ///
 /// # Errors
 /// No targets, a layout without a price, or an interruption.
-pub fn propose(field: &Field, pace: &Pace<'_>, run: &Run<'_>) -> Result<Proposal, ProposeError> {
-    let scenario = &field.candidates[0].scenario;
-    let order = by_price(field)?;
-    if jointly::night_targets(field) == 0 && scenario.targets.limit.is_none() {
-        return Err(ProposeError::NoTargets);
+pub fn solve(candidates: &Candidates, progress: &Progress<'_>) -> Result<Proposal, StudyError> {
+    candidates.options.on_threads(|| find(candidates, progress))?
+}
+
+fn find(candidates: &Candidates, progress: &Progress<'_>) -> Result<Proposal, StudyError> {
+    let scenario = &candidates.list[0].scenario;
+    let order = by_price(candidates)?;
+    if multiplicity::night_targets(candidates) == 0 && scenario.targets.limit.is_none() {
+        return Err(StudyError::NoTargets);
     }
-    let limits: Vec<Option<LimitVerdict>> = limits_of(field, pace)?;
+    let limits: Vec<Option<LimitVerdict>> = limits_of(candidates, progress)?;
     let by_limit = |k: usize| limits[k].as_ref().map_or(Verdict::Met, |l| l.verdict);
     let left = |k: usize| by_limit(k) != Verdict::Missed;
-    let mut search = Search::new(field, run, jointly::intervals(field, left));
+    let mut search = Search::new(candidates, progress, multiplicity::intervals(candidates, left));
+    progress.begin(Work::Nights, Some(candidates.trials() * candidates.campaigns.len() as u64));
     let mut layouts = Vec::with_capacity(order.len());
     let mut found = 0;
     for &k in &order {
@@ -164,43 +159,38 @@ pub fn propose(field: &Field, pace: &Pace<'_>, run: &Run<'_>) -> Result<Proposal
     Ok(Proposal {
         schema_version: SCHEMA_VERSION,
         scenario: scenario.title.clone(),
-        seed: field.campaigns[0].model.trials.seed,
-        exact: !is_random(field),
+        seed: candidates.campaigns[0].model.trials.seed,
+        exact: !candidates.is_random(),
         currency: scenario.prices.currency.clone(),
-        unpriced: unpriced(field),
+        unpriced: unpriced(candidates),
         proposed: layouts.iter().position(|l| l.fate == Fate::Proposed),
         looks: search.looks.clone(),
-        error: jointly::ERROR,
+        error: multiplicity::ERROR,
         confidence_each: search.confidence,
         layouts,
         screening,
     })
 }
 
-/// Whether anything is random in any layout.
-fn is_random(field: &Field) -> bool {
-    field.campaigns.iter().any(|campaign| campaign.model.random)
-}
-
 /// Items that some layout has and that have no price.
-fn unpriced(field: &Field) -> Vec<&'static str> {
-    let all: BTreeSet<&'static str> = field.candidates.iter().flat_map(|c| c.parts.unpriced.iter().copied()).collect();
+fn unpriced(candidates: &Candidates) -> Vec<&'static str> {
+    let all: BTreeSet<&'static str> = candidates.list.iter().flat_map(|c| c.parts.unpriced.iter().copied()).collect();
     all.into_iter().collect()
 }
 
 /// Numbers of the layouts, cheapest first, in the order of the scenario where they cost the same.
-fn by_price(field: &Field) -> Result<Vec<usize>, ProposeError> {
-    let unpriced = field.candidates.iter().find(|c| c.parts.price.is_none());
+fn by_price(candidates: &Candidates) -> Result<Vec<usize>, StudyError> {
+    let unpriced = candidates.list.iter().find(|c| c.parts.price.is_none());
     if let Some(candidate) = unpriced {
-        return Err(ProposeError::NoPrice(candidate.name.clone()));
+        return Err(StudyError::NoPrice(candidate.name.clone()));
     }
-    let lists: Vec<&Parts> = field.candidates.iter().map(|c| &c.parts).collect();
+    let lists: Vec<&Parts> = candidates.list.iter().map(|c| &c.parts).collect();
     if let Some((k, part)) = half_priced(&lists) {
         let part = format!("{} \"{}\"", part.item, part.kind);
-        return Err(ProposeError::HalfPriced { layout: field.candidates[k].name.clone(), part });
+        return Err(StudyError::HalfPriced { layout: candidates.list[k].name.clone(), part });
     }
-    let mut order: Vec<usize> = (0..field.candidates.len()).collect();
-    order.sort_by(|&a, &b| price(&field.candidates[a]).total_cmp(&price(&field.candidates[b])).then(a.cmp(&b)));
+    let mut order: Vec<usize> = (0..candidates.list.len()).collect();
+    order.sort_by(|&a, &b| price(&candidates.list[a]).total_cmp(&price(&candidates.list[b])).then(a.cmp(&b)));
     Ok(order)
 }
 
@@ -209,26 +199,17 @@ fn price(candidate: &Candidate) -> f64 {
 }
 
 /// The exact limits against their target; layouts of which the nights see the same have the same limit.
-fn limits_of(field: &Field, pace: &Pace<'_>) -> Result<Vec<Option<LimitVerdict>>, ProposeError> {
-    if field.candidates[0].scenario.targets.limit.is_none() {
-        return Ok(vec![None; field.candidates.len()]);
+fn limits_of(candidates: &Candidates, progress: &Progress<'_>) -> Result<Vec<Option<LimitVerdict>>, StudyError> {
+    if candidates.list[0].scenario.targets.limit.is_none() {
+        return Ok(vec![None; candidates.list.len()]);
     }
-    Ok(compare::stills(field, 0, pace)?.into_iter().map(|still| still.limit_target).collect())
-}
-
-/// How many sets of modules the exact limits take.
-///
-/// # Errors
-/// Too many.
-pub fn sets_to_solve(field: &Field) -> Result<u64, StillError> {
-    let judged = field.candidates[0].scenario.targets.limit.is_some();
-    if judged { compare::sets_to_solve(field, 0) } else { Ok(0) }
+    Ok(compare::at_rest(candidates, 0, progress)?.into_iter().map(|result| result.limit_target).collect())
 }
 
 /// Nights that have been run, by campaign, and what they showed.
 struct Search<'a> {
-    field: &'a Field,
-    run: &'a Run<'a>,
+    candidates: &'a Candidates,
+    progress: &'a Progress<'a>,
     trials: u64,
     looks: Vec<u64>,
     confidence: f64,
@@ -238,21 +219,21 @@ struct Search<'a> {
 
 impl<'a> Search<'a> {
     /// `intervals`: that could be looked at in one look.
-    fn new(field: &'a Field, run: &'a Run<'a>, intervals: usize) -> Search<'a> {
-        let trials = field.campaigns[0].model.trials.count;
-        let random = is_random(field);
+    fn new(candidates: &'a Candidates, progress: &'a Progress<'a>, intervals: usize) -> Search<'a> {
+        let trials = candidates.trials();
+        let random = candidates.is_random();
         let mut looks: Vec<u64> = LOOKS.iter().map(|share| trials.div_ceil(*share)).collect();
         if !random {
             looks = vec![1];
         }
         looks.dedup();
-        let confidence = jointly::confidence(intervals * looks.len());
-        Search { field, run, trials, looks, confidence, counts: BTreeMap::new(), nights_run: 0 }
+        let confidence = multiplicity::confidence(intervals * looks.len());
+        Search { candidates, progress, trials, looks, confidence, counts: BTreeMap::new(), nights_run: 0 }
     }
 
     /// Looks at a layout until it is decided, or the nights are at their end.
-    fn verdict(&mut self, k: usize) -> Result<Verdict, ProposeError> {
-        let candidate = &self.field.candidates[k];
+    fn verdict(&mut self, k: usize) -> Result<Verdict, StudyError> {
+        let candidate = &self.candidates.list[k];
         let mut verdict = verdict_of(&self.targets(candidate));
         for &look in &self.looks.clone() {
             // Without a night nothing is known, but that there may be nothing to know.
@@ -261,12 +242,10 @@ impl<'a> Search<'a> {
             }
             let done = self.counts.get(&candidate.campaign).map_or(0, |c| c.trials);
             if look > done {
-                let more = (self.run)(candidate.campaign, done..look).ok_or(ProposeError::Interrupted)?;
+                let campaign = &self.candidates.campaigns[candidate.campaign];
+                let more = campaign.run(done..look, &(), self.progress)?;
                 self.nights_run += look - done;
-                match self.counts.get_mut(&candidate.campaign) {
-                    Some(counts) => counts.merge(&more),
-                    None => drop(self.counts.insert(candidate.campaign, more)),
-                }
+                self.counts.entry(candidate.campaign).and_modify(|counts| counts.merge(&more)).or_insert(more);
             }
             verdict = verdict_of(&self.targets(candidate));
         }
@@ -275,20 +254,20 @@ impl<'a> Search<'a> {
 
     /// What a layout came to after the nights so far.
     fn results(&self, candidate: &Candidate) -> Results {
-        let none = Counts::new(&self.field.campaigns[candidate.campaign].model);
-        results(self.field, candidate, self.counts.get(&candidate.campaign).unwrap_or(&none))
+        let none = Counts::new(&self.candidates.campaigns[candidate.campaign].model);
+        self.candidates.results(candidate, self.counts.get(&candidate.campaign).unwrap_or(&none))
     }
 
     /// Its targets with intervals of the declared confidence.
     fn targets(&self, candidate: &Candidate) -> Vec<TargetVerdict> {
-        let none = Counts::new(&self.field.campaigns[candidate.campaign].model);
+        let none = Counts::new(&self.candidates.campaigns[candidate.campaign].model);
         let counts = self.counts.get(&candidate.campaign).unwrap_or(&none);
-        let random = self.field.campaigns[candidate.campaign].model.random;
+        let random = self.candidates.campaigns[candidate.campaign].model.random;
         assemble::targets(&candidate.scenario, counts, Inference::new(random).at(self.confidence))
     }
 
     fn judged(&self, k: usize, fate: Fate, limit: Option<LimitVerdict>) -> Judged {
-        let candidate = &self.field.candidates[k];
+        let candidate = &self.candidates.list[k];
         let ran = !matches!(fate, Fate::LimitMissed | Fate::NotRun);
         let nights = self.counts.get(&candidate.campaign).filter(|_| ran).map_or(0, |c| c.trials);
         let (mut targets, mut ended, mut most_often_over) = (Vec::new(), Endings::default(), None);

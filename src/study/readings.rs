@@ -11,19 +11,21 @@
 
 mod circuit;
 mod conflict;
+mod error;
 mod expect;
 mod fit;
+mod mistaken;
 
-use super::pace::{Halt, Pace};
-use crate::bounds::READING_ELEMENTS;
 use crate::math;
-use crate::network::NetworkError;
 use crate::profile::SiteReading;
+use crate::progress::{Progress, Work};
 use crate::scenario::Scenario;
 use crate::units::Kind;
-pub use conflict::{Agreement, Foretold, Mistaken, Slip};
+pub use conflict::Agreement;
+pub use error::ReadingsError;
 use expect::{Study, WIDE};
 use fit::{Fit, Point};
+pub use mistaken::{Foretold, Mistaken, Slip};
 use serde::Serialize;
 
 /// One element in a hundred is not what it should be, before anything is measured: an assumption.
@@ -39,24 +41,38 @@ const LEAST_GAIN: f64 = 0.5;
 const KNOWN: f64 = 0.25;
 const BETTER: f64 = 0.5;
 
+/// What is asked.
+#[derive(Clone, Copy, Debug)]
+pub struct Question<'a> {
+    /// What was measured.
+    pub readings: &'a [SiteReading],
+    /// Temperature of what has none in the readings [°C].
+    pub air: f64,
+}
+
 /// The answer, as the document has it.
 #[derive(Clone, Debug, Serialize)]
 pub struct SiteFindings {
+    /// A resistance for each element, in the order of the network.
     pub estimates: Vec<ResistanceEstimate>,
     /// The likeliest first.
     pub suspects: Vec<Suspect>,
     /// What makes all of it doubtful.
     pub warnings: Vec<String>,
+    /// How well the readings agree with each other.
     pub agreement: Agreement,
 }
 
 /// Resistance of an element at the temperature of its reading.
 #[derive(Clone, Debug, Serialize)]
 pub struct ResistanceEstimate {
+    /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
     /// By the scenario.
     pub expected_ohm: f64,
+    /// By all readings [Ω].
     pub resistance_ohm: f64,
+    /// Its standard error [Ω].
     pub std_error_ohm: f64,
     /// Whether the readings by themselves tell it; else it leans on what was expected, of it or of others.
     pub determined: bool,
@@ -65,56 +81,28 @@ pub struct ResistanceEstimate {
 /// An element that is likely not what the scenario says.
 #[derive(Clone, Debug, Serialize)]
 pub struct Suspect {
+    /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
+    /// What it is likely to be, in words.
     pub why: String,
     /// That it is not, one in a hundred being so before anything was measured.
     pub probability: f64,
 }
 
-#[derive(Debug, thiserror::Error)]
-pub enum ReadingsError {
-    #[error(transparent)]
-    Network(#[from] NetworkError),
-    #[error(transparent)]
-    Halted(#[from] Halt),
-    #[error(
-        "the bank has {0} elements (modules, jumpers, lead conductors, stretches of bar); `readings` takes {READING_ELEMENTS} \
-         at most: describe the stacks that were measured in a scenario of their own"
-    )]
-    TooManyElements(usize),
-    #[error("the readings are so far from the scenario that no currents explain them: is it this bank?")]
-    Unexplained,
-    /// Readings that contradict the others, the likeliest to be wrong first.
-    #[error("the readings contradict each other")]
-    Contradictory(Vec<Mistaken>),
-}
-
-/// As `explain_until`, without anyone who waits.
+/// Explains the readings; `progress` hears of each explanation that was tried.
 ///
 /// # Errors
-/// As `explain_until`.
-pub fn explain(scenario: &Scenario, readings: &[SiteReading], air: f64) -> Result<SiteFindings, ReadingsError> {
-    explain_until(scenario, readings, air, &Pace::alone())
-}
-
-/// Explains the readings; `pace` hears of each explanation that was tried.
-///
-/// # Errors
-/// `TooManyElements`, `Contradictory`, `Unexplained`, `Halted`; none of the network for a legal scenario.
-pub fn explain_until(
-    scenario: &Scenario,
-    readings: &[SiteReading],
-    air: f64,
-    pace: &Pace,
-) -> Result<SiteFindings, ReadingsError> {
-    let mut study = Study::new(scenario, readings, air)?;
+/// `TooManyElements`, `Contradictory`, `Unexplained`, or an interruption; none else for a legal scenario.
+pub fn solve(scenario: &Scenario, question: &Question, progress: &Progress) -> Result<SiteFindings, ReadingsError> {
+    progress.begin(Work::Explanations, None);
+    let mut study = Study::new(scenario, question.readings, question.air)?;
     let absurd = conflict::absurd(&study);
     if !absurd.is_empty() {
         return Err(ReadingsError::Contradictory(absurd));
     }
-    let suspicion = suspicion(&mut study, pace)?;
-    let found = study.bench.fit(&suspicion.x, &study.as_given(&suspicion.free), pace)?;
-    let agreement = conflict::agreement(&mut study, &found.x, pace)?;
+    let suspicion = suspicion(&mut study, progress)?;
+    let found = study.bench.fit(&suspicion.x, &study.as_given(&suspicion.free), progress)?;
+    let agreement = conflict::agreement(&mut study, &found.x, progress)?;
     let estimates = estimates(&mut study, &found);
     Ok(SiteFindings {
         estimates,
@@ -134,7 +122,7 @@ struct Suspicion {
     then: Vec<Option<f64>>,
 }
 
-fn suspicion(study: &mut Study, pace: &Pace) -> Result<Suspicion, ReadingsError> {
+fn suspicion(study: &mut Study, progress: &Progress) -> Result<Suspicion, ReadingsError> {
     let mut free: Vec<usize> = Vec::new();
     let mut likely = vec![0.0_f64; study.ids.len()];
     let mut then: Vec<Option<f64>> = vec![None; study.ids.len()];
@@ -146,12 +134,12 @@ fn suspicion(study: &mut Study, pace: &Pace) -> Result<Suspicion, ReadingsError>
         }
     };
     let start = study.bench.expected.clone();
-    let mut plain = study.bench.fit(&start, &study.ordinary(&free), pace)?;
-    let mut odds = Odds::of(study, &plain, &free, pace)?;
+    let mut plain = study.bench.fit(&start, &study.ordinary(&free), progress)?;
+    let mut odds = Odds::of(study, &plain, &free, progress)?;
     while let Some(found) = odds.likeliest().filter(|k| odds.log[*k] > 0.0 && free.len() < MOST_FOUND) {
         free.push(found);
-        plain = study.bench.fit(&plain.x, &study.ordinary(&free), pace)?;
-        let after = Odds::of(study, &plain, &free, pace)?;
+        plain = study.bench.fit(&plain.x, &study.ordinary(&free), progress)?;
+        let after = Odds::of(study, &plain, &free, progress)?;
         suspect(&shares(found, &odds.log, &after.log), &odds);
         odds = after;
     }
@@ -171,13 +159,13 @@ struct Odds {
 }
 
 impl Odds {
-    fn of(study: &mut Study, plain: &Fit, free: &[usize], pace: &Pace) -> Result<Odds, ReadingsError> {
+    fn of(study: &mut Study, plain: &Fit, free: &[usize], progress: &Progress) -> Result<Odds, ReadingsError> {
         let mut gains = straight_gains(study, plain, free);
         let mut then = vec![None; gains.len()];
         let mut order: Vec<usize> = (0..gains.len()).filter(|k| gains[*k] > LEAST_GAIN).collect();
         order.sort_by(|a, b| gains[*b].total_cmp(&gains[*a]));
         for k in order.into_iter().take(LOOKED_AT) {
-            match study.bench.fit(&plain.x, &study.ordinary(&[free, &[k]].concat()), pace) {
+            match study.bench.fit(&plain.x, &study.ordinary(&[free, &[k]].concat()), progress) {
                 Ok(fit) => (gains[k], then[k]) = (fit.evidence - plain.evidence, Some(fit.x.shared[k])),
                 Err(ReadingsError::Unexplained) => {}
                 Err(halted) => return Err(halted),

@@ -14,12 +14,13 @@
 
 pub(super) mod input;
 
-use super::limit::first::{self, Direction, Why};
+use super::error::StudyError;
+use super::limit::binding_current::{self, Direction, Why};
 use super::limit::worst::{Found, Search, Worst};
-use super::pace::{Halt, Pace};
 use super::steady::Steady;
 use crate::network::solve::{Solver, Unsolvable};
-use crate::network::{Demand, Element, Law, NetworkError};
+use crate::network::{Demand, Element, Law};
+use crate::progress::{Progress, Work};
 use crate::scenario::Scenario;
 use input::inputs;
 use serde::Serialize;
@@ -46,10 +47,13 @@ pub struct Question {
 /// What moves the limit in one direction.
 #[derive(Clone, Debug, Serialize)]
 pub struct Sensitivity {
+    /// `discharge` or `charge`.
     pub direction: &'static str,
+    /// Modules out.
     pub outages: usize,
     /// Null: nothing bounds it, and nothing moves it.
     pub limit_a: Option<f64>,
+    /// The element that reaches its limit first; null where none does.
     pub binding: Option<String>,
     /// The worst set.
     pub out: Vec<String>,
@@ -64,6 +68,7 @@ pub struct Sensitivity {
 pub struct Change {
     /// `lead`, `A`: the type or the stack.
     pub of: String,
+    /// The property that is changed.
     pub what: Kind,
     /// How many pieces that adds to the bank: 0 for a tenth of something.
     pub pieces: usize,
@@ -92,7 +97,9 @@ impl Change {
 /// The exact derivative by one resistance.
 #[derive(Clone, Debug, Serialize)]
 pub struct Derivative {
+    /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
+    /// Its resistance [Ω].
     pub resistance_ohm: f64,
     /// [A/Ω]
     pub by_resistance: f64,
@@ -100,64 +107,42 @@ pub struct Derivative {
     pub by_limit: f64,
 }
 
-/// Why there is no answer.
-#[derive(Debug, thiserror::Error)]
-pub enum SensitivityError {
-    #[error(
-        "the sensitivity of the limit with {outages} modules out takes {sets} sets, more than --most-sets allows; \
-         ask for fewer with --outages"
-    )]
-    TooManySets { outages: usize, sets: u64 },
-    #[error(transparent)]
-    Network(#[from] NetworkError),
-    #[error(transparent)]
-    Halted(#[from] Halt),
+/// How many sets `solve` works through at most: a module more makes some more, and a count has no tenth less.
+///
+/// # Errors
+/// More than allowed.
+pub fn sets_to_solve(scenario: &Scenario, question: &Question) -> Result<u64, StudyError> {
+    let outages = question.outages.min(scenario.module_count());
+    let each = super::limit::sets::number(scenario.module_count(), outages);
+    let sets = each.saturating_mul(1 + 2 * inputs(scenario).len() as u64);
+    if sets > question.most_sets {
+        return Err(StudyError::TooManyVariations { outages, sets });
+    }
+    Ok(sets)
 }
 
 /// In discharge and in charge.
 ///
 /// # Errors
-/// More sets than allowed.
-pub fn solve(scenario: &Scenario, question: &Question) -> Result<[Sensitivity; 2], SensitivityError> {
-    solve_until(scenario, question, &Pace::alone())
-}
-
-/// How many sets `solve` works through at most: a module more makes some more, and a count has no tenth less.
-///
-/// # Errors
-/// More than allowed.
-pub fn sets_to_solve(scenario: &Scenario, question: &Question) -> Result<u64, SensitivityError> {
-    let outages = question.outages.min(scenario.module_count());
-    let each = super::limit::sets::number(scenario.module_count(), outages);
-    let sets = each.saturating_mul(1 + 2 * inputs(scenario).len() as u64);
-    if sets > question.most_sets {
-        return Err(SensitivityError::TooManySets { outages, sets });
-    }
-    Ok(sets)
-}
-
-/// As `solve`, for whoever may lose patience.
-///
-/// # Errors
-/// As `solve`, and where it was interrupted.
-pub fn solve_until(
+/// More sets than allowed, or an interruption.
+pub fn solve(
     scenario: &Scenario,
     question: &Question,
-    pace: &Pace<'_>,
-) -> Result<[Sensitivity; 2], SensitivityError> {
-    sets_to_solve(scenario, question)?;
+    progress: &Progress<'_>,
+) -> Result<[Sensitivity; 2], StudyError> {
+    progress.begin(Work::Sets, Some(sets_to_solve(scenario, question)?));
     let inputs = inputs(scenario);
     let outages = question.outages.min(scenario.module_count());
     let question = Question { outages, ..*question };
     let steady = Steady::new(scenario, question.soc, question.air)?;
-    let nominal = worst(&steady, outages, pace)?;
+    let nominal = worst(&steady, outages, progress)?;
     let mut changes: [Vec<Change>; 2] = [Vec::new(), Vec::new()];
     for input in &inputs {
-        let at = |factor: f64| limits(&input.changed(scenario, factor), &question, pace);
+        let at = |factor: f64| limits(&input.changed(scenario, factor), &question, progress);
         let less = if input.kind().is_count() { None } else { Some(at(LESS)?) };
         let more = at(MORE)?;
         for (side, changes) in changes.iter_mut().enumerate() {
-            let change = |new: [f64; 2]| Some(new[side] - nominal[side].first.current).filter(|c| c.is_finite());
+            let change = |new: [f64; 2]| Some(new[side] - nominal[side].limit.current).filter(|c| c.is_finite());
             let (less_a, more_a) = (less.and_then(change), change(more));
             let (of, what, pieces) = (input.of(scenario), input.kind(), input.pieces(scenario));
             changes.push(Change { of, what, pieces, less_a, more_a });
@@ -173,15 +158,15 @@ pub fn solve_until(
 }
 
 /// The worst set in each direction. A bank that has no set of so many is as without a module.
-fn worst(steady: &Steady, outages: usize, pace: &Pace<'_>) -> Result<[Worst; 2], Halt> {
-    let found = Search::new(steady, pace).worst(outages, &[None])?;
-    let nothing = Worst { first: first::nothing_carries(0.0), out: Vec::new(), open: None };
+fn worst(steady: &Steady, outages: usize, progress: &Progress<'_>) -> Result<[Worst; 2], StudyError> {
+    let found = Search::new(steady, progress).worst(outages, &[None])?;
+    let nothing = Worst { limit: binding_current::nothing_carries(0.0), out: Vec::new(), open: None };
     Ok(found.map_or([nothing.clone(), nothing], |Found { worst, .. }| worst))
 }
 
-fn limits(scenario: &Scenario, question: &Question, pace: &Pace<'_>) -> Result<[f64; 2], SensitivityError> {
+fn limits(scenario: &Scenario, question: &Question, progress: &Progress<'_>) -> Result<[f64; 2], StudyError> {
     let steady = Steady::new(scenario, question.soc, question.air)?;
-    Ok(worst(&steady, question.outages, pace)?.map(|w| w.first.current))
+    Ok(worst(&steady, question.outages, progress)?.map(|w| w.limit.current))
 }
 
 fn tell(
@@ -189,13 +174,13 @@ fn tell(
     outages: usize,
     direction: Direction,
     (worst, inputs): (Worst, Vec<Change>),
-) -> Result<Sensitivity, Halt> {
+) -> Result<Sensitivity, StudyError> {
     let id = |branch: usize| steady.id(branch).to_string();
     Ok(Sensitivity {
         direction: direction.name(),
         outages,
-        limit_a: Some(worst.first.current).filter(|amps| amps.is_finite()),
-        binding: worst.first.binding.map(id),
+        limit_a: Some(worst.limit.current).filter(|amps| amps.is_finite()),
+        binding: worst.limit.binding.map(id),
         elements: derivatives(steady, direction, &worst)?,
         out: worst.out.into_iter().map(id).collect(),
         inputs,
@@ -204,12 +189,12 @@ fn tell(
 
 /// Of the limit by the resistance of every branch that carries current.
 fn derivatives(steady: &Steady, direction: Direction, worst: &Worst) -> Result<Vec<Derivative>, Unsolvable> {
-    let (Why::Rating, Some(binding)) = (worst.first.why, worst.first.binding) else { return Ok(Vec::new()) };
+    let (Why::Rating, Some(binding)) = (worst.limit.why, worst.limit.binding) else { return Ok(Vec::new()) };
     let mut elements = steady.elements.clone();
     worst.out.iter().for_each(|&k| elements[k].law = Law::Open);
     let mut solver = Solver::new(steady.bank.network.clone());
     // A hair before the limit: where the limit is a corner, the piece that leads to it.
-    let amps = direction.sign() * worst.first.current * (1.0 - 1e-9);
+    let amps = direction.sign() * worst.limit.current * (1.0 - 1e-9);
     solver.solve(&elements, Demand::Current(amps))?;
     let currents = solver.currents().to_vec();
     let small = small_signal(&elements, &solver);

@@ -5,7 +5,6 @@
 //! out of service is out.
 
 use crate::engine::module::{ModuleModel, ModuleState, State, Watched};
-use crate::engine::trial::holds;
 use crate::engine::watch::OVER_BY;
 use crate::network::bank::Bank;
 use crate::network::{Element, Law, NetworkError};
@@ -14,6 +13,7 @@ use crate::scenario::{ModuleType, Scenario};
 /// The bank and its elements.
 #[derive(Clone, Debug)]
 pub struct Steady<'s> {
+    /// The network, and what its branches are.
     pub bank: Bank,
     /// One a branch of the network: modules first.
     pub elements: Vec<Element>,
@@ -26,9 +26,11 @@ pub struct Steady<'s> {
 /// One module at that moment.
 #[derive(Clone, Copy, Debug)]
 pub struct SteadyModule<'s> {
+    /// Its type.
     pub kind: &'s ModuleType,
     /// 0…1
     pub soc: f64,
+    /// Whether it is in service, by its temperature and charge.
     pub state: State,
 }
 
@@ -49,7 +51,7 @@ impl<'s> Steady<'s> {
             let state = state_at(&model, soc, air);
             let emf = model.emf(soc);
             let resistance = model.resistance(soc, air).1 + place.device;
-            elements.push(Element { emf, resistance, law: state.law(kind.switch_drop), holds: holds(kind.self_limit) });
+            elements.push(Element { emf, resistance, law: state.law(kind.switch_drop), holds: kind.self_limit.into() });
             modules.push(SteadyModule { kind, soc, state });
         }
         elements.extend(bank.conductors.iter().map(|c| Element::conductor(c.resistance(air, [1.0; 2]))));
@@ -70,8 +72,7 @@ impl<'s> Steady<'s> {
 
 /// The state of a module that has long been at this charge and temperature.
 fn state_at(model: &ModuleModel, soc: f64, celsius: f64) -> State {
-    let mut state = ModuleState::new(model, 0.0, celsius);
-    state.charge = soc;
+    let mut state = ModuleState::new(model);
     let cell_voltage = model.cell_at_rest(soc);
     state.settle_at_start(&Watched {
         charge: soc,

@@ -5,6 +5,7 @@
 //! solved, a limit searched, a night run. Answers are typed from their source or follow from a closed form that stands
 //! here; none is taken from the tables and formulas that are checked.
 
+mod case;
 mod conductors;
 mod devices;
 mod modules;
@@ -12,33 +13,14 @@ mod networks;
 mod nights;
 mod statistics;
 
-use super::point::{self, Point};
-use crate::network::Demand;
-use crate::scenario::Scenario;
-use crate::scenario::check::parse;
-use serde::Serialize;
-use std::path::Path;
+pub use case::Check;
 
-/// One check. Other programs rely on its names: add, never rename.
-#[derive(Clone, Debug, PartialEq, Serialize)]
-pub struct Check {
-    /// Of the program.
-    pub part: &'static str,
-    pub what: String,
-    /// Where the answer is from. Says so where it is from memory.
-    pub source: &'static str,
-    pub unit: &'static str,
-    pub expected: f64,
-    /// Null where the program finds none.
-    pub got: Option<f64>,
-    /// The most that the two may be apart.
-    pub tolerance: f64,
-    pub pass: bool,
-}
+use serde::Serialize;
 
 /// All checks.
 #[derive(Clone, Debug, Serialize)]
 pub struct Record {
+    /// In the order of the parts of the program.
     pub checks: Vec<Check>,
     /// How many do not pass.
     pub failed: usize,
@@ -51,78 +33,4 @@ pub fn record() -> Record {
     let checks: Vec<Check> = parts.into_iter().flat_map(|part| part.checks).collect();
     let failed = checks.iter().filter(|check| !check.pass).count();
     Record { checks, failed }
-}
-
-/// What the answer is: a number, how far off it may be, and its unit.
-#[derive(Clone, Copy, Debug)]
-struct Answer(f64, f64, &'static str);
-
-impl Answer {
-    /// Anything from `low` to `high`.
-    fn between(low: f64, high: f64, unit: &'static str) -> Answer {
-        Answer(0.5 * (low + high), 0.5 * (high - low), unit)
-    }
-}
-
-/// The checks of a part of the program.
-struct Part {
-    name: &'static str,
-    checks: Vec<Check>,
-}
-
-impl Part {
-    fn new(name: &'static str) -> Part {
-        Part { name, checks: Vec::new() }
-    }
-
-    fn check(&mut self, what: impl Into<String>, source: &'static str, answer: Answer, got: impl Into<Option<f64>>) {
-        let (Answer(expected, tolerance, unit), got) = (answer, got.into().filter(|got| got.is_finite()));
-        let pass = got.is_some_and(|got| (got - expected).abs() <= tolerance);
-        self.checks.push(Check { part: self.name, what: what.into(), source, unit, expected, got, tolerance, pass });
-    }
-}
-
-/// A scenario of these sections.
-fn scenario(sections: &str) -> Option<Scenario> {
-    let text = format!("format = 1\ntitle = \"check\"\n{sections}");
-    parse(&text, "check.toml", Path::new(".")).ok().map(|checked| checked.scenario)
-}
-
-/// A module of 15 mΩ and 100 Ah in a stack of its own, with further keys of its type, on a pair of `lead`s.
-fn one_module(keys: &str, lead: &str) -> String {
-    format!(
-        "[module.m]\ncells = 16\ncapacity = \"100 Ah\"\nresistance = \"15 mΩ\"\n{keys}\n[cable.lead]\n{lead}\n\
-         [[stack]]\nname = \"A\"\nmodule = \"m\"\ncount = 1\n\
-         leads = [{{ cable = \"lead\", positive = 1, negative = 1 }}]\n"
-    )
-}
-
-/// So short that it has no part in any figure: 1 nΩ.
-const SHORT: &str = "resistance = \"1e-06 mΩ\"";
-
-fn point(scenario: &Scenario, amps: f64, air: f64, soc: Option<f64>) -> Option<Point> {
-    let question = point::Question { demand: Demand::Current(amps), soc, air, without: Vec::new() };
-    point::solve(scenario, &question).ok()
-}
-
-/// The greatest of some numbers, if all are known.
-fn greatest(numbers: impl IntoIterator<Item = Option<f64>>) -> Option<f64> {
-    numbers.into_iter().try_fold(0.0, |greatest: f64, x| Some(greatest.max(x?)))
-}
-
-#[cfg(test)]
-mod tests {
-    use super::*;
-
-    #[test]
-    fn a_check_fails_where_the_answer_is_another_or_none() {
-        let mut part = Part::new("any");
-        part.check("right", "by hand", Answer(2.0, 0.1, "A"), 2.05);
-        part.check("wrong", "by hand", Answer(2.0, 0.1, "A"), 2.2);
-        part.check("none", "by hand", Answer(2.0, 0.1, "A"), None);
-        part.check("not a number", "by hand", Answer(2.0, 0.1, "A"), f64::NAN);
-        part.check("within", "by hand", Answer::between(1.0, 3.0, "A"), 3.0);
-        let passes: Vec<bool> = part.checks.iter().map(|check| check.pass).collect();
-        assert_eq!(passes, [true, false, false, false, true]);
-    }
 }

@@ -3,16 +3,19 @@
 //! In: the scenario, its model, and the counts of all trials. Out: `Results`.
 
 use super::counts::{Counts, NightCounts, Worst};
+use super::estimate::Estimate;
 use super::inference::Inference;
+use super::merge::Merge;
 use super::protection;
 use super::quantile::quantile;
-use super::{
-    AtLeast, CascadeSize, Cascades, Chain, Dropout, ElementResult, Estimate, HalfStep, Nights, Overload, Quality,
-    Rejoining, Results, RideThrough, Sequence, TargetVerdict, Unserved, WorstNight, YearResult,
+use super::results::{
+    AtLeast, CascadeSize, Cascades, Chain, Dropout, ElementResult, HalfStep, Nights, Overload, Quality, Rejoining,
+    Results, RideThrough, Sequence, Unserved, WorstNight, YearResult,
 };
+use super::targets::{Target, TargetVerdict};
 use crate::engine::cascade::{Loss, Lost};
 use crate::engine::model::Model;
-use crate::engine::result::{Amiss, ChainResult};
+use crate::engine::result::{ChainResult, Defect};
 use crate::scenario::Scenario;
 use crate::time::Time;
 use std::collections::BTreeMap;
@@ -183,8 +186,8 @@ fn chains(model: &Model, counts: &Counts) -> Vec<Chain> {
         let amiss = chain.amiss.iter().map(|(k, amiss)| {
             let id = &model.bank.conductors[*k].id;
             match amiss {
-                Amiss::Open => format!("{id} open"),
-                Amiss::BadJoint => format!("{id} with a bad joint"),
+                Defect::Open => format!("{id} open"),
+                Defect::BadJoint => format!("{id} with a bad joint"),
             }
         });
         let amiss = amiss.collect();
@@ -272,7 +275,7 @@ pub fn targets(scenario: &Scenario, counts: &Counts, inference: Inference) -> Ve
     let ride_through = scenario.targets.ride_through.map(|t| {
         let got = served(inference, counts);
         TargetVerdict {
-            target: "ride_through".to_string(),
+            target: Target::RideThrough,
             wanted: format!("served for {} h with a probability of {}", t.length.hours(), t.probability),
             length_h: Some(t.length.hours()),
             required: t.probability,
@@ -282,17 +285,17 @@ pub fn targets(scenario: &Scenario, counts: &Counts, inference: Inference) -> Ve
     });
     // What is asked of overload is asked of what it leads to as well, each apart.
     let insulated = scenario.cables.iter().any(|c| c.ampacity.is_some());
-    type Asked = (bool, &'static str, &'static str, fn(&NightCounts) -> u64);
+    type Asked = (bool, Target, &'static str, fn(&NightCounts) -> u64);
     let asked: [Asked; 3] = [
-        (true, "overload_probability", "overload of any element", |n| n.over),
-        (insulated, "over_temperature", "a conductor above its temperature rating", |n| n.hot),
-        (!scenario.devices.is_empty(), "device_opened", "a protective device open", |n| n.opened),
+        (true, Target::OverloadProbability, "overload of any element", |n| n.over),
+        (insulated, Target::OverTemperature, "a conductor above its temperature rating", |n| n.hot),
+        (!scenario.devices.is_empty(), Target::DeviceOpened, "a protective device open", |n| n.opened),
     ];
     let most = scenario.targets.overload_probability;
     let at_most = asked.into_iter().filter(|a| a.0).filter_map(|(_, target, what, which)| {
         let (p, got) = (most?, inference.of_nights(counts.by_night(which)));
         Some(TargetVerdict {
-            target: target.to_string(),
+            target,
             wanted: format!("{what} in at most {p} of nights"),
             length_h: None,
             required: p,

@@ -6,8 +6,9 @@ mod night;
 
 pub use night::NightCounts;
 
-use super::Endings;
 use super::fixed_sum::FixedSum;
+use super::merge::{Merge, merge_fields};
+use super::results::Endings;
 use crate::engine::cascade::{Blackout, Loss};
 use crate::engine::model::Model;
 use crate::engine::result::{ChainResult, Ending, TrialError, TrialResult, Work};
@@ -25,59 +26,77 @@ const JOULES: f64 = 3600.0;
 /// Counts over a set of trials.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Counts {
+    /// How many trials.
     pub trials: u64,
     /// Trials that the engine could not finish, with the first few reasons. They count as
     /// overloaded and not served: what is not known is not taken for good.
     pub failed: u64,
+    /// Numbers of the first trials that could not be finished, and why.
     pub failures: Vec<(u64, String)>,
     /// How long the load is to be served.
     pub wanted: Time,
     /// Trials served to the horizon.
     pub served: u64,
     /// Trials by when service ended.
-    #[serde(with = "pairs")]
+    #[serde(with = "crate::summary::pairs")]
     pub ended: BTreeMap<Time, u64>,
     /// Trials in which each protective device opened.
     pub opened: Vec<u64>,
     /// Modules, then conductors.
     pub elements: Vec<ElementCounts>,
+    /// Modules out.
     pub dropout: DropoutCounts,
     /// [Wh]
     pub unserved: FixedSum,
+    /// Demand not met in shortfalls that did not last for the hold [Wh].
     pub brief: FixedSum,
+    /// Charge that could not be taken up [Wh].
     pub curtailed: FixedSum,
-    #[serde(with = "pairs")]
+    /// Nights by what was out when an element went over its limit.
+    #[serde(with = "crate::summary::pairs")]
     pub chains: BTreeMap<ChainResult, u64>,
+    /// What earlier losses caused.
     pub cascades: CascadeCounts,
     /// How the bank was when service ended.
     pub endings: Endings,
     /// By number of the scenario's night.
-    #[serde(with = "pairs")]
+    #[serde(with = "crate::summary::pairs")]
     pub nights: BTreeMap<usize, NightCounts>,
+    /// The worst few nights, worst first.
     pub worst: Vec<Worst>,
+    /// What it took.
     pub work: WorkCounts,
 }
 
+/// What one module or conductor came to.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct ElementCounts {
+    /// Trials in which it was over its limit.
     pub nights: u64,
     /// Over all trials [µs].
     pub time_over: u64,
     /// [A]; of equals, that of the lowest trial.
     pub greatest: f64,
+    /// Trial in which that was.
     pub greatest_trial: u64,
+    /// When that was.
     pub greatest_at: Time,
     /// Trials in which it was hotter than it stands, and for how long in all [µs].
     pub hot_nights: u64,
+    /// Over all trials [µs].
     pub time_hot: u64,
     /// [°C]
     pub hottest: Option<f64>,
 }
 
+/// Trials in which modules dropped out, by why.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct DropoutCounts {
+    /// By cold.
     pub cold: u64,
+    /// By a failure.
     pub fault: u64,
+    /// By anything else.
     pub other: u64,
     /// Trials by the greatest number of modules out at one moment, from 0.
     pub most: Vec<u64>,
@@ -87,24 +106,30 @@ pub struct DropoutCounts {
 #[derive(Clone, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct CascadeCounts {
     /// Nights by the number of losses that earlier ones triggered.
-    #[serde(with = "pairs")]
+    #[serde(with = "crate::summary::pairs")]
     pub sizes: BTreeMap<u32, u64>,
     /// Nights by what was lost, in order.
-    #[serde(with = "pairs")]
+    #[serde(with = "crate::summary::pairs")]
     pub sequences: BTreeMap<Vec<Loss>, u64>,
     /// Nights that went dark, by the time from the first loss; without those that began so.
-    #[serde(with = "pairs")]
+    #[serde(with = "crate::summary::pairs")]
     pub dark: BTreeMap<Time, u64>,
+    /// Nights that began without anything delivered.
     pub dark_from_start: u64,
     /// Greatest magnitude with which a module rejoined [A]; of equals, that of the lowest trial.
     pub rejoined: Option<RejoinedCounts>,
 }
 
+/// The greatest current with which a module rejoined.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct RejoinedCounts {
+    /// Positive in discharge [A].
     pub current: f64,
+    /// Number of the module.
     pub module: usize,
+    /// Number of the trial.
     pub trial: u64,
+    /// When that was.
     pub at: Time,
 }
 
@@ -118,12 +143,11 @@ impl Endings {
             None => {}
         }
     }
+}
 
+impl Merge for Endings {
     fn merge(&mut self, other: &Endings) {
-        self.charge += other.charge;
-        self.limited += other.limited;
-        self.cold += other.cold;
-        self.dropped += other.dropped;
+        merge_fields!(self, other: charge, limited, cold, dropped);
     }
 }
 
@@ -150,12 +174,11 @@ impl CascadeCounts {
             self.rejoined = other;
         }
     }
+}
 
+impl Merge for CascadeCounts {
     fn merge(&mut self, other: &CascadeCounts) {
-        add_all(&mut self.sizes, &other.sizes);
-        add_all(&mut self.sequences, &other.sequences);
-        add_all(&mut self.dark, &other.dark);
-        self.dark_from_start += other.dark_from_start;
+        merge_fields!(self, other: sizes, sequences, dark, dark_from_start);
         self.keep_greatest(other.rejoined);
     }
 }
@@ -163,11 +186,17 @@ impl CascadeCounts {
 /// One of the worst nights: longest over its limit, then shortest served.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Worst {
+    /// Longest time that an element was over its limit.
     pub time_over: Time,
+    /// When service ended; `Time::NEVER` where it did not.
     pub served_until: Time,
+    /// Number of the trial.
     pub trial: u64,
+    /// Number of the scenario's night.
     pub night: usize,
+    /// Greatest number of modules out at one moment.
     pub most_out: u32,
+    /// The element longest over its limit, if any.
     pub element: Option<usize>,
 }
 
@@ -177,22 +206,30 @@ impl Worst {
     }
 }
 
+/// What the trials took, and how exact they were.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
 pub struct WorkCounts {
+    /// Steps of all trials.
     pub steps: u64,
+    /// Solutions of the network.
     pub solves: u64,
+    /// Moments at which something happened.
     pub events: u64,
+    /// Greatest departure from Kirchhoff's current law [A].
     pub kirchhoff: f64,
+    /// Greatest relative departure of power in from power out.
     pub power_balance: f64,
 }
 
 impl Counts {
+    /// Of no trial of this model.
     pub fn new(model: &Model) -> Counts {
         let bank = &model.bank;
         let empty = Counts::empty(bank.network.branches().len(), bank.modules.len(), bank.devices.len());
         Counts { wanted: model.wanted, ..empty }
     }
 
+    /// Of no trial of a bank of this size.
     pub fn empty(elements: usize, modules: usize, devices: usize) -> Counts {
         Counts {
             trials: 0,
@@ -250,9 +287,9 @@ impl Counts {
         self.cascades.add(result);
         self.endings.add(result.ending);
         self.add_dropout(result);
-        self.add_night(result.night, &NightCounts::of(result, self.wanted));
+        self.nights.entry(result.night).or_default().merge(&NightCounts::of(result, self.wanted));
         self.add_worst(result);
-        self.work.merge(&result.work);
+        self.work.merge(&WorkCounts::of(&result.work));
     }
 
     fn add_dropout(&mut self, result: &TrialResult) {
@@ -263,10 +300,6 @@ impl Counts {
         if let Some(count) = self.dropout.most.get_mut(dropout.most as usize) {
             *count += 1;
         }
-    }
-
-    fn add_night(&mut self, night: usize, one: &NightCounts) {
-        self.nights.entry(night).or_default().merge(one);
     }
 
     /// Of each calendar night its trials, and those of a kind.
@@ -312,7 +345,7 @@ impl Counts {
         self.failed += 1;
         *self.ended.entry(Time::ZERO).or_default() += 1;
         self.dropout.most[0] += 1;
-        self.add_night(night, &NightCounts::of_failure());
+        self.nights.entry(night).or_default().merge(&NightCounts::of_failure());
         self.failures.push((trial, why));
         self.trim_failures();
     }
@@ -321,48 +354,21 @@ impl Counts {
         self.failures.sort();
         self.failures.truncate(WORST);
     }
+}
 
-    /// Adds all trials of another set.
-    pub fn merge(&mut self, other: &Counts) {
-        self.trials += other.trials;
-        self.failed += other.failed;
-        self.served += other.served;
-        for (mine, theirs) in self.opened.iter_mut().zip(&other.opened) {
-            *mine += theirs;
-        }
-        add_all(&mut self.ended, &other.ended);
-        add_all(&mut self.chains, &other.chains);
-        for (mine, theirs) in self.elements.iter_mut().zip(&other.elements) {
-            mine.merge(theirs);
-        }
-        self.dropout.merge(&other.dropout);
-        self.cascades.merge(&other.cascades);
-        self.endings.merge(&other.endings);
-        self.unserved.merge(&other.unserved);
-        self.brief.merge(&other.brief);
-        self.curtailed.merge(&other.curtailed);
-        for (&night, theirs) in &other.nights {
-            self.add_night(night, theirs);
-        }
+impl Merge for Counts {
+    fn merge(&mut self, other: &Counts) {
+        merge_fields!(self, other: trials, failed, served, ended, opened, elements, dropout, unserved, brief, curtailed);
+        merge_fields!(self, other: chains, cascades, endings, nights, work);
         other.worst.iter().for_each(|w| self.keep_worst(w.clone()));
         self.failures.extend(other.failures.iter().cloned());
         self.trim_failures();
-        self.work.merge_counts(&other.work);
     }
 }
 
-fn add_all<K: Ord + Clone>(mine: &mut BTreeMap<K, u64>, theirs: &BTreeMap<K, u64>) {
-    for (key, count) in theirs {
-        *mine.entry(key.clone()).or_default() += count;
-    }
-}
-
-impl ElementCounts {
+impl Merge for ElementCounts {
     fn merge(&mut self, other: &ElementCounts) {
-        self.nights += other.nights;
-        self.time_over += other.time_over;
-        self.hot_nights += other.hot_nights;
-        self.time_hot += other.time_hot;
+        merge_fields!(self, other: nights, time_over, hot_nights, time_hot);
         self.hottest = self.hottest.into_iter().chain(other.hottest).reduce(f64::max);
         let rank = |e: &ElementCounts| (e.greatest, Reverse(e.greatest_trial));
         if rank(other) > rank(self) {
@@ -373,16 +379,13 @@ impl ElementCounts {
     }
 }
 
-impl DropoutCounts {
+impl Merge for DropoutCounts {
     fn merge(&mut self, other: &DropoutCounts) {
-        self.cold += other.cold;
-        self.fault += other.fault;
-        self.other += other.other;
-        for (mine, theirs) in self.most.iter_mut().zip(&other.most) {
-            *mine += theirs;
-        }
+        merge_fields!(self, other: cold, fault, other, most);
     }
+}
 
+impl DropoutCounts {
     /// Trials with at least so many modules out at one moment.
     pub fn at_least(&self, modules: usize) -> u64 {
         self.most.iter().skip(modules).sum()
@@ -390,45 +393,16 @@ impl DropoutCounts {
 }
 
 impl WorkCounts {
-    fn merge(&mut self, work: &Work) {
-        self.merge_counts(&WorkCounts {
-            steps: work.steps,
-            solves: work.solves,
-            events: work.events,
-            kirchhoff: work.kirchhoff,
-            power_balance: work.power_balance,
-        });
-    }
-
-    fn merge_counts(&mut self, other: &WorkCounts) {
-        self.steps += other.steps;
-        self.solves += other.solves;
-        self.events += other.events;
-        self.kirchhoff = self.kirchhoff.max(other.kirchhoff);
-        self.power_balance = self.power_balance.max(other.power_balance);
+    fn of(work: &Work) -> WorkCounts {
+        let Work { steps, solves, events, kirchhoff, power_balance, .. } = *work;
+        WorkCounts { steps, solves, events, kirchhoff, power_balance }
     }
 }
 
-/// Maps as lists of pairs: JSON has keys of text only.
-mod pairs {
-    use serde::{Deserialize, Deserializer, Serialize, Serializer};
-    use std::collections::BTreeMap;
-
-    pub fn serialize<K, V, S>(map: &BTreeMap<K, V>, to: S) -> Result<S::Ok, S::Error>
-    where
-        K: Serialize,
-        V: Serialize,
-        S: Serializer,
-    {
-        map.iter().collect::<Vec<_>>().serialize(to)
-    }
-
-    pub fn deserialize<'de, K, V, D>(from: D) -> Result<BTreeMap<K, V>, D::Error>
-    where
-        K: Deserialize<'de> + Ord,
-        V: Deserialize<'de>,
-        D: Deserializer<'de>,
-    {
-        Ok(Vec::<(K, V)>::deserialize(from)?.into_iter().collect())
+impl Merge for WorkCounts {
+    fn merge(&mut self, other: &WorkCounts) {
+        merge_fields!(self, other: steps, solves, events);
+        self.kirchhoff = self.kirchhoff.max(other.kirchhoff);
+        self.power_balance = self.power_balance.max(other.power_balance);
     }
 }

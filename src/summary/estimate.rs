@@ -1,14 +1,17 @@
 //! A probability (or a difference, or a mean) and how well the trials pin it down.
 
-use super::Verdict;
+use super::verdict::Verdict;
 use serde::{Deserialize, Serialize};
 
 /// A value with the 95 % interval of the trials. Where nothing in a scenario is random the value is exact, and both
 /// ends are the value itself.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize, Deserialize)]
 pub struct Estimate {
+    /// The most likely value.
     pub estimate: f64,
+    /// Lower end of the interval of the trials.
     pub low: f64,
+    /// Upper end of the interval of the trials.
     pub high: f64,
     /// The ends of its interval by calendar nights, which holds the one by trials; not there where there is one night
     /// alone, or where nights were not told apart.
@@ -17,6 +20,7 @@ pub struct Estimate {
 }
 
 impl Estimate {
+    /// A value with the interval of the trials.
     pub const fn new(estimate: f64, low: f64, high: f64) -> Estimate {
         Estimate { estimate, low, high, by_night: None }
     }

@@ -4,12 +4,12 @@
 //! In: whether anything in the model is random, and counts. Out: estimates with their intervals. Where nothing is
 //! random every trial is the same night: one of them is the answer, and no interval is put around it.
 
-use super::Estimate;
 use super::by_night::by_night;
+use super::difference::difference_at;
+use super::estimate::Estimate;
 use super::fixed_sum::FixedSum;
 use super::interval::{CONFIDENCE, clopper_pearson_at};
-use super::means::mean_of;
-use super::paired::difference_at;
+use super::normal::mean_of;
 use super::quantile::Quantile;
 
 /// How counts become estimates.

@@ -11,7 +11,7 @@
 //! them. (The inverse incomplete beta function of `statrs` 0.19 does not return at k = 3, n = 10⁹;
 //! the tests compare the two where it does.)
 
-use super::Estimate;
+use super::estimate::Estimate;
 use crate::math::{exp, exp_m1, ln, ln_1p};
 use std::f64::consts::PI;
 

@@ -3,10 +3,10 @@
 //! In: for each night the value of every candidate, where it has one. Out: each mean, and each difference with its
 //! interval by the normal distribution.
 
-use super::Estimate;
+use super::estimate::Estimate;
 use super::fixed_sum::FixedSum;
 use super::inference::Inference;
-use crate::math;
+use super::merge::{Merge, merge_fields};
 
 /// Sums over a set of nights; they merge in any order.
 #[derive(Clone, Debug, PartialEq)]
@@ -17,6 +17,7 @@ pub struct Means {
 }
 
 impl Means {
+    /// Of so many candidates, without a night.
     pub fn new(candidates: usize) -> Means {
         Means { candidates, sums: vec![FixedSum::default(); candidates * candidates] }
     }
@@ -34,10 +35,6 @@ impl Means {
         }
     }
 
-    pub fn merge(&mut self, other: &Means) {
-        self.sums.iter_mut().zip(&other.sums).for_each(|(mine, theirs)| mine.merge(theirs));
-    }
-
     /// `None` where no night has a value.
     pub fn mean(&self, candidate: usize) -> Option<f64> {
         self.sums[candidate * self.candidates + candidate].mean()
@@ -51,24 +48,10 @@ impl Means {
     }
 }
 
-/// The mean of a sum of differences, or of its opposite, with its interval by the normal distribution. A single night
-/// bounds nothing.
-pub fn mean_of(sum: &FixedSum, opposite: bool, confidence: f64) -> Estimate {
-    let sign = if opposite { -1.0 } else { 1.0 };
-    // No minus before nothing.
-    let mean = 0.0 + sign * sum.mean().unwrap_or(0.0);
-    let half = sum.std_error().map_or(f64::INFINITY, |error| normal(confidence) * error);
-    Estimate::new(mean, mean - half, mean + half)
-}
-
-/// Within so many standard deviations of its mean a normal variable is with this confidence (0…1, exclusive), or
-/// with a trace more: the rational approximation 26.2.23 of Abramowitz and Stegun, Handbook of Mathematical Functions
-/// (1964), which errs by less than 4.5e-4, and that added.
-pub fn normal(confidence: f64) -> f64 {
-    let t = (-2.0 * math::ln((0.5 * (1.0 - confidence)).clamp(1e-300, 0.5))).sqrt();
-    let above = 2.515_517 + t * (0.802_853 + t * 0.010_328);
-    let below = 1.0 + t * (1.432_788 + t * (0.189_269 + t * 0.001_308));
-    t - above / below + 4.5e-4
+impl Merge for Means {
+    fn merge(&mut self, other: &Means) {
+        merge_fields!(self, other: sums);
+    }
 }
 
 #[cfg(test)]
@@ -90,14 +73,5 @@ mod tests {
         assert_eq!((of(0, 1), of(1, 0), of(0, 2), of(2, 1)), (Some(1.0), Some(-1.0), Some(2.0), Some(-1.25)));
         assert_eq!(all.difference(0, 2, Inference::new(true)).map(|e| e.high), Some(f64::INFINITY));
         assert_eq!((of(1, 1), Means::new(2).difference(0, 1, Inference::new(true))), (None, None));
-    }
-
-    /// Two-sided points of the standard normal distribution, as tables have them.
-    #[test]
-    fn deviations_are_those_of_tables() {
-        for (confidence, z) in [(0.9, 1.644_854), (0.95, 1.959_964), (0.99, 2.575_829), (0.999, 3.290_527)] {
-            let got = normal(confidence);
-            assert!(got >= z && got < z + 9e-4, "{confidence}: {got}");
-        }
     }
 }

@@ -2,23 +2,17 @@
 //!
 //! In: for each night the outcome of every layout. Out: for a pair the nights in which one was overloaded and the
 //! other was not, and the sum of the differences of their hours; from these an interval for each difference.
-//!
-//! The difference of two probabilities seen in the same n nights is π·(2θ − 1): π the chance that a night tells the
-//! two apart, θ the chance that such a night is overload in the first. Of m = b + c nights that differ, b overload in
-//! the first alone; m is binomial (n, π), and b, given m, binomial (m, θ) (Q. McNemar, Psychometrika 12, 1947). Both
-//! get the interval of Clopper and Pearson with half of the error, and the difference is within what the two allow:
-//! it holds its confidence at every n, and its sign is that of θ's interval against ½.
 
-use super::Estimate;
+use super::estimate::Estimate;
 use super::fixed_sum::FixedSum;
 use super::inference::Inference;
-use super::interval::{CONFIDENCE, clopper_pearson_at};
-use crate::math;
+use super::merge::{Merge, merge_fields};
 use crate::time::Time;
 
 /// What one layout came to in one night.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Outcome {
+    /// Something was over its limit.
     pub over: bool,
     /// Not served for as long as is wanted.
     pub short: bool,
@@ -42,6 +36,7 @@ pub struct Paired {
 /// Two layouts side by side.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Pair {
+    /// Nights that both went through.
     pub nights: u64,
     /// Overload in the first alone, and in the second alone.
     pub over: [u64; 2],
@@ -54,6 +49,7 @@ pub struct Pair {
 }
 
 impl Paired {
+    /// Of so many layouts, without a night.
     pub fn new(layouts: usize) -> Paired {
         Paired {
             layouts,
@@ -80,13 +76,7 @@ impl Paired {
         }
     }
 
-    pub fn merge(&mut self, other: &Paired) {
-        self.nights += other.nights;
-        self.over.iter_mut().zip(&other.over).for_each(|(mine, theirs)| *mine += theirs);
-        self.short.iter_mut().zip(&other.short).for_each(|(mine, theirs)| *mine += theirs);
-        self.longer.iter_mut().zip(&other.longer).for_each(|(mine, theirs)| mine.merge(theirs));
-    }
-
+    /// Two of the layouts, by their numbers.
     pub fn pair(&self, first: usize, second: usize) -> Pair {
         let at = |a: usize, b: usize| a * self.layouts + b;
         let (there, back) = (at(first, second), at(second, first));
@@ -101,6 +91,12 @@ impl Paired {
     }
 }
 
+impl Merge for Paired {
+    fn merge(&mut self, other: &Paired) {
+        merge_fields!(self, other: nights, over, short, longer);
+    }
+}
+
 impl Pair {
     /// Hours served by the first less those by the second, mean a night with its interval by the normal
     /// distribution [h]; of no night are they more than the horizon.
@@ -109,71 +105,9 @@ impl Pair {
     }
 }
 
-/// 98.75 % and 80 % of the standard normal distribution.
-const NORMAL_9875: f64 = 2.241_402_727_604_945;
-const NORMAL_80: f64 = 0.841_621_233_572_914;
-
-/// The first probability less the second, with its 95 % interval: `alone` are the nights of the first alone and of
-/// the second alone, of `nights` that both went through.
-pub fn difference(alone: [u64; 2], nights: u64) -> Estimate {
-    difference_at(alone, nights, CONFIDENCE)
-}
-
-/// The same at another confidence.
-pub fn difference_at([first, second]: [u64; 2], nights: u64, confidence: f64) -> Estimate {
-    let apart = first + second;
-    let each = 0.5 * (1.0 + confidence);
-    let share = clopper_pearson_at(apart, nights, each);
-    let of_first = clopper_pearson_at(first, apart, each);
-    let end = |side: f64, outer: f64, inner: f64| side * if side < 0.0 { outer } else { inner };
-    Estimate::new(
-        (first as f64 - second as f64) / nights.max(1) as f64,
-        end(2.0 * of_first.low - 1.0, share.high, share.low),
-        end(2.0 * of_first.high - 1.0, share.low, share.high),
-    )
-}
-
-/// Confidence of each difference between the first of so many layouts and every other, so that all together hold 95 %.
-/// Which one is first is read off the same nights, so the error is spread over every pair that it could have been
-/// (C. E. Bonferroni); spread over the pairs of the first alone it would be exceeded several times.
-pub fn confidence_against_first(layouts: usize) -> f64 {
-    let pairs = layouts * layouts.saturating_sub(1) / 2;
-    1.0 - (1.0 - CONFIDENCE) / pairs.max(1) as f64
-}
-
-/// The same difference of two layouts that went through nights of their own, `first` and `second` of them overloaded:
-/// each probability with half of the error.
-pub fn independent_difference([first, second]: [u64; 2], nights: u64) -> Estimate {
-    let each = 0.5 * (1.0 + CONFIDENCE);
-    let (a, b) = (clopper_pearson_at(first, nights, each), clopper_pearson_at(second, nights, each));
-    Estimate::new(a.estimate - b.estimate, a.low - b.high, a.high - b.low)
-}
-
-/// Nights after which four runs of five decide a difference such as was seen, at 95 % for the pair alone; `None`
-/// where none was seen.
-///
-/// n = (z·√ψ + z₀.₈·√(ψ − δ²))²/δ², δ the difference and ψ the share of nights that differ (R. J. Connor,
-/// Biometrics 43:207, 1987), with z of half the error, as the sign has in [`difference`].
-pub fn nights_to_decide([first, second]: [u64; 2], nights: u64) -> Option<u64> {
-    let (n, first, second) = (nights as f64, first as f64, second as f64);
-    let (delta, apart) = ((first - second) / n, (first + second) / n);
-    if delta == 0.0 || nights == 0 {
-        return None;
-    }
-    let root = NORMAL_9875 * apart.sqrt() + NORMAL_80 * (apart - delta * delta).max(0.0).sqrt();
-    Some(math::powi(root / delta, 2).ceil() as u64)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn a_difference_of_nothing_is_bounded_by_the_nights() {
-        let none = difference([0, 0], 1000);
-        assert_eq!(none.estimate, 0.0);
-        assert!(none.low < 0.0 && none.low == -none.high && none.high < 0.005, "{none:?}");
-    }
 
     #[test]
     fn turning_a_pair_round_turns_its_signs() {

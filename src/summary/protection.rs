@@ -4,8 +4,9 @@
 //! In: the model and the counts. Out: `OverTemperature` and `DeviceOpened`.
 
 use super::counts::Counts;
+use super::estimate::Estimate;
 use super::inference::Inference;
-use super::{DeviceOpened, DeviceResult, Estimate, HotConductor, OverTemperature};
+use super::results::{DeviceOpened, DeviceResult, HotConductor, OverTemperature};
 use crate::engine::model::Model;
 use crate::network::Element;
 use crate::network::fault_current;

@@ -13,8 +13,11 @@ use super::interval::{CONFIDENCE, binomial_at_least};
 /// A quantile with its 95 % interval.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Quantile {
+    /// The percentile.
     pub value: i64,
+    /// Lower end of its interval.
     pub low: i64,
+    /// Upper end of its interval.
     pub high: i64,
 }
 

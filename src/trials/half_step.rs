@@ -2,13 +2,13 @@
 //!
 //! In: a campaign. Out: `HalfStep`, the same for the same scenario, seed and number of trials.
 
-use super::Campaign;
+use super::{Campaign, RunError};
+use crate::engine::batch;
 use crate::engine::luck::Luck;
 use crate::engine::result::{TrialError, TrialResult};
-use crate::engine::trial::lanes;
 use crate::math;
-use crate::network::NetworkError;
-use crate::network::lanes::LANES;
+use crate::network::lane::LANES;
+use crate::progress::Interrupted;
 use crate::scenario::{Scenario, Trials};
 use crate::summary::HalfStep;
 use crate::summary::inference::Inference;
@@ -16,46 +16,44 @@ use crate::time::Time;
 use rayon::prelude::*;
 use std::sync::atomic::AtomicBool;
 
-/// One in so many trials is run again; at least a convoy, or of very long trials as many as make up these hours; at
+/// One in so many trials is run again; at least a batch, or of very long trials as many as make up these hours; at
 /// most this many.
 const ONE_IN: u64 = 50;
 const HOURS: f64 = 800.0;
-const MOST: u64 = 1024;
+const MOST_TRIALS: u64 = 1024;
 
 type Outcome = Result<TrialResult, TrialError>;
 
-/// Runs the first trials with both steps, on rayon's current pool; `None` if `stop` was raised before they were done.
+/// Runs the first trials with both steps, on rayon's current pool.
 ///
 /// # Errors
-/// None for a legal scenario.
-pub fn check(scenario: &Scenario, campaign: &Campaign, stop: &AtomicBool) -> Result<Option<HalfStep>, NetworkError> {
+/// An interruption.
+pub fn check(scenario: &Scenario, campaign: &Campaign, stop: &AtomicBool) -> Result<HalfStep, RunError> {
     let model = &campaign.model;
     let trials = &model.trials;
     let halved = Trials { step: Time((trials.step.0 / 2).max(1)), ..trials.clone() };
     let finer = Campaign::new(scenario, &model.load, &halved)?;
     let count = how_many(trials);
-    let convoys = (0..count.div_ceil(LANES as u64)).into_par_iter().map(|convoy| {
-        let first = convoy * LANES as u64;
+    let batches = (0..count.div_ceil(LANES as u64)).into_par_iter().map(|batch| {
+        let first = batch * LANES as u64;
         let lucks: Vec<Luck> = (first..count.min(first + LANES as u64)).map(|trial| campaign.luck(trial)).collect();
-        let run = |campaign: &Campaign| lanes::run(&campaign.model, &lucks, stop);
-        run(campaign).zip(run(&finer))
+        let run = |campaign: &Campaign| batch::run(&campaign.model, &lucks, stop).ok_or(Interrupted);
+        Ok((run(campaign)?, run(&finer)?))
     });
-    let Some(outcomes) = convoys.collect::<Option<Vec<(Vec<Outcome>, Vec<Outcome>)>>>() else {
-        return Ok(None);
-    };
+    let outcomes: Vec<(Vec<Outcome>, Vec<Outcome>)> = batches.collect::<Result<_, Interrupted>>()?;
     // In their order: sums of floats are then the same for any number of threads.
     let mut tally = Tally::default();
     let pairs = outcomes.iter().flat_map(|(whole, half)| whole.iter().zip(half));
     pairs.for_each(|(whole, half)| tally.add(whole, half, trials.horizon));
-    Ok(Some(tally.finish(trials.hold, Inference::new(model.random))))
+    Ok(tally.finish(trials.hold, Inference::new(model.random)))
 }
 
 fn how_many(trials: &Trials) -> u64 {
-    let convoy = LANES as u64;
-    let least = ((HOURS / trials.horizon.hours()) as u64).clamp(1, convoy);
-    let share = (trials.count / ONE_IN).next_multiple_of(convoy);
-    let wanted = if trials.count < convoy * ONE_IN { least } else { share };
-    wanted.min(MOST).min(trials.count)
+    let batch = LANES as u64;
+    let least = ((HOURS / trials.horizon.hours()) as u64).clamp(1, batch);
+    let share = (trials.count / ONE_IN).next_multiple_of(batch);
+    let wanted = if trials.count < batch * ONE_IN { least } else { share };
+    wanted.min(MOST_TRIALS).min(trials.count)
 }
 
 #[derive(Default)]
@@ -109,7 +107,7 @@ impl Tally {
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::engine::observe::Nobody;
+    use crate::engine::trial::Nobody;
     use crate::scenario::check::load;
     use std::path::Path;
 
@@ -165,8 +163,8 @@ mod tests {
     #[test]
     fn half_the_step_is_half_the_grid_and_the_same_chance() {
         let (scenario, campaign) = campaign();
-        let halved = check(&scenario, &campaign, &AtomicBool::new(false)).unwrap().unwrap();
+        let halved = check(&scenario, &campaign, &AtomicBool::new(false)).unwrap();
         assert!(halved.within_intervals && halved.trials > 0, "{halved:?}");
-        assert!(check(&scenario, &campaign, &AtomicBool::new(true)).unwrap().is_none(), "it stops when told");
+        assert!(check(&scenario, &campaign, &AtomicBool::new(true)).is_err(), "it stops when told");
     }
 }

@@ -4,12 +4,12 @@
 
 use super::Campaign;
 use crate::engine::controller::Limits;
-use crate::engine::instant::Instant;
 use crate::engine::model::Model;
 use crate::engine::module::State;
-use crate::engine::observe::{Event, Observer};
+use crate::engine::observe::Event;
 use crate::engine::record::{Moment, Record};
 use crate::engine::result::{TrialError, TrialResult};
+use crate::engine::trial::Observer;
 use crate::engine::trial::Trial;
 use crate::time::Time;
 use std::sync::atomic::{AtomicBool, Ordering};
@@ -23,20 +23,12 @@ const MOST_NUMBERS: usize = 8_000_000;
 /// moves with every message.
 const TOLD_AGAIN: f64 = 0.1;
 
-/// Runs a trial again and writes down all of it. A trial beyond the number of a run is as good as
+/// Runs a trial again and writes down all of it, until `stop` is raised. A trial beyond the number of a run is as good as
 /// one within: none depends on how many there are.
 ///
 /// # Errors
-/// As the trial itself.
-pub fn replay(campaign: &Campaign, trial: u64) -> Result<(Record, TrialResult), TrialError> {
-    replay_until(campaign, trial, &AtomicBool::new(false))
-}
-
-/// The same until `stop` is raised.
-///
-/// # Errors
 /// As the trial itself; `GivenUp` when stopped.
-pub fn replay_until(campaign: &Campaign, trial: u64, stop: &AtomicBool) -> Result<(Record, TrialResult), TrialError> {
+pub fn replay(campaign: &Campaign, trial: u64, stop: &AtomicBool) -> Result<(Record, TrialResult), TrialError> {
     let record = empty_record(campaign, trial);
     let (most, model, limits, starting) = (most(&record), &campaign.model, None, Vec::new());
     let mut recorder = Recorder { most, record, model, stop, every: 1, passed: 0, limits, live: true, starting };
@@ -90,26 +82,29 @@ struct Recorder<'a> {
 }
 
 impl Observer for Recorder<'_> {
-    fn moment(&mut self, trial: &Trial<'_>, instant: &Instant) {
+    fn moment(&mut self, trial: &Trial<'_>) {
+        let point = trial.operating_point();
         let cut_off = trial.states.iter().all(|state| *state == State::Open);
-        self.live = instant.carried && !instant.dead && !cut_off && trial.inverter.runs();
+        self.live = point.carried && !point.dead && !cut_off && trial.inverter.runs();
         if !self.keeps_this() {
             return;
         }
-        let (module_currents, conductor_currents) = instant.currents.split_at(trial.modules.len());
+        let mut module_currents = trial.currents();
+        let conductor_currents = module_currents.split_off(trial.modules.len());
+        let (around, modules) = (trial.around(), 0..trial.modules.len());
         self.record.moments.push(Moment {
             time: trial.now,
-            bus_voltage: instant.bus.voltage,
-            bus_current: instant.bus.current,
-            demand_w: instant.power_of(trial.asked),
+            bus_voltage: point.bus.voltage,
+            bus_current: point.bus.current,
+            demand_w: point.power_of(trial.asked),
             served: trial.served(),
-            outdoor: trial.around.outdoor,
-            floor: trial.around.floor,
-            module_currents: module_currents.to_vec(),
-            module_charges: trial.modules.iter().map(|m| m.charge).collect(),
-            module_temperatures: trial.modules.iter().map(|m| m.temperature).collect(),
+            outdoor: around.outdoor,
+            floor: around.floor,
+            module_currents,
+            module_charges: modules.clone().map(|k| trial.soc(k)).collect(),
+            module_temperatures: modules.map(|k| trial.temperature(k)).collect(),
             module_states: trial.states.clone(),
-            conductor_currents: conductor_currents.to_vec(),
+            conductor_currents,
             conductor_temperatures: self.temperatures(trial),
         });
     }
@@ -159,7 +154,7 @@ impl Recorder<'_> {
     /// Of the conductors with insulation data.
     fn temperatures(&self, trial: &Trial<'_>) -> Vec<Option<f64>> {
         let conductors = self.model.bank.conductors.iter().enumerate();
-        conductors.map(|(k, c)| c.ampacity.map(|_| trial.wiring.temperature(k))).collect()
+        conductors.map(|(k, c)| c.ampacity.map(|_| trial.conductor_temperature(k))).collect()
     }
 
     /// In words; `None` where it is not worth any.

@@ -4,25 +4,29 @@
 //! A block of another run (scenario, seed, number of trials, version, draws) is refused; one whose
 //! bytes are not those that were written is known by its digest, and run again.
 
+use super::blocks::{self, Block};
 use crate::draw::DRAW_LAYOUT;
-use crate::network::lanes::LANES;
 use crate::summary::counts::Counts;
 use serde::{Deserialize, Serialize};
 use sha2::{Digest, Sha256};
-use std::ops::Range;
 
 /// What makes two runs the same: equal identities give equal results.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Identity {
+    /// Of the program.
     pub version: String,
+    /// Of the draws: another number draws other nights.
     pub draw_layout: u32,
     /// SHA-256 of the scenario and of every file that it names.
     pub digest: String,
+    /// Of every random draw.
     pub seed: u64,
+    /// How many trials the run has.
     pub trials: u64,
 }
 
 impl Identity {
+    /// Of a run, or of one of its blocks.
     pub fn new(digest: &str, seed: u64, trials: u64) -> Identity {
         Identity {
             version: env!("CARGO_PKG_VERSION").to_string(),
@@ -33,13 +37,9 @@ impl Identity {
         }
     }
 
-    /// The blocks of the run, in order: few enough to list, small enough to lose one, and enough of
-    /// them to keep every thread busy.
-    pub fn blocks(&self) -> Vec<Range<u64>> {
-        // Whole convoys, so that no lane stays empty.
-        let size = (self.trials / 256).clamp(1, 5000).next_multiple_of(LANES as u64);
-        let starts = (0..self.trials).step_by(size as usize);
-        starts.map(|first| first..(first + size).min(self.trials)).collect()
+    /// The blocks of the run, in order.
+    pub fn blocks(&self) -> Vec<Block> {
+        blocks::divide(0..self.trials)
     }
 
     /// How another run differs from this one, in words.
@@ -75,14 +75,18 @@ enum Kind {
 pub struct Shard {
     #[serde(rename = "bankwright")]
     kind: Kind,
+    /// Which run it is of.
     pub identity: Identity,
+    /// Number of the block.
     pub block: usize,
+    /// What its trials came to.
     pub counts: Counts,
     /// SHA-256 of all the above.
     digest: String,
 }
 
 impl Shard {
+    /// Of a run, or of one of its blocks.
     pub fn new(identity: Identity, block: usize, counts: Counts) -> Shard {
         let digest = digest(&identity, block, &counts);
         Shard { kind: Kind::Block, identity, block, counts, digest }
@@ -93,9 +97,10 @@ impl Shard {
         self.digest == digest(&self.identity, self.block, &self.counts)
     }
 
-    /// Whether it is as it was written, and is the block of this number and these trials.
-    pub fn is_sound(&self, block: usize, trials: &Range<u64>) -> bool {
-        self.block == block && self.counts.trials == trials.end - trials.start && self.is_as_written()
+    /// Whether it is as it was written, and is this block.
+    pub fn is_sound(&self, block: &Block) -> bool {
+        let trials = block.trials.end - block.trials.start;
+        self.block == block.number && self.counts.trials == trials && self.is_as_written()
     }
 }
 
@@ -118,8 +123,8 @@ mod tests {
     fn blocks_cover_every_trial_once() {
         for trials in [1, 49, 255, 256, 257, 10_000, 1_000_003] {
             let blocks = Identity::new("", 1, trials).blocks();
-            assert_eq!(blocks.iter().map(|b| b.end - b.start).sum::<u64>(), trials);
-            assert!(blocks.windows(2).all(|w| w[0].end == w[1].start));
+            assert_eq!(blocks.iter().map(|b| b.trials.end - b.trials.start).sum::<u64>(), trials);
+            assert!(blocks.windows(2).all(|w| w[0].trials.end == w[1].trials.start && w[0].number + 1 == w[1].number));
         }
     }
 
@@ -134,9 +139,10 @@ mod tests {
         let text = serde_json::to_string_pretty(&shard).unwrap();
         assert!(text.starts_with(HEAD));
         let read = |text: &str| serde_json::from_str::<Shard>(text).unwrap();
-        assert!(read(&text).is_sound(3, &(21..28)));
-        assert!(!read(&text).is_sound(4, &(28..35)) && !read(&text).is_sound(3, &(21..29)));
-        assert!(!read(&text.replacen("55.393", "55.394", 1)).is_sound(3, &(21..28)));
+        let block = |number, trials| Block { number, trials };
+        assert!(read(&text).is_sound(&block(3, 21..28)));
+        assert!(!read(&text).is_sound(&block(4, 28..35)) && !read(&text).is_sound(&block(3, 21..29)));
+        assert!(!read(&text.replacen("55.393", "55.394", 1)).is_sound(&block(3, 21..28)));
     }
 
     #[test]

@@ -76,6 +76,43 @@ impl File {
         paths
     }
 
+    /// The folder of its child modules: `output/folder` of `output/folder.rs`, nothing of `lib.rs` and `main.rs`.
+    fn path(&self) -> Vec<&str> {
+        let whole = self.name.trim_end_matches(".rs");
+        if whole == "lib" || whole == "main" { Vec::new() } else { whole.split('/').collect() }
+    }
+
+    /// Names of the files of `src` whose names it uses, itself apart. A name is of the file that its path leads to, also
+    /// where that file has it from another.
+    pub fn uses(&self, all: &[File]) -> Vec<String> {
+        let here = self.path();
+        let children: Vec<&str> = self.code.lines().filter_map(declared).collect();
+        let mut uses: Vec<String> = Vec::new();
+        for (at, head) in heads_of_paths(&self.code) {
+            let rest = &self.code[at + head.len() + 2..];
+            let base: Vec<&str> = match head {
+                "crate" | "bankwright" => Vec::new(),
+                "self" => here.clone(),
+                "super" => here[..here.len().saturating_sub(1)].to_vec(),
+                child if children.contains(&child) => [&here[..], &[child]].concat(),
+                _ => continue,
+            };
+            for path in expanded(rest) {
+                let mut module: Vec<String> = base.iter().map(|name| (*name).to_owned()).collect();
+                let supers = path.iter().take_while(|name| *name == "super").count();
+                module.truncate(module.len().saturating_sub(supers));
+                module.extend(path.into_iter().skip(supers));
+                let file = |length: usize| module[..length].join("/") + ".rs";
+                let known = |name: &String| all.iter().any(|f| f.name == *name);
+                uses.extend((1..=module.len()).rev().map(file).find(known));
+            }
+        }
+        uses.sort();
+        uses.dedup();
+        uses.retain(|name| *name != self.name);
+        uses
+    }
+
     /// Each line that holds one of the words, with that word.
     pub fn lines_with<'w>(&self, wanted: &[&'w str]) -> Vec<(usize, &'w str)> {
         let hits = |(line, text): (usize, &str)| {
@@ -145,27 +182,65 @@ fn words(text: &str, word: &str) -> Vec<usize> {
     text.match_indices(word).map(|(at, _)| at).filter(whole).collect()
 }
 
-/// First names of what follows `crate::`: one, or those of a group in braces.
-fn heads(path: &str) -> Vec<String> {
-    let head = |text: &str| text.trim_start().chars().take_while(|c| is_word(*c)).collect::<String>();
-    let Some(group) = path.strip_prefix('{') else { return vec![head(path)] };
-    let (mut depth, mut heads, mut start) = (0, Vec::new(), 0);
+/// The module that a line declares: `mod page;`.
+fn declared(line: &str) -> Option<&str> {
+    let line =
+        line.trim().trim_start_matches("pub ").trim_start_matches("pub(super) ").trim_start_matches("pub(crate) ");
+    line.strip_prefix("mod ")?.strip_suffix(';')
+}
+
+/// The first name of each path, and where it stands.
+fn heads_of_paths(code: &str) -> Vec<(usize, &str)> {
+    let mut heads = Vec::new();
+    for (at, _) in code.match_indices("::") {
+        let start =
+            code[..at].rfind(|c| !is_word(c)).map_or(0, |k| k + code[k..].chars().next().map_or(1, char::len_utf8));
+        let first = start < at && !code[..start].ends_with("::");
+        heads.extend(first.then(|| (start, &code[start..at])));
+    }
+    heads
+}
+
+/// All paths that a text begins with: `a::b`, and of `a::{b, c::{d, e}}` each.
+fn expanded(text: &str) -> Vec<Vec<String>> {
+    let text = text.trim_start();
+    if let Some(group) = text.strip_prefix('{') {
+        return members(group).into_iter().flat_map(expanded).collect();
+    }
+    let name: String = text.chars().take_while(|c| is_word(*c)).collect();
+    let rest = &text[name.len()..];
+    let after = rest.strip_prefix("::").filter(|_| !name.is_empty());
+    let mut paths = after.map_or_else(|| vec![Vec::new()], expanded);
+    paths.iter_mut().for_each(|path| path.insert(0, name.clone()));
+    paths
+}
+
+/// The members of a group, up to the brace that closes it.
+fn members(group: &str) -> Vec<&str> {
+    let (mut depth, mut start, mut members) = (0, 0, Vec::new());
     for (at, c) in group.char_indices() {
         match c {
             '{' => depth += 1,
             '}' if depth == 0 => {
-                heads.push(head(&group[start..at]));
+                members.push(&group[start..at]);
                 break;
             }
             '}' => depth -= 1,
             ',' if depth == 0 => {
-                heads.push(head(&group[start..at]));
+                members.push(&group[start..at]);
                 start = at + 1;
             }
             _ => {}
         }
     }
-    heads.retain(|h| !h.is_empty());
+    members
+}
+
+/// First names of what follows `crate::`: one, or those of a group in braces.
+fn heads(path: &str) -> Vec<String> {
+    let firsts = expanded(path).into_iter().filter_map(|path| path.into_iter().next());
+    let mut heads: Vec<String> = firsts.filter(|head| !head.is_empty()).collect();
+    heads.dedup();
     heads
 }
 
@@ -233,6 +308,12 @@ fn the_reader_sees_code_and_nothing_else() {
     let expected = [(2, "time"), (2, "units"), (5, "curve")].map(|(line, to)| (line, to.to_owned()));
     assert_eq!(paths, expected);
     assert_eq!(file.module, "network");
+    let all = ["time.rs", "units.rs", "units/text.rs", "curve.rs", "network.rs", "network/bank.rs"];
+    let all = all.map(|name| File::new(name, ""));
+    assert_eq!(file.uses(&all), ["curve.rs", "time.rs", "units.rs"]);
+    let text = "mod bank;\nuse crate::{units::{text::{a, b}, C}, time};\npub use bank::Bank;\nfn f() { super::curve::f(); self::g(); }\n";
+    let uses = File::new("network.rs", text).uses(&all);
+    assert_eq!(uses, ["curve.rs", "network/bank.rs", "time.rs", "units.rs", "units/text.rs"]);
     assert!(file.lines_with(&["unsafe"]).is_empty());
     assert_eq!(file.lines_with(&["long"]), [(4, "long")]);
     let text = "let a = x.exp() + math::exp(x) + y\n    .ln() * exp(z) + self.exp;\nv.map(f64::sin); // x.cos()\n";

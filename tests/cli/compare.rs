@@ -1,7 +1,7 @@
 //! `bankwright compare`: the document, the folder, the exit codes, and that a layout is what `run` makes of it.
 
 use super::{CONSTANT, PROGRAM, Place, Ran, SMALL, number, with};
-use bankwright::summary::paired::independent_difference;
+use bankwright::summary::difference::independent_difference;
 use serde_json::Value;
 use std::process::{Command, Stdio};
 
@@ -127,14 +127,14 @@ fn inputs_are_moved_without_layouts_to_the_same_bytes_for_any_number_of_threads(
 }
 
 #[test]
-#[cfg(unix)]
+#[cfg(target_os = "linux")]
 fn an_interrupted_comparison_writes_nothing() {
     for inputs in [None, Some("--inputs")] {
         let place = winter();
         let mut command = Command::new(PROGRAM);
         command.current_dir(place.dir()).args(["compare", "bank.toml", "--trials", "100000", "--quiet"]).args(inputs);
         let child = command.stdin(Stdio::null()).stdout(Stdio::piped()).stderr(Stdio::piped()).spawn().unwrap();
-        std::thread::sleep(std::time::Duration::from_millis(1500));
+        super::interrupt::wait_until_at_work(&child);
         let kill = Command::new("sh").arg("-c").arg(format!("kill -INT {}", child.id())).status().unwrap();
         assert!(kill.success());
         let ran = Ran::from(child.wait_with_output().unwrap()).ends(130);

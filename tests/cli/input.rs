@@ -15,7 +15,7 @@ fn refused(place: &Place, pieces: &[&str]) {
 }
 
 /// The underline below a line of the file.
-const CARET: &str = "┬";
+const CARET: &str = "━";
 
 #[test]
 fn a_fault_is_shown_with_file_line_and_caret() {

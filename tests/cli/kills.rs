@@ -1,4 +1,5 @@
-//! Fifty runs that are killed at random moments, from the first to the last, while they write too.
+//! Fifty runs that are killed at random moments, from the first to the last, while they write too. The clock scatters the
+//! moments and decides nothing: runs are killed until enough were caught at each.
 
 use super::{PROGRAM, Place};
 use std::collections::BTreeMap;

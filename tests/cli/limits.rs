@@ -6,7 +6,7 @@ use super::{CONSTANT, PATIENCE, PROGRAM, Place, Ran, SMALL};
 use flate2::Compression;
 use flate2::write::GzEncoder;
 use std::io::Write;
-use std::time::{Duration, Instant};
+use std::time::Duration;
 
 /// Address space, of which memory is a part [KiB].
 const GIGABYTE: u64 = 1 << 20;
@@ -119,7 +119,6 @@ fn a_pipe_that_nobody_writes_is_refused_in_words() {
     let place = Place::with(&format!("{SMALL}\n[climate]\nprofile = [\"air.csv\", \"pipe\"]\n"));
     place.write("air.csv", "hours,air\n0,1\n24,2\n");
     pipe(&place, "pipe");
-    let began = Instant::now();
     let words = ["nothing came through this pipe for 5 s", "1 error"];
     place.run("check pipe").ends(2).says(&words);
     let faults = place.run("check bank.toml").ends(2).says(&words).err;
@@ -127,7 +126,6 @@ fn a_pipe_that_nobody_writes_is_refused_in_words() {
     // The second of the list.
     assert!(faults.contains(&format!("bank.toml:{line}:23")), "{faults}");
     place.run("readings bank.toml pipe").ends(2);
-    assert!(began.elapsed() < Duration::from_secs(60), "{:?}", began.elapsed());
 }
 
 #[cfg(unix)]
@@ -140,7 +138,7 @@ fn a_pipe_that_is_slow_but_alive_is_read_to_its_end() {
         let mut pipe = std::fs::OpenOptions::new().write(true).open(path).unwrap();
         let pieces: Vec<&[u8]> = SMALL.as_bytes().chunks(SMALL.len() / 3).collect();
         for piece in pieces {
-            // Together longer than a silence may be.
+            // Together longer than a silence may be: the one wait by the clock here, for it is the clock that is tried.
             std::thread::sleep(Duration::from_secs(2));
             pipe.write_all(piece).unwrap();
         }

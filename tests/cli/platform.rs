@@ -1,6 +1,6 @@
 //! The same bytes on whatever machine, in whatever country.
 
-use crate::{PATIENCE, PROGRAM, Ran};
+use super::{PATIENCE, PROGRAM, Ran};
 use assert_cmd::Command;
 use std::path::Path;
 use tempfile::TempDir;
@@ -83,7 +83,7 @@ fn the_platform_elsewhere_computes_otherwise() {
     }
     let [here, there] = [false, true].map(|elsewhere| {
         let mut command = Command::new(std::env::current_exe().unwrap());
-        command.args(["--exact", "platform::exponentials_of_the_platform", "--ignored", "--nocapture"]);
+        command.args(["--exact", "cli::platform::exponentials_of_the_platform", "--ignored", "--nocapture"]);
         command.envs(ELSEWHERE.into_iter().filter(|_| elsewhere));
         let ran = Ran::of(&mut command);
         ran.out[ran.out.find('<').unwrap()..=ran.out.find('>').unwrap()].to_owned()

@@ -146,14 +146,3 @@ fn a_folder_with_an_empty_name_is_refused() {
     Ran::of(command.arg("")).ends(2);
     assert_eq!(place.list(""), ["bank.toml"]);
 }
-
-#[test]
-fn help_and_check_answer_at_once() {
-    let place = Place::winter();
-    let began = std::time::Instant::now();
-    for args in ["--help", "run --help", "check bank.toml"] {
-        place.run(args).ends(0);
-    }
-    // Three commands: each is meant to take less than a tenth of a second on a machine at rest.
-    assert!(began.elapsed().as_secs_f64() < 3.0, "{:?}", began.elapsed());
-}

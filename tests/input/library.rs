@@ -86,6 +86,6 @@ fn a_file_that_is_not_there_is_told_where_it_is_named() {
 fn a_layout_may_override_what_the_library_has() {
     let layout = scenario() + LAYOUT_OF_CABLE;
     let checked = judged(&layout, LIBRARY).unwrap();
-    assert_eq!(checked.layouts[0].frame.cables[0].rating, Some(150.0));
+    assert_eq!(checked.layouts[0].design.cables[0].rating, Some(150.0));
     refused(&layout.replace("150 A", "150"), LIBRARY, ("bank.toml", "\"150\""), "in layout \"other\": `rating`");
 }

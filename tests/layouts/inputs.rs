@@ -1,33 +1,29 @@
 //! What moves the nights, against closed forms, and against the same change written as a layout.
 
-use super::{TINY, checked, field};
+use super::{TINY, candidates, checked};
 use bankwright::output::inputs::{chart, words as inputs_words};
+use bankwright::progress::Progress;
 use bankwright::scenario::Scenario;
-use bankwright::scenario::check::load;
+use bankwright::scenario::check::{Checked, load};
 use bankwright::study::inputs::{Effect, Input, InputResult, Inputs, Plan, Shift, Side, inputs, solve};
 use bankwright::summary::interval::clopper_pearson_at;
-use bankwright::trials::side_by_side;
+use bankwright::trials::Options;
 use std::collections::BTreeSet;
 use std::path::Path;
-use std::sync::atomic::AtomicBool;
 
 /// Two equal modules, taken off diagonally: each carries half, at once through one jumper.
 const PAIR: &str = include_str!("../../scenarios/reference/pair.toml");
 
-fn pair(changes: &[(&str, &str)]) -> Scenario {
+fn pair(changes: &[(&str, &str)]) -> Checked {
     let text = changes.iter().fold(PAIR.to_owned(), |text, (from, to)| {
         assert!(text.contains(from), "{from}");
         text.replace(from, to)
     });
-    checked(&text).scenario
+    checked(&text)
 }
 
-fn solved(scenario: &Scenario) -> Inputs {
-    let plan = Plan::new(scenario).unwrap().unwrap();
-    let count = plan.campaigns[0].model.trials.count;
-    let blocks: Vec<_> = (0..count).step_by(64).map(|k| k..(k + 64).min(count)).collect();
-    let found = side_by_side::run(&plan.campaigns, &blocks, &AtomicBool::new(false), &|_| ()).unwrap();
-    solve(&plan, &found)
+fn solved(checked: &Checked) -> Inputs {
+    solve(&Plan::new(checked, Options::default()).unwrap(), &Progress::none()).unwrap()
 }
 
 fn input<'a>(all: &'a Inputs, input: &str, of: &str) -> &'a InputResult {
@@ -145,9 +141,9 @@ fn a_mean_time_scales_the_times_that_were_drawn() {
 fn an_input_counts_what_the_same_change_counts_as_a_layout() {
     let rated = "[[layout]]\nname = \"rated\"\n[layout.cable.thin]\nrating = \"93.6 A\"\n";
     let checked = checked(&TINY.replace("[layouts]\n", &format!("{rated}[layouts]\n")));
-    let (all, field) = (solved(&checked.scenario), field(&checked));
-    let layout = field.candidates.iter().find(|c| c.name == "rated").unwrap();
-    let found = super::nights(&field, 100);
+    let (all, candidates) = (solved(&checked), candidates(&checked));
+    let layout = candidates.list.iter().find(|c| c.name == "rated").unwrap();
+    let found = super::nights(&candidates, 100);
     let pair = found.paired.pair(layout.campaign, 0);
     let effect = effect(&all, "cable_rating", "thin", Side::Less);
     assert_eq!((effect.overload_alone, effect.short_alone), (pair.over, pair.short));
@@ -164,7 +160,7 @@ fn tags(scenario: &Scenario) -> BTreeSet<&'static str> {
 fn only_what_a_scenario_has_is_moved() {
     let few = ["load", "start_charge", "module_capacity", "module_resistance", "discharge_limit"];
     let few: BTreeSet<&str> = few.into_iter().chain(["cable_resistance", "cable_rating"]).collect();
-    assert_eq!(tags(&pair(&[])), few);
+    assert_eq!(tags(&pair(&[]).scenario), few);
     let shipped = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios/refuge.toml");
     let refuge = load(&shipped).unwrap().scenario;
     let more = [
@@ -197,11 +193,11 @@ fn only_what_a_scenario_has_is_moved() {
 
 #[test]
 fn a_step_that_is_not_legal_is_not_taken() {
-    let full = pair(&[("\"90 %\"", "\"100 %\"")]);
+    let full = pair(&[("\"90 %\"", "\"100 %\"")]).scenario;
     assert!(Input::StartCharge.changed(&full, Side::More).is_none());
     assert_eq!(Input::StartCharge.changed(&full, Side::Less).unwrap().trials.unwrap().soc, 0.95);
     let window = "discharge_limit = \"60 A\"\ndischarge_temperature = { low = \"0 °C\", low_release = \"9 °C\", high = \"10 °C\", high_release = \"1 °C\" }";
-    let narrow = pair(&[("discharge_limit = \"60 A\"", window)]);
+    let narrow = pair(&[("discharge_limit = \"60 A\"", window)]).scenario;
     assert!(Input::ColdCutOff(0).changed(&narrow, Side::More).is_none());
     let lower = Input::ColdCutOff(0).changed(&narrow, Side::Less).unwrap();
     let low = lower.modules[0].discharge_temperature.low.unwrap();

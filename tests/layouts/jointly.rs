@@ -1,6 +1,6 @@
 //! Targets of many layouts are judged together.
 
-use super::{TINY, checked, compared, field, nights};
+use super::{TINY, candidates, checked, compared, nights};
 use bankwright::output::compare::{text, words as finding};
 use bankwright::study::compare::Comparison;
 use bankwright::summary::Verdict;
@@ -11,8 +11,8 @@ use std::collections::BTreeSet;
 fn comparison(overload: f64, limit: &str) -> Comparison {
     let text = TINY.replace("overload_probability = 0.4", &format!("overload_probability = {overload}"));
     let checked = checked(&text.replace("limit = \"70 A\"", &format!("limit = \"{limit}\"")));
-    let field = field(&checked);
-    compared(&field, &nights(&field, 100))
+    let candidates = candidates(&checked);
+    compared(&candidates, &nights(&candidates, 100))
 }
 
 /// P(at most `k` of `n`) by the sum of binomial terms, each from the one before.
@@ -77,8 +77,8 @@ fn a_layout_that_meets_its_target_alone_may_not_do_so_among_many() {
 #[test]
 fn the_limit_alone_needs_no_interval() {
     let checked = checked(&TINY.replace("overload_probability = 0.4\n", ""));
-    let field = field(&checked);
-    let c = compared(&field, &nights(&field, 400));
+    let candidates = candidates(&checked);
+    let c = compared(&candidates, &nights(&candidates, 400));
     assert_eq!((c.intervals, c.confidence_each), (0, 0.95));
     assert!(!text::text(&c).contains("hold together"));
 }

@@ -1,7 +1,7 @@
 //! Where no layout meets every target, what stands in the way is told.
 
 use super::proposed::proposal;
-use super::{TINY, checked, compared, field, nights};
+use super::{TINY, candidates, checked, compared, nights};
 use bankwright::output::compare::{chart, text, words as finding};
 use bankwright::output::propose::words;
 use bankwright::study::compare::Comparison;
@@ -23,8 +23,8 @@ fn too_cold() -> String {
 
 fn comparison(text: &str) -> Comparison {
     let checked = checked(text);
-    let field = field(&checked);
-    compared(&field, &nights(&field, 30))
+    let candidates = candidates(&checked);
+    compared(&candidates, &nights(&candidates, 30))
 }
 
 #[test]

@@ -1,17 +1,14 @@
 //! The page of a comparison: its markup, and that its figures are those of the comparison.
 
-#[expect(dead_code, reason = "the words of a chart are read by other tests")]
-#[path = "../output/markup.rs"]
-mod markup;
-
 use super::proposed::proposal;
-use super::{TINY, any_scenarios, checked, compared, field, nights};
+use super::{TINY, any_scenarios, candidates, checked, compared, nights};
+use crate::output::markup;
 use bankwright::output::compare::chart;
 use bankwright::output::compare::page::{self, LayoutFigures, LayoutsInput};
 use bankwright::output::kit::design::Provenance;
 use bankwright::output::propose::{chart as proposal_chart, page::ProposalInput, page::proposal as proposal_page};
 use bankwright::scenario::check::Checked;
-use bankwright::study::compare::{Comparison, Field};
+use bankwright::study::compare::{Candidates, Comparison};
 use bankwright::summary::Verdict;
 
 const PROVENANCE: Provenance<'_> = Provenance {
@@ -24,19 +21,19 @@ const PROVENANCE: Provenance<'_> = Provenance {
 };
 const DIGEST: &str = "5f0c6a3c1f7d4f3c9d2a9c0e3b1f8e6d7a4b2c1d0e9f8a7b6c5d4e3f2a1b0c9d";
 
-fn made(text: &str) -> (Checked, Field, Comparison) {
+fn made(text: &str) -> (Checked, Candidates, Comparison) {
     let checked = checked(text);
-    let field = field(&checked);
-    let comparison = compared(&field, &nights(&field, 100));
-    (checked, field, comparison)
+    let candidates = candidates(&checked);
+    let comparison = compared(&candidates, &nights(&candidates, 100));
+    (checked, candidates, comparison)
 }
 
-fn written(checked: &Checked, field: &Field, comparison: &Comparison) -> String {
+fn written(checked: &Checked, candidates: &Candidates, comparison: &Comparison) -> String {
     let figures = [chart::leads(comparison), chart::price(comparison), chart::hours(comparison)].map(Result::unwrap);
     page::layouts(&LayoutsInput {
         comparison,
         figures: LayoutFigures { leads: &figures[0], price: &figures[1], hours: &figures[2] },
-        parts: &field.candidates.iter().map(|c| &c.parts).collect::<Vec<_>>(),
+        parts: &candidates.list.iter().map(|c| &c.parts).collect::<Vec<_>>(),
         not_modelled: &checked.scenario.left_out(),
         provenance: PROVENANCE,
     })
@@ -63,8 +60,8 @@ fn rows(html: &str, caption: &str) -> Vec<Vec<String>> {
 #[test]
 fn any_comparison_makes_a_sound_page() {
     for text in any_scenarios() {
-        let (checked, field, comparison) = made(&text);
-        let html = written(&checked, &field, &comparison);
+        let (checked, candidates, comparison) = made(&text);
+        let html = written(&checked, &candidates, &comparison);
         markup::check(&html, "layouts");
         assert!(!html.contains("http:") && !html.contains("https:") && !html.contains("<script"));
         assert!(!html.contains("NaN") && !html.contains("inf ") && !html.contains("<odd>"));
@@ -79,8 +76,8 @@ fn any_comparison_makes_a_sound_page() {
 
 #[test]
 fn the_tables_hold_what_was_compared() {
-    let (checked, field, comparison) = made(TINY);
-    let html = written(&checked, &field, &comparison);
+    let (checked, candidates, comparison) = made(TINY);
+    let html = written(&checked, &candidates, &comparison);
     let table = rows(&html, "Layouts, least risk first");
     assert_eq!(table.len(), comparison.layouts.len());
     for (row, &k) in table.iter().zip(&comparison.ranking) {
@@ -122,8 +119,8 @@ fn the_tables_hold_what_was_compared() {
 /// Counted from the verdicts of the layouts; each row has all of them.
 #[test]
 fn every_layout_is_counted_under_each_target() {
-    let (checked, field, comparison) = made(TINY);
-    let table = rows(&written(&checked, &field, &comparison), "How many layouts meet each target");
+    let (checked, candidates, comparison) = made(TINY);
+    let table = rows(&written(&checked, &candidates, &comparison), "How many layouts meet each target");
     let first = &comparison.layouts[0];
     assert_eq!(table.len(), first.targets.len() + usize::from(first.still.limit_target.is_some()) + 1);
     for row in &table {
@@ -137,8 +134,8 @@ fn every_layout_is_counted_under_each_target() {
 /// The sum on the page is that of its rows, and that of the layout.
 #[test]
 fn parts_on_the_page_add_up() {
-    let (checked, field, comparison) = made(TINY);
-    let html = written(&checked, &field, &comparison);
+    let (checked, candidates, comparison) = made(TINY);
+    let html = written(&checked, &candidates, &comparison);
     let table = rows(&html, "Parts of &quot;as written&quot;");
     let price = |row: &Vec<String>| row[6].replace(',', "").parse::<f64>().unwrap_or(0.0);
     let (sum, parts) = table.split_last().unwrap();
@@ -152,9 +149,9 @@ fn parts_on_the_page_add_up() {
 fn the_page_of_a_proposal_holds_every_layout() {
     for text in [TINY.to_owned(), TINY.replace("limit = \"70 A\"", "limit = \"7000 A\"")] {
         let checked = checked(&text);
-        let field = field(&checked);
+        let candidates = candidates(&checked);
         let p = proposal(&checked);
-        let parts: Vec<_> = field.candidates.iter().map(|c| (c.name.as_str(), &c.parts)).collect();
+        let parts: Vec<_> = candidates.list.iter().map(|c| (c.name.as_str(), &c.parts)).collect();
         let html = proposal_page(&ProposalInput {
             proposal: &p,
             figure: &proposal_chart::proposal(&p).unwrap(),

@@ -1,17 +1,17 @@
 //! Every pair counted anew, night by night.
 
-use super::{TINY, checked, compared, field, nights};
-use bankwright::engine::observe::Nobody;
+use super::{TINY, candidates, checked, compared, nights};
+use bankwright::engine::trial::Nobody;
 use bankwright::summary::inference::Inference;
 
 #[test]
 fn the_counts_of_pairs_are_those_of_nights_one_by_one() {
     let checked = checked(TINY);
-    let field = field(&checked);
-    let found = nights(&field, 48);
-    let trials = field.campaigns[0].model.trials.count;
+    let candidates = candidates(&checked);
+    let found = nights(&candidates, 48);
+    let trials = candidates.campaigns[0].model.trials.count;
     // By the engine that runs one trial at a time.
-    let alone: Vec<Vec<(bool, f64)>> = field
+    let alone: Vec<Vec<(bool, f64)>> = candidates
         .campaigns
         .iter()
         .map(|campaign| {
@@ -42,12 +42,12 @@ fn the_counts_of_pairs_are_those_of_nights_one_by_one() {
 #[test]
 fn neither_blocks_nor_threads_change_a_count() {
     let checked = checked(TINY);
-    let field = field(&checked);
-    let one = nights(&field, 400);
+    let candidates = candidates(&checked);
+    let one = nights(&candidates, 400);
     let pool = rayon::ThreadPoolBuilder::new().num_threads(3).build().unwrap();
-    let other = pool.install(|| nights(&field, 37));
+    let other = pool.install(|| nights(&candidates, 37));
     assert_eq!(one.paired, other.paired);
-    let text = |found| serde_json::to_string(&compared(&field, found)).unwrap();
+    let text = |found| serde_json::to_string(&compared(&candidates, found)).unwrap();
     assert_eq!(text(&one), text(&other));
 }
 
@@ -60,11 +60,11 @@ fn what_the_nights_cannot_tell_apart_is_run_once() {
                 [cable.twin]\nresistance = \"1.2 mΩ\"\nrating = \"104 A\"\n\
                 [[layout]]\nname = \"rated\"\n[layout.cable.thin]\nrating = \"103 A\"\n";
     let checked = checked(&TINY.replace("[layouts]\n", &format!("{more}[layouts]\n")));
-    let field = field(&checked);
-    let of = |name: &str| field.candidates.iter().position(|c| c.name == name).unwrap();
-    assert_eq!([of("dear"), of("same cable, another name")].map(|k| field.stands_for(k)), [0, 0]);
-    assert_eq!(field.stands_for(of("rated")), of("rated"));
-    let comparison = compared(&field, &nights(&field, 400));
+    let candidates = candidates(&checked);
+    let of = |name: &str| candidates.list.iter().position(|c| c.name == name).unwrap();
+    assert_eq!([of("dear"), of("same cable, another name")].map(|k| candidates.stands_for(k)), [0, 0]);
+    assert_eq!(candidates.stands_for(of("rated")), of("rated"));
+    let comparison = compared(&candidates, &nights(&candidates, 400));
     let s = comparison.screening;
     // Eleven of the grid less the one as written, with itself and those three.
     assert_eq!((s.layouts, s.distinct), (14, 11));
@@ -74,8 +74,8 @@ fn what_the_nights_cannot_tell_apart_is_run_once() {
 #[test]
 fn the_ranking_is_by_risk_and_its_differences_are_those_of_the_estimates() {
     let checked = checked(TINY);
-    let field = field(&checked);
-    let c = compared(&field, &nights(&field, 100));
+    let candidates = candidates(&checked);
+    let c = compared(&candidates, &nights(&candidates, 100));
     let risk = |k: usize| c.layouts[k].overload.estimate;
     assert!(c.ranking.windows(2).all(|two| risk(two[0]) <= risk(two[1])));
     for d in c.against_first.iter().chain(&c.neighbours).chain(&c.best_against_all) {

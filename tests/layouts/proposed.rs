@@ -1,14 +1,11 @@
 //! What is proposed, against every layout run through every night.
 
-use super::{TINY, checked, compared, field, nights};
+use super::{TINY, candidates, checked, compared, nights};
 use bankwright::output::propose::{chart, words};
+use bankwright::progress::Progress;
 use bankwright::scenario::check::Checked;
-use bankwright::study::compare::Field;
-use bankwright::study::pace::Pace;
-use bankwright::study::propose::{Fate, Proposal, ProposeError, propose};
-use bankwright::summary::counts::Counts;
-use std::ops::Range;
-use std::sync::Mutex;
+use bankwright::study::error::StudyError;
+use bankwright::study::propose::{Fate, Proposal, solve};
 use std::sync::atomic::AtomicBool;
 
 fn with_limit(limit: &str, outages: usize) -> String {
@@ -16,28 +13,14 @@ fn with_limit(limit: &str, outages: usize) -> String {
     text.replace("limit_outages = 1", &format!("limit_outages = {outages}"))
 }
 
-/// Nights run by hand, in one block.
-fn ran(field: &Field, campaign: usize, nights: Range<u64>) -> Option<Counts> {
-    let campaign = &field.campaigns[campaign];
-    let total = Mutex::new(Counts::new(&campaign.model));
-    let blocks = [(0, nights)];
-    let sink = |_, counts: Counts| {
-        total.lock().unwrap().merge(&counts);
-        Ok::<(), ()>(())
-    };
-    campaign.run(&blocks, &AtomicBool::new(false), &|_| (), &sink).unwrap();
-    Some(total.into_inner().unwrap())
-}
-
 pub fn proposal(checked: &Checked) -> Proposal {
-    let field = field(checked);
-    propose(&field, &Pace::alone(), &|campaign, nights| ran(&field, campaign, nights)).unwrap()
+    solve(&candidates(checked), &Progress::none()).unwrap()
 }
 
 /// The cheapest of those whose limit and whose share of all nights meet the targets, by running all of it.
 fn by_brute_force(checked: &Checked) -> Option<(String, f64)> {
-    let field = field(checked);
-    let c = compared(&field, &nights(&field, 100));
+    let candidates = candidates(checked);
+    let c = compared(&candidates, &nights(&candidates, 100));
     let targets = checked.scenario.targets;
     let meets = |l: &&bankwright::study::compare::LayoutResult| {
         let limit = targets.limit.unwrap();
@@ -100,27 +83,21 @@ fn looking_often_is_paid_for() {
     let found = proposal(&checked);
     assert_eq!(found.looks, [25, 100, 400]);
     let left = found.layouts.iter().filter(|l| l.fate != Fate::LimitMissed);
-    let field = field(&checked);
-    let of = |name: &str| field.candidates.iter().find(|c| c.name == name).unwrap().campaign;
+    let candidates = candidates(&checked);
+    let of = |name: &str| candidates.list.iter().find(|c| c.name == name).unwrap().campaign;
     let campaigns: std::collections::BTreeSet<usize> = left.map(|l| of(&l.name)).collect();
     assert!((found.confidence_each - (1.0 - 0.05 / (3.0 * campaigns.len() as f64))).abs() < 1e-12);
 }
 
 #[test]
 fn nothing_to_meet_and_nothing_to_pay_are_told() {
-    let error = |text: &str| {
-        let checked = checked(text);
-        let field = field(&checked);
-        propose(&field, &Pace::alone(), &|campaign, nights| ran(&field, campaign, nights)).unwrap_err()
-    };
+    let error = |text: &str| solve(&candidates(&checked(text)), &Progress::none()).unwrap_err();
     let targets = "[targets]\noverload_probability = 0.4\nlimit = \"70 A\"\nlimit_outages = 1\n";
     assert!(TINY.contains(targets));
-    assert!(matches!(error(&TINY.replace(targets, "")), ProposeError::NoTargets));
+    assert!(matches!(error(&TINY.replace(targets, "")), StudyError::NoTargets));
     let bare: String = TINY.lines().filter(|l| !l.starts_with("price = ")).map(|l| format!("{l}\n")).collect();
-    assert!(matches!(error(&bare), ProposeError::NoPrice(name) if name == "as written"));
-    let stopped = |text: &str| {
-        let checked = checked(text);
-        propose(&field(&checked), &Pace::alone(), &|_, _| None).unwrap_err()
-    };
-    assert!(matches!(stopped(TINY), ProposeError::Interrupted));
+    assert!(matches!(error(&bare), StudyError::NoPrice(name) if name == "as written"));
+    let stop = AtomicBool::new(true);
+    let stopped = solve(&candidates(&checked(TINY)), &Progress { stop: &stop, ..Progress::none() }).unwrap_err();
+    assert!(stopped.is_interruption());
 }

@@ -1,16 +1,15 @@
 //! The shipped scenario with a grid tells the story that it is shipped for.
 
-use super::{compared, field};
+use super::{candidates, compared};
 use bankwright::diagnostic::render;
+use bankwright::progress::Progress;
 use bankwright::scenario::check::{Checked, load};
 use bankwright::scenario::{Layout, LimitTarget, TakeOff};
-use bankwright::study::compare::{Field, limit_verdict, limits_within, question};
+use bankwright::study::compare::{Candidates, limit_verdict, limits_within, question};
 use bankwright::study::limit::{self, MOST_SETS};
-use bankwright::study::pace::Pace;
 use bankwright::summary::Verdict;
-use bankwright::trials::side_by_side;
+use bankwright::trials::{Options, blocks, paired_trials};
 use std::path::Path;
-use std::sync::atomic::AtomicBool;
 
 fn shipped(file: &str) -> Checked {
     let path = Path::new(env!("CARGO_MANIFEST_DIR")).join("scenarios").join(file);
@@ -24,10 +23,10 @@ fn the_grid_is_complete() {
     let checked = shipped("polder_leads.toml");
     assert_eq!(checked.layouts.len(), 1 + 2 * (4 + 4 + 3 + 4 + 1));
     for layout in &checked.layouts {
-        assert!(TakeOff::of_bank(&layout.frame.stacks).is_some(), "{}", layout.name);
+        assert!(TakeOff::of_bank(&layout.design.stacks).is_some(), "{}", layout.name);
     }
-    let field = field(&checked);
-    assert!(field.candidates.iter().all(|c| c.parts.price.is_some() && c.parts.unpriced.is_empty()));
+    let candidates = candidates(&checked);
+    assert!(candidates.list.iter().all(|c| c.parts.price.is_some() && c.parts.unpriced.is_empty()));
 }
 
 /// As written it is the polder; its one pair moved from the top to the middle serves more of the same nights, for the
@@ -36,20 +35,17 @@ fn the_grid_is_complete() {
 fn where_leads_take_off_decides() {
     let mut checked = shipped("polder_leads.toml");
     checked.layouts.retain(|l: &Layout| l.name == "1 pair, spread, thick");
-    let s = &checked.scenario;
-    let trials = s.trials.clone().unwrap();
-    let field = Field::new(s, &checked.layouts, s.load.as_ref().unwrap(), &trials).unwrap();
-    let blocks: Vec<_> = (0..25).map(|k| 16 * k..16 * (k + 1)).collect();
-    let found = side_by_side::run(&field.campaigns, &blocks, &AtomicBool::new(false), &|_| ()).unwrap();
+    let candidates = candidates(&checked);
+    let run = |all: &Candidates| paired_trials::run(&all.campaigns, blocks::divide(0..400), &Progress::none()).unwrap();
+    let found = run(&candidates);
     let polder = shipped("polder.toml").scenario;
-    let alone = Field::new(&polder, &[], polder.load.as_ref().unwrap(), polder.trials.as_ref().unwrap()).unwrap();
-    let of_polder = side_by_side::run(&alone.campaigns, &blocks, &AtomicBool::new(false), &|_| ()).unwrap();
+    let of_polder = run(&Candidates::of(polder, &[], Options::default()).unwrap());
     assert_eq!(found.counts[0].ended, of_polder.counts[0].ended);
     assert_eq!(found.counts[0].sum(|n| n.over), of_polder.counts[0].sum(|n| n.over));
     let short = found.paired.pair(0, 1).short;
     println!("not served as long as wanted as written alone and spread alone: {short:?}");
     assert!(short[0] > 12 && short[0] > 5 * short[1], "{short:?}");
-    let c = compared(&field, &found);
+    let c = compared(&candidates, &found);
     assert_eq!(c.layouts[0].price, c.layouts[1].price);
     let limit = |k: usize| c.layouts[k].still.limits[1].current_a.unwrap();
     assert!(limit(0) < 500.0 && limit(1) > 500.0);
@@ -61,7 +57,7 @@ fn a_bounded_limit_excludes_nothing_that_it_leaves_open() {
     let scenario = shipped("boat_house.toml").scenario;
     let of_two = |most_sets| {
         let question = limit::Question { most_sets, ..question(&scenario, 2) };
-        limits_within(&scenario, &question, &Pace::alone()).unwrap().pop().unwrap()
+        limits_within(&scenario, &question, &Progress::none()).unwrap().pop().unwrap()
     };
     let (exact, bounded) = (of_two(MOST_SETS), of_two(1));
     assert!(exact.exact && exact.high_a == exact.current_a);

@@ -1,13 +1,13 @@
 //! A comparison in words, tables and pictures.
 
-use super::{TINY, any_scenarios, checked, compared, field, nights};
+use super::{TINY, any_scenarios, candidates, checked, compared, nights};
 use bankwright::output::compare::{chart, text, words as finding};
 use bankwright::study::compare::Comparison;
 
 fn comparison(text: &str) -> Comparison {
     let checked = checked(text);
-    let field = field(&checked);
-    compared(&field, &nights(&field, 100))
+    let candidates = candidates(&checked);
+    compared(&candidates, &nights(&candidates, 100))
 }
 
 /// By definition: no layout of the edge is beaten in both, and every other is.
@@ -62,12 +62,12 @@ fn a_sentence_says_whether_the_nights_suffice() {
 #[test]
 fn parts_add_up_to_the_price_of_their_layout() {
     let checked = checked(TINY);
-    let field = field(&checked);
+    let candidates = candidates(&checked);
     let table =
-        bankwright::output::parts::csv(field.candidates.iter().map(|c| (c.name.as_str(), &c.parts)), Some("EUR"));
+        bankwright::output::parts::csv(candidates.list.iter().map(|c| (c.name.as_str(), &c.parts)), Some("EUR"));
     let mut reader = csv_reader(&table);
     let rows: Vec<csv_crate::StringRecord> = reader.records().map(Result::unwrap).collect();
-    for candidate in &field.candidates {
+    for candidate in &candidates.list {
         let own = rows.iter().filter(|r| r[0] == candidate.name);
         let sum: f64 = own.filter_map(|r| r[8].parse::<f64>().ok()).sum();
         assert_eq!(Some(sum), candidate.parts.price, "{}", candidate.name);

@@ -1,11 +1,17 @@
 //! What moves the limit: derivatives against closed forms and central differences, changes against closed forms.
 
 use super::*;
+use bankwright::progress::Progress;
 use bankwright::scenario::ConductorResistance;
 use bankwright::study::sensitivity::{self, Change, Kind, Sensitivity};
 
 fn sensitivities(bank: &Scenario, outages: usize, air: f64) -> [Sensitivity; 2] {
-    sensitivity::solve(bank, &sensitivity::Question { outages, soc: None, air, most_sets: MOST_SETS }).unwrap()
+    sensitivity::solve(
+        bank,
+        &sensitivity::Question { outages, soc: None, air, most_sets: MOST_SETS },
+        &Progress::none(),
+    )
+    .unwrap()
 }
 
 fn change(of: &Sensitivity, what: Kind) -> &Change {
@@ -122,7 +128,7 @@ fn derivatives_agree_with_central_differences() {
 fn too_many_sets_are_refused_and_nothing_rated_moves_nothing() {
     let bank = ladder(20, "", ONE_END);
     let question = sensitivity::Question { outages: 10, soc: None, air: 25.0, most_sets: 1000 };
-    let error = sensitivity::solve(&bank, &question).unwrap_err().to_string();
+    let error = sensitivity::solve(&bank, &question, &Progress::none()).unwrap_err().to_string();
     assert!(error.contains("10 modules out") && error.contains("--outages"), "{error}");
     let mut unrated = ladder(2, "", ONE_END);
     (unrated.modules[0].discharge_limit, unrated.modules[0].charge_limit) = (None, None);

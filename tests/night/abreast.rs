@@ -1,9 +1,9 @@
 //! Trials abreast give what each gives alone, to the last bit.
 
 use super::*;
-use bankwright::engine::observe::Nobody;
-use bankwright::engine::trial::lanes::Lanes;
-use bankwright::network::lanes::LANES;
+use bankwright::engine::batch::Lanes;
+use bankwright::engine::trial::Nobody;
+use bankwright::network::lane::LANES;
 use bankwright::scenario::check::load;
 use std::sync::atomic::AtomicBool;
 

@@ -2,7 +2,7 @@
 
 use super::abreast::compare;
 use super::*;
-use bankwright::engine::observe::Nobody;
+use bankwright::engine::trial::Nobody;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
 use std::fmt::Write;

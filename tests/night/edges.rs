@@ -2,8 +2,9 @@
 
 use super::{Campaign, HEAD, SHORT, State, at_moment, campaign, module, near, night, run, single, trials};
 use bankwright::engine::module::Reason;
-use bankwright::engine::observe::{Event, Nobody};
+use bankwright::engine::observe::Event;
 use bankwright::engine::result::TrialError;
+use bankwright::engine::trial::Nobody;
 use bankwright::network::Demand;
 use bankwright::scenario::check;
 use bankwright::study::point::{Question, solve};

@@ -2,11 +2,10 @@
 
 use super::{Campaign, Night, SHORT, State, campaign, module, near, run_with, single, trials};
 use bankwright::draw::faults::Timeline;
-use bankwright::engine::instant::Instant;
 use bankwright::engine::luck::{Luck, Mishap};
 use bankwright::engine::module::Reason;
-use bankwright::engine::observe::Observer;
 use bankwright::engine::result::ChainResult;
+use bankwright::engine::trial::Observer;
 use bankwright::engine::trial::Trial;
 use bankwright::summary::interval::clopper_pearson_at;
 use bankwright::time::Time;
@@ -92,7 +91,7 @@ struct Census {
 }
 
 impl Observer for Census {
-    fn moment(&mut self, trial: &Trial<'_>, _: &Instant) {
+    fn moment(&mut self, trial: &Trial<'_>) {
         let Some(k) = self.at.iter().position(|&t| t == trial.now) else { return };
         // The last moment of a time stands: events at it have happened.
         self.open[k] = trial.states.iter().filter(|s| **s == State::Open).count() as u64;
@@ -139,8 +138,8 @@ fn availability_through_the_night() {
 struct First(Option<Vec<f64>>);
 
 impl Observer for First {
-    fn moment(&mut self, _: &Trial<'_>, instant: &Instant) {
-        self.0.get_or_insert_with(|| instant.currents.clone());
+    fn moment(&mut self, trial: &Trial<'_>) {
+        self.0.get_or_insert_with(|| trial.currents());
     }
 }
 

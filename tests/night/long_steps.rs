@@ -1,8 +1,8 @@
 //! Where nothing changes several steps are one: nothing that a user acts on may change by it.
 
 use super::*;
-use bankwright::engine::observe::Nobody;
-use bankwright::engine::trial::lanes;
+use bankwright::engine::batch;
+use bankwright::engine::trial::Nobody;
 use bankwright::scenario::check::load;
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -50,7 +50,7 @@ fn nights_of_the_refuge_are_the_same_with_every_step_by_itself() {
     let mut campaign = Campaign::new(&scenario, &load, &trials).unwrap();
     let lucks: Vec<Luck> = (0..320).map(|n| campaign.luck(n)).collect();
     let run = |campaign: &Campaign| -> Vec<TrialResult> {
-        let runs = lucks.chunks(16).map(|few| lanes::run(&campaign.model, few, &AtomicBool::new(false)).unwrap());
+        let runs = lucks.chunks(16).map(|few| batch::run(&campaign.model, few, &AtomicBool::new(false)).unwrap());
         runs.flatten().map(Result::unwrap).collect()
     };
     let long = run(&campaign);

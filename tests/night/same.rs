@@ -1,11 +1,12 @@
 //! One trial, one answer: alone or among others, observed or not, on one thread or two.
 
 use super::{Campaign, SHORT, Watcher, campaign, module, single, trials};
-use bankwright::engine::observe::Nobody;
+use bankwright::engine::trial::Nobody;
+use bankwright::progress::Progress;
+use bankwright::summary::Merge;
 use bankwright::summary::counts::Counts;
+use bankwright::trials::Options;
 use bankwright::trials::replay::replay;
-use std::convert::Infallible;
-use std::sync::Mutex;
 use std::sync::atomic::AtomicBool;
 
 fn bank() -> Campaign {
@@ -26,25 +27,24 @@ fn alone_among_others_watched_and_replayed() {
         assert_eq!(again == alone, trial == 17);
     }
     assert_eq!(format!("{:?}", campaign.run_one(17, &mut Watcher::default()).unwrap()), alone);
-    let (record, result) = replay(&campaign, 17).unwrap();
+    let (record, result) = replay(&campaign, 17, &AtomicBool::new(false)).unwrap();
     assert_eq!(format!("{result:?}"), alone);
-    assert_eq!(format!("{record:?}"), format!("{:?}", replay(&bank(), 17).unwrap().0));
+    assert_eq!(format!("{record:?}"), format!("{:?}", replay(&bank(), 17, &AtomicBool::new(false)).unwrap().0));
 }
 
 /// Blocks of 40, of 7 and of 1 on two threads merge to the same counts.
 #[test]
 fn blocks_and_threads_do_not_matter() {
     let campaign = bank();
+    let two = Options { threads: Some(2), ..Options::default() };
     let counted = |size: usize| {
-        let blocks: Vec<_> = (0..40).step_by(size).map(|k| k as u64..(k + size).min(40) as u64).enumerate().collect();
-        let sum = Mutex::new(Counts::new(&campaign.model));
-        let sink = |_, counts: Counts| {
-            sum.lock().unwrap().merge(&counts);
-            Ok::<(), Infallible>(())
-        };
-        let pool = rayon::ThreadPoolBuilder::new().num_threads(2).build().unwrap();
-        pool.install(|| campaign.run(&blocks, &AtomicBool::new(false), &|_| (), &sink)).unwrap();
-        serde_json::to_string(&sum.into_inner().unwrap()).unwrap()
+        let mut sum = Counts::new(&campaign.model);
+        for first in (0..40).step_by(size) {
+            let trials = first as u64..(first + size).min(40) as u64;
+            let run = || campaign.run(trials, &(), &Progress::none());
+            sum.merge(&two.on_threads(run).unwrap().unwrap());
+        }
+        serde_json::to_string(&sum).unwrap()
     };
     let whole = counted(40);
     assert_eq!(counted(7), whole);

@@ -1,8 +1,8 @@
 //! The shipped scenarios tell the story that they are shipped for.
 
 use super::shown;
-use bankwright::engine::observe::Nobody;
 use bankwright::engine::result::TrialResult;
+use bankwright::engine::trial::Nobody;
 use bankwright::scenario::check::load;
 use bankwright::trials::Campaign;
 use std::path::Path;

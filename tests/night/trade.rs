@@ -1,53 +1,11 @@
-//! Facts of the trade about stackable modules: `common practice, no source`. They live in tests only.
-//! Each is done twice: by equal shares, exactly, and by the network, which says what the rule leaves out.
+//! Rules of thumb of the trade about stackable modules (`common practice, no source`) beside what the network says, whose
+//! answer is worked out by hand: that modules in a stack share equally, and where they do not.
 
 use super::{HEAD, SHORT, State, at_moment, module, near, night, single, trials};
 use bankwright::network::Demand;
 use bankwright::scenario::check;
 use bankwright::study::point::{Point, Question, solve};
 use std::path::Path;
-
-/// What a lead pair and a jumper are rated [A]: common practice, no source.
-const PAIR: f64 = 120.0;
-
-/// A stack for the arithmetic of equal shares.
-struct Stack {
-    modules: f64,
-    pairs: f64,
-}
-
-/// The greatest bank current with equal shares and no pair over its rating: N·min(r·p/n).
-fn by_equal_shares(stacks: &[Stack]) -> f64 {
-    let modules: f64 = stacks.iter().map(|s| s.modules).sum();
-    modules * stacks.iter().map(|s| PAIR * s.pairs / s.modules).fold(f64::INFINITY, f64::min)
-}
-
-fn stack(modules: f64, pairs: f64) -> Stack {
-    Stack { modules, pairs }
-}
-
-/// One lead pair takes 120 A, two 240 A, three 360 A: r·p. Common practice, no source.
-#[test]
-fn pairs_times_rating() {
-    for (pairs, amps) in [(1.0, 120.0), (2.0, 240.0), (3.0, 360.0)] {
-        assert_eq!(by_equal_shares(&[stack(4.0, pairs)]), amps);
-    }
-}
-
-/// Three on two pairs and two on one: 360 A is 72 A a module, and the stack of two would put 144 A
-/// through its one pair; the safe total is 60 A a module, 300 A. A sixth module and a fourth pair: 480 A
-/// and every module alike. Common practice, no source.
-#[test]
-fn five_and_six_modules_by_equal_shares() {
-    let five = [stack(3.0, 2.0), stack(2.0, 1.0)];
-    assert_eq!(360.0 / 5.0, 72.0);
-    assert_eq!(2.0 * 72.0, 144.0);
-    assert_eq!(by_equal_shares(&five), 300.0);
-    assert_eq!(300.0 / 5.0, 60.0);
-    let six = [stack(3.0, 2.0), stack(3.0, 2.0)];
-    assert_eq!(by_equal_shares(&six), 480.0);
-    assert_eq!(480.0 / 6.0, 80.0);
-}
 
 /// 14 mΩ modules, 0.2 mΩ jumpers and 2 m of 35 mm² class 5 in each lead, all rated as is common.
 const CABLES: &str = "[cable.jumper]\nresistance = \"0.2 mΩ\"\nrating = \"120 A\"\n\
@@ -117,7 +75,6 @@ fn the_single_pair_of_a_five_module_bank() {
     let three = r * (1.0 + j / r) / (3.0 + 2.0 * j / r) + lead;
     let two = r / 2.0 + j / 2.0 + 2.0 * lead;
     let wanted = 300.0 * three / (two + three);
-    println!("single pair at 300 A: by equal shares {} A, by the network {single:.3} A", 120.0);
     near(single, wanted, 1e-9);
     near(single, 115.0, 0.25);
     near(single, conductor(&p, "B.lead1-"), 1e-9);
@@ -126,7 +83,6 @@ fn the_single_pair_of_a_five_module_bank() {
 
     let p = point(&five, 360.0, &[]);
     let single = conductor(&p, "B.lead1+");
-    println!("single pair at 360 A: by equal shares 144 A, by the network {single:.3} A");
     near(single, 1.2 * wanted, 1e-9);
     assert!(p.conductors.iter().any(|c| c.id == "B.lead1+" && c.over));
 }
@@ -144,7 +100,6 @@ fn six_modules_on_four_pairs() {
         }
     }
     let amps = module_amps(&p);
-    println!("six modules at 480 A: by equal shares 80 A, by the network {amps:.2?}");
     for k in 0..3 {
         near(amps[k], amps[k + 3], 1e-9);
         near(amps[k], 80.0, 1.0);
@@ -158,12 +113,10 @@ fn six_modules_on_four_pairs() {
 /// 8.3 h of a load that averages half of it, 60 A. Common practice, no source.
 #[test]
 fn five_on_one_pair() {
-    assert_eq!((120.0 / 5.0, 120.0 / 2.0), (24.0, 60.0));
     let bank = [stacked("A", 5, &[[5, 1]])];
     for (without, share) in [(&[][..], 24.0), (&["A1", "A2", "A3"][..], 60.0)] {
         let p = point(&bank, 120.0, without);
         let amps = module_amps(&p);
-        println!("five on one pair, {} out: by equal shares {share} A, by the network {amps:.2?}", without.len());
         near(amps.iter().sum(), 120.0, 1e-9);
         assert!(!p.modules.iter().any(|m| m.over) && !p.conductors.iter().any(|c| c.over));
         assert!(amps.iter().filter(|i| **i > 0.0).all(|i| (i / share - 1.0).abs() < 0.03), "{amps:?}");
@@ -180,7 +133,6 @@ fn five_on_one_pair() {
 fn opposite_ends_share_more_evenly() {
     let spread = |pair: [usize; 2]| {
         let amps = module_amps(&point(&[stacked("A", 5, &[pair])], 120.0, &[]));
-        println!("leads at {pair:?}: {amps:.2?}");
         amps.iter().fold(0.0, |a: f64, b| a.max(*b)) / 24.0
     };
     let (one_end, opposite) = (spread([1, 1]), spread([5, 1]));

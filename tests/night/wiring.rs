@@ -5,7 +5,7 @@ use bankwright::draw::faults::Timeline;
 use bankwright::engine::cascade::Lost;
 use bankwright::engine::luck::Mishap;
 use bankwright::engine::module::Reason;
-use bankwright::engine::result::{Amiss, ChainResult};
+use bankwright::engine::result::{ChainResult, Defect};
 
 /// A course that turns at these moments [s].
 fn course(changes: &[f64]) -> Timeline {
@@ -219,10 +219,10 @@ fn leads_and_joints_by_chance() {
     near(cut.currents[4], 100.0, 1e-9);
     near(n.at(300.0).currents[4], 50.0, 1e-9);
     let chain = |amiss| ChainResult { out: vec![], amiss, over: 4 };
-    assert_eq!(n.result.chains, [chain(vec![(0, Amiss::BadJoint), (1, Amiss::Open)])]);
+    assert_eq!(n.result.chains, [chain(vec![(0, Defect::BadJoint), (1, Defect::Open)])]);
     let mut luck = c.luck(0);
     luck.mishaps.add(Mishap::Conductor(1), &Timeline { down_at_start: true, changes: vec![] });
-    assert_eq!(run_with(&c, &luck).result.chains, [chain(vec![(1, Amiss::Open)])]);
+    assert_eq!(run_with(&c, &luck).result.chains, [chain(vec![(1, Defect::Open)])]);
 }
 
 /// A fault of a stack takes all of it; a chain link what is behind it; a nuisance trip one, and it comes back.

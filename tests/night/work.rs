@@ -1,7 +1,7 @@
 //! How much work a night takes, counted and not timed: a step or a solution more shows here.
 
 use super::*;
-use bankwright::engine::observe::Nobody;
+use bankwright::engine::trial::Nobody;
 use bankwright::scenario::check::load;
 
 /// Where nothing happens a minute is one step and one solution, and the start is one more.

@@ -2,19 +2,17 @@
 
 use super::limits::judge;
 use bankwright::output::inputs::{chart, words as inputs_words};
+use bankwright::progress::Progress;
 use bankwright::scenario::check::load;
 use bankwright::study::inputs::{Inputs, Plan, solve};
-use bankwright::trials::side_by_side;
+use bankwright::trials::Options;
 use std::path::Path;
-use std::sync::atomic::AtomicBool;
 
 fn ask(file: &str, trials: u64, change: fn(&mut bankwright::scenario::Scenario)) -> Inputs {
-    let mut scenario = load(&Path::new(env!("CARGO_MANIFEST_DIR")).join(file)).unwrap().scenario;
-    scenario.trials.as_mut().unwrap().count = trials;
-    change(&mut scenario);
-    let plan = Plan::new(&scenario).unwrap().unwrap();
-    let blocks = [0..trials / 2, trials / 2..trials];
-    solve(&plan, &side_by_side::run(&plan.campaigns, &blocks, &AtomicBool::new(false), &|_| ()).unwrap())
+    let mut checked = load(&Path::new(env!("CARGO_MANIFEST_DIR")).join(file)).unwrap();
+    change(&mut checked.scenario);
+    let plan = Plan::new(&checked, Options { trials: Some(trials), ..Options::default() }).unwrap();
+    solve(&plan, &Progress::none()).unwrap()
 }
 
 #[test]

@@ -5,11 +5,12 @@ use bankwright::network::Demand;
 use bankwright::output::limit::{chart, chart_by_air};
 use bankwright::output::sensitivity::{chart as sensitivity_chart, words as sensitivity_words};
 use bankwright::output::static_risk::{chart as chance_chart, words as chance_words};
+use bankwright::progress::Progress;
 use bankwright::scenario::check::{load, parse};
 use bankwright::scenario::{Faults, Scenario};
 use bankwright::study::limit::{Limits, MOST_SETS, Question, solve};
-use bankwright::study::moment::{self, LoadAt, quantiles};
 use bankwright::study::sensitivity;
+use bankwright::study::static_risk::{self, LoadAt, quantiles};
 use std::path::Path;
 
 fn shipped(name: &str) -> Scenario {
@@ -36,7 +37,7 @@ fn sixteen() -> Scenario {
 
 fn limits(scenario: &Scenario, outages: usize, airs: &[f64]) -> Limits {
     let (air, also_air) = (airs[0], airs[1..].to_vec());
-    solve(scenario, &Question { outages, soc: None, air, also_air, most_sets: MOST_SETS }).unwrap()
+    solve(scenario, &Question { outages, soc: None, air, also_air, most_sets: MOST_SETS }, &Progress::none()).unwrap()
 }
 
 fn cases() -> Vec<(&'static str, Limits)> {
@@ -44,7 +45,7 @@ fn cases() -> Vec<(&'static str, Limits)> {
     unrated.modules[0].discharge_limit = None;
     unrated.cables.iter_mut().for_each(|c| c.rating = None);
     let few = Question { outages: 8, soc: None, air: 25.0, also_air: Vec::new(), most_sets: 200 };
-    let bounded = solve(&sixteen(), &few).unwrap();
+    let bounded = solve(&sixteen(), &few, &Progress::none()).unwrap();
     vec![
         ("refuge", limits(&shipped("refuge.toml"), 2, &[25.0])),
         ("refuge, frost", limits(&shipped("refuge.toml"), 1, &[-15.0])),
@@ -127,8 +128,8 @@ fn the_limit_by_temperature_is_clear_of_itself() {
 #[test]
 fn the_chances_by_load_are_clear_of_themselves() {
     let ask = |scenario: &Scenario, loads: Vec<LoadAt>| {
-        let question = moment::Question { soc: None, air: 25.0, loads, most_sets: MOST_SETS };
-        moment::solve(scenario, &question).unwrap()
+        let question = static_risk::Question { soc: None, air: 25.0, loads, most_sets: MOST_SETS };
+        static_risk::solve(scenario, &question, &Progress::none()).unwrap()
     };
     let stated = |amps| LoadAt { share: None, demand: Demand::Current(amps) };
     let (refuge, polder) = (shipped("refuge.toml"), shipped("polder.toml"));
@@ -163,8 +164,8 @@ fn chances_too_small_to_mean_anything_are_drawn_and_told_as_such() {
         [("one", &[200.0][..], false), ("some", &[100.0, 200.0], false), ("mixed", &[100.0, 620.0, 700.0], true)]
     {
         let loads = amps.iter().copied().map(stated).collect();
-        let question = moment::Question { soc: None, air: 25.0, loads, most_sets: MOST_SETS };
-        let chances = moment::solve(&many, &question).unwrap();
+        let question = static_risk::Question { soc: None, air: 25.0, loads, most_sets: MOST_SETS };
+        let chances = static_risk::solve(&many, &question, &Progress::none()).unwrap();
         let tiny = |p: f64| p > 0.0 && p < 1e-9;
         assert!(chances.loads.iter().any(|at| tiny(at.any.low)), "{name}: {chances:?}");
         let svg = chance_chart::chances(&chances).unwrap();
@@ -199,7 +200,7 @@ fn chances_too_small_to_mean_anything_are_drawn_and_told_as_such() {
 fn what_moves_the_limit_is_clear_of_itself() {
     let ask = |scenario: &Scenario, outages| {
         let question = sensitivity::Question { outages, soc: None, air: 25.0, most_sets: MOST_SETS };
-        sensitivity::solve(scenario, &question).unwrap()
+        sensitivity::solve(scenario, &question, &Progress::none()).unwrap()
     };
     for (name, scenario, outages) in [
         ("refuge", shipped("refuge.toml"), 1),

@@ -245,18 +245,24 @@ fn limit_target() -> LimitVerdict {
 }
 
 fn targets(n: u64) -> Vec<TargetVerdict> {
-    let target = |target: &str, wanted: &str, required, got, verdict| TargetVerdict {
-        target: target.into(),
+    let target = |target, wanted: &str, required, got, verdict| TargetVerdict {
+        target,
         wanted: wanted.into(),
-        length_h: (target == "ride_through").then_some(12.0),
+        length_h: (target == Target::RideThrough).then_some(12.0),
         required,
         got,
         verdict,
     };
     vec![
-        target("ride_through", "served for at least 12 h with probability 0.95", 0.95, share(9_731, n), Verdict::Met),
         target(
-            "overload_probability",
+            Target::RideThrough,
+            "served for at least 12 h with probability 0.95",
+            0.95,
+            share(9_731, n),
+            Verdict::Met,
+        ),
+        target(
+            Target::OverloadProbability,
             "any element over its rating with probability 0.001 at most",
             0.001,
             share(171, n),
@@ -299,7 +305,7 @@ pub fn nothing_seen() -> Results {
     r.limit_target = None;
     r.nights = Nights { distinct: 1, years: vec![], worst_year: None };
     for t in &mut r.targets {
-        t.got = if t.target == "ride_through" { r.ride_through_met } else { none };
+        t.got = if t.target == Target::RideThrough { r.ride_through_met } else { none };
         t.verdict = Verdict::Met;
     }
     r

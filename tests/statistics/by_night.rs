@@ -3,7 +3,7 @@
 //! Coverage is tried over climates of which some are unkind: kinds of night that come so seldom that most records hold
 //! none or one of them. Each simulation draws a record of nights and trials of each, under a fixed seed.
 
-use crate::{assert_near, binomial_between};
+use super::{assert_near, binomial_between};
 use bankwright::draw::{Purpose, Source};
 use bankwright::summary::by_night::by_night;
 use bankwright::summary::inference::Inference;

@@ -1,6 +1,6 @@
 //! The generator, the names of draws, and the distributions.
 
-use crate::assert_near;
+use super::assert_near;
 use bankwright::draw::faults::timeline;
 use bankwright::draw::{Purpose, Source};
 use bankwright::scenario::{Distribution, FaultStart, Faults};

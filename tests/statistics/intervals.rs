@@ -1,29 +1,9 @@
-//! Clopper-Pearson intervals and the binomial tail.
+//! Clopper-Pearson intervals and the binomial tail; published intervals in `study/verify/statistics.rs`.
 
-use crate::{assert_near, binomial_between};
+use super::{assert_near, binomial_between};
 use bankwright::summary::interval::{binomial_at_least, clopper_pearson, clopper_pearson_at};
 use proptest::prelude::*;
 use statrs::function::beta::inv_beta_reg;
-
-#[test]
-fn clopper_pearson_against_published_values() {
-    // 7 of 50: SciPy manual, `binomtest(...).proportion_ci`.
-    let e = clopper_pearson(7, 50);
-    assert_eq!(e.estimate, 0.14);
-    assert_near(e.low, 0.05819170, 1e-7);
-    assert_near(e.high, 0.26739600, 1e-7);
-    // Counts of R. G. Newcombe, Statistics in Medicine 17 (1998) 857; ends where a tail of the binomial sum is 2.5 %,
-    // solved outside the program with 60 digits.
-    let e = clopper_pearson(81, 263);
-    assert_near(e.low, 0.25273675, 4e-8);
-    assert_near(e.high, 0.36762192, 4e-8);
-    let e = clopper_pearson(0, 20);
-    assert_eq!(e.low, 0.0);
-    assert_near(e.high, 0.16843347, 4e-8);
-    let e = clopper_pearson(1, 29);
-    assert_near(e.low, 0.00087265, 6e-6);
-    assert_near(e.high, 0.17764430, 4e-8);
-}
 
 /// Roots of numerical integrals of the beta density with 40 digits (mpmath 1.3).
 #[test]

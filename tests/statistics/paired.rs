@@ -1,7 +1,7 @@
 //! Differences of two layouts that went through the same nights.
 
 use super::binomial_between;
-use bankwright::summary::paired::{
+use bankwright::summary::difference::{
     confidence_against_first, difference, difference_at, independent_difference, nights_to_decide,
 };
 use rand::{RngExt, SeedableRng};

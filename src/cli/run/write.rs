@@ -1,19 +1,22 @@
 //! Every file of a finished run, from its results; also those that have been lost since.
 
-use super::super::origin::Origin;
-use super::super::{Common, Failure, document, folder, tell};
+use crate::cli::arguments::Common;
+use crate::cli::failure::Failure;
+use crate::cli::folder;
+use crate::cli::origin::Origin;
+use crate::cli::screen::{document, tell};
 use crate::engine::record::Record;
-use crate::engine::result::TrialError;
 use crate::escape;
+use crate::output::kit::cautions::{Answer, Cautions};
 use crate::output::kit::folder::{Finished, PAGE, RESULTS, RunDetails, RunFolder};
 use crate::output::night;
 use crate::output::run::page::{Figures, PageInput, page};
 use crate::output::run::{chart, tables};
+use crate::progress::Progress;
 use crate::scenario::check::Checked;
+use crate::simulate::Simulation;
 use crate::summary::Results;
-use crate::trials::{Campaign, replay};
 use std::path::Path;
-use std::sync::atomic::AtomicBool;
 use std::time::{SystemTime, UNIX_EPOCH};
 
 /// Every file of a finished run, in the order in which they take their places.
@@ -52,12 +55,11 @@ pub struct Written<'a> {
 
 /// Name and bytes of every file.
 pub fn files(w: &Written<'_>) -> Result<Vec<(&'static str, Vec<u8>)>, Failure> {
-    let machine = |e: &dyn ToString| Failure::Machine(e.to_string());
     let record = w.record;
-    let overload = chart::overload(w.results).map_err(|e| machine(&e))?;
-    let ride_through = chart::ride_through(w.results).map_err(|e| machine(&e))?;
-    let cascade = chart::cascade(w.results).map_err(|e| machine(&e))?;
-    let night = night::chart::night(record).map_err(|e| machine(&e))?;
+    let overload = chart::overload(w.results)?;
+    let ride_through = chart::ride_through(w.results)?;
+    let cascade = chart::cascade(w.results)?;
+    let night = night::chart::night(record)?;
     let origin = Origin::of(w.scenario_file, w.checked);
     let html = page(&PageInput {
         results: w.results,
@@ -75,19 +77,14 @@ pub fn files(w: &Written<'_>) -> Result<Vec<(&'static str, Vec<u8>)>, Failure> {
         (CASCADE_FIGURE, cascade.into_bytes()),
         (NIGHT_FIGURE, night.into_bytes()),
         (PAGE, html.into_bytes()),
-        (RESULTS, document(w.results, &super::cautions(w.checked))?.into_bytes()),
+        (RESULTS, document(w.results, &cautions(w.checked))?.into_bytes()),
     ]);
     Ok(files)
 }
 
-/// The worst night of the run, or its first where none was bad; `None` if `stop` was raised.
-pub fn shown_night(campaign: &Campaign, results: &Results, stop: &AtomicBool) -> Result<Option<Record>, Failure> {
-    let trial = results.worst.first().map_or(0, |night| night.trial);
-    match replay::replay_until(campaign, trial, stop) {
-        Ok((record, _)) => Ok(Some(record)),
-        Err(TrialError::GivenUp { .. }) => Ok(None),
-        Err(error) => Err(Failure::Machine(error.to_string())),
-    }
+/// What every document of a run says of itself.
+pub fn cautions(checked: &Checked) -> Cautions {
+    Cautions::new(Answer::Run, checked.scenario.from_memory())
 }
 
 /// What differs from run to run.
@@ -114,15 +111,13 @@ pub fn details(
 pub fn mended(
     common: &Common,
     checked: &Checked,
-    campaign: &Campaign,
+    simulation: &Simulation,
     (store, found): (&RunFolder, &Finished),
 ) -> Result<Results, Failure> {
     let results = found.results.clone();
     let mut lost = Vec::new();
     if !found.missing.is_empty() {
-        let Some(record) = shown_night(campaign, &results, &AtomicBool::new(false))? else {
-            return Err(Failure::Machine("the night that is shown was given up".to_owned()));
-        };
+        let record = simulation.shown_night(&results, &Progress::none())?;
         // As it was named then, since the page names it.
         let scenario_file = Path::new(&found.details.scenario_file);
         lost = store.mend(found, &files(&Written { checked, results: &results, record: &record, scenario_file })?)?;

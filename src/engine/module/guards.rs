@@ -2,7 +2,7 @@
 //!
 //! In: the module's type. Out: its guards, in the order in which their reasons are told.
 
-use super::Reason;
+use super::state::Reason;
 use crate::engine::guard::{GuardState, Side};
 use crate::scenario::{Direction, Guard, ModuleType, Stage, Window};
 use crate::time::Time;

@@ -2,13 +2,13 @@
 //!
 //! In: a trial at its `now`. Out: the same moment with everything that is due taken, and solved anew.
 
-use super::Trial;
+use super::{Observer, Trial};
 use crate::engine::cascade::Lost;
 use crate::engine::controller::{self, Allowed, ControllerState, Limits};
 use crate::engine::inverter::Asked;
 use crate::engine::luck::Mishap;
 use crate::engine::module::Reason;
-use crate::engine::observe::{Event, Observer};
+use crate::engine::observe::Event;
 use crate::engine::result::TrialError;
 use crate::scenario::Controller;
 use crate::time::Time;
@@ -22,7 +22,7 @@ impl Trial<'_> {
     /// At the start the inverter has long obeyed what the modules at rest allow.
     pub(super) fn start_controller(&mut self) {
         for k in 0..self.modules.len() {
-            self.start.cell_voltages[k] = self.model.modules[k].cell_at_rest(self.modules[k].charge);
+            self.lane.present[k].cells = self.lane.present[k].emf;
         }
         let up = !self.luck.mishaps.at_start().contains(&Mishap::Link);
         let controller = self.model.controller.as_ref();
@@ -30,12 +30,12 @@ impl Trial<'_> {
     }
 
     /// What the bank's controller would announce now.
-    pub(super) fn allowed(&self, controller: &Controller) -> Limits {
+    pub(in crate::engine) fn allowed(&self, controller: &Controller) -> Limits {
         controller::announced(controller, self.each_allowed())
     }
 
     /// What each module allows.
-    pub(super) fn each_allowed(&self) -> impl Iterator<Item = Allowed> + Clone {
+    pub(in crate::engine) fn each_allowed(&self) -> impl Iterator<Item = Allowed> + Clone {
         let module = move |k: usize| Allowed {
             delivers: self.states[k].delivers(),
             takes_charge: self.states[k].takes_charge(),
@@ -43,15 +43,20 @@ impl Trial<'_> {
                 discharge: self.model.limits[k].discharge.unwrap_or(f64::INFINITY),
                 charge: self.model.limits[k].charge.unwrap_or(f64::INFINITY),
             },
-            temperature: self.modules[k].temperature + self.luck.modules[k].sensor,
-            cell_voltage: self.start.cell_voltages[k],
+            temperature: self.temperature(k) + self.luck.modules[k].sensor,
+            cell_voltage: self.cell_voltage(k),
         };
         (0..self.modules.len()).map(module)
     }
 
     /// When chance next begins or ends something.
-    pub(super) fn next_change_due(&self) -> Time {
+    pub(in crate::engine) fn next_change_due(&self) -> Time {
         self.luck.mishaps.change(self.next_change).map_or(Time::NEVER, |(at, _)| at)
+    }
+
+    /// When chance next begins or ends something, and when the load next changes.
+    pub(in crate::engine) fn next_changes(&mut self) -> (Time, Time) {
+        (self.next_change_due(), self.load.at(self.now).1)
     }
 
     /// What lasts since before the start.
@@ -74,8 +79,8 @@ impl Trial<'_> {
             Mishap::Stack(stack) => self.turn_modules(model.of_stack(stack), Reason::StackFault, begins),
             Mishap::Nuisance(k) => self.turn_modules(k..k + 1, Reason::Nuisance, begins),
             Mishap::ChainLink(k) => self.turn_modules(model.behind(k), Reason::Chain, begins),
-            Mishap::Conductor(k) => self.wiring.turn_conductor(model, k, begins),
-            Mishap::Joint(k) => self.wiring.turn_joint(k, begins),
+            Mishap::Conductor(k) => self.conductors.turn_conductor(model, k, begins),
+            Mishap::Joint(k) => self.conductors.turn_joint(k, begins),
             // It is part of what is asked for as long as it lasts.
             Mishap::Surge(_) => {}
             Mishap::Link => {
@@ -94,7 +99,7 @@ impl Trial<'_> {
     }
 
     /// Everything that chance begins or ends now; true where the network or the load changes.
-    pub(super) fn take_due_mishaps(&mut self, observer: &mut impl Observer) -> bool {
+    pub(in crate::engine) fn take_due_mishaps(&mut self, observer: &mut impl Observer) -> bool {
         let mut changed = false;
         while let Some((at, mishap)) = self.luck.mishaps.change(self.next_change)
             && at <= self.now
@@ -108,7 +113,7 @@ impl Trial<'_> {
     }
 
     /// Whether all that chance begins or ends now are surges, which are nothing but a load.
-    pub(super) fn only_surges_due(&self) -> bool {
+    pub(in crate::engine) fn only_surges_due(&self) -> bool {
         let changes = (self.next_change..).map_while(|k| self.luck.mishaps.change(k));
         let mut due = changes.take_while(|(at, _)| *at <= self.now);
         due.all(|(_, mishap)| matches!(mishap, Mishap::Surge(_)))
@@ -130,7 +135,7 @@ impl Trial<'_> {
     }
 
     /// What is asked of the bank now: the profile, and the surges under way.
-    pub(super) fn asked_now(&mut self) -> Asked {
+    pub(in crate::engine) fn asked_now(&mut self) -> Asked {
         let profile = self.load.at(self.now).0;
         self.lasting.iter().fold(profile, |asked, mishap| match mishap {
             Mishap::Surge(k) => self.model.with_surge(asked, *k),
@@ -154,7 +159,7 @@ impl Trial<'_> {
         let (before, asked) = (self.asked, self.asked_now());
         changed |= asked != before;
         if changed {
-            observer.moment(self, &self.start);
+            observer.moment(self);
             self.asked = asked;
             self.resolve_from(before, observer)?;
         }
@@ -173,7 +178,7 @@ impl Trial<'_> {
     }
 
     /// When the controller, its link, or the inverter's side of it next does something.
-    pub(super) fn controller_due(&self) -> Time {
+    pub(in crate::engine) fn controller_due(&self) -> Time {
         self.controller.as_ref().map_or(Time::NEVER, ControllerState::due)
     }
 
@@ -190,7 +195,7 @@ impl Trial<'_> {
         if changed {
             self.count_event()?;
             observer.event(self.now, Event::Limits(self.limits()));
-            observer.moment(self, &self.start);
+            observer.moment(self);
             self.resolve(observer)?;
             self.settle(observer)?;
         }
@@ -202,7 +207,7 @@ impl Trial<'_> {
         while self.excess_now() > 0.0 {
             let mut acted = false;
             for k in 0..self.modules.len() {
-                let watched = self.watched(k, &self.start);
+                let watched = self.watched(k);
                 let before = self.modules[k].state();
                 self.modules[k].flip(&watched, self.now);
                 acted |= self.modules[k].state() != before;
@@ -217,9 +222,11 @@ impl Trial<'_> {
             acted |= ran != self.inverter.runs();
             self.tell_inverter(ran, observer);
             acted |= self.open_devices(observer);
+            // A heater changes what a module draws, and nothing else at once.
+            self.refresh_lane();
             self.count_event()?;
             if acted {
-                observer.moment(self, &self.start);
+                observer.moment(self);
                 self.resolve(observer)?;
             }
         }
@@ -229,7 +236,9 @@ impl Trial<'_> {
     /// Opens every device that has come to its end; true if any did.
     fn open_devices(&mut self, observer: &mut impl Observer) -> bool {
         let mut opened = false;
-        while let Some(device) = self.wiring.open_next_device(self.model) {
+        loop {
+            let spent = self.lane.spent.iter().map(|spent| spent[0]);
+            let Some(device) = self.conductors.open_next_device(self.model, spent) else { break };
             opened = true;
             observer.event(self.now, Event::DeviceOpened { device });
             self.tally.note_opened(device, self.now);
@@ -281,7 +290,7 @@ impl Trial<'_> {
         self.solve_now()?;
         self.note_if_dark();
         for k in rejoined {
-            self.tally.note_rejoined(k, self.start.currents[k], self.now);
+            self.tally.note_rejoined(k, self.current(k), self.now);
         }
         self.tell_service(observer);
         Ok(())
@@ -306,6 +315,6 @@ impl Trial<'_> {
             module.consider_rejoining(state.delivers(), self.now);
             *state = module.state();
         }
-        self.tally.note_states(&self.modules, &self.wiring);
+        self.tally.note_states(&self.modules, &self.conductors);
     }
 }

@@ -1,67 +1,171 @@
-//! One step of a trial: predict its end, shorten it to the first event, make its end the present.
+//! One step of a trial by itself: predict its end, shorten it to the first event, make its end the present.
 //!
-//! In: a trial at its `now`. Out: the same trial at the step's end.
-//!
-//! The step from t to t + h solves the network once, at its end. Each module's charge follows
-//! z₁ = z₀ − h/Q·((1−θ)·i₀ + θ·i₁), so that its voltage at the end, E(z₁) − R·i₁, is that of a
-//! source E(z₀ − (1−θ)·h·i₀/Q) behind R + θ·h·E′/Q: the implicit part costs nothing. E is the segment of the curve on
-//! which the end would lie with i₀; where it lies on another, or asks for another weight, it is solved again (Newton's
-//! method, finite on a monotone curve of straight lines but for a cap on the attempts). The weight θ is one for all
-//! modules, so that together they give up exactly what the load takes. It is ½, the trapezoidal rule, second order,
-//! unless a module is at a steep end of its curve, before the step or after it. With x = h·E′/(Q·R), the step multiplies a
-//! departure from balance by (1 − (1−θ)·x)/(1 + θ·x), which stays above zero, so that nothing oscillates, for
-//! θ ≥ 1 − 1/x.
+//! In: a trial at its `now`. Out: the same trial at the step's end. The arithmetic of a step is `batch_step`'s, here in
+//! one lane.
 
-use super::Trial;
-use super::pace::Pace;
-use crate::engine::ambient::Surroundings;
+use super::{Observer, Trial};
+use crate::engine::batch_step::commit::Commit;
+use crate::engine::batch_step::{BatchStep, NetworkSolver};
 use crate::engine::bracket::Bracket;
+use crate::engine::conductors::Conductors;
+use crate::engine::controller::Limits;
 use crate::engine::inverter::{Asked, InverterState};
-use crate::engine::module::{ModuleState, Watched};
-use crate::engine::observe::Observer;
+use crate::engine::model::Model;
+use crate::engine::module::{ModuleState, State, Watched};
+use crate::engine::operating_point::OperatingPoint;
+use crate::engine::range::Range;
 use crate::engine::result::TrialError;
+use crate::engine::step_error::{SHORT, STRAY};
+use crate::engine::step_size::StepSize;
 use crate::engine::tally::Taken;
-use crate::engine::wiring::Strain;
-use crate::math;
+use crate::network::bank::DeviceElement;
+use crate::network::lane::Lane;
+use crate::network::linear::LaneTerminals;
+use crate::network::solve::{Solver, Unsolvable};
+use crate::network::{Demand, Element, Law};
 use crate::time::Time;
 
-/// Segments that a step's end is looked for on. A module crosses one or two; the steps that are tried
-/// before an event is located may cross all.
-pub(super) const MOST_ATTEMPTS: u32 = 12;
+/// Ranges of what rounding could tell otherwise end so much, relatively, inside their limit.
+pub(in crate::engine) const INSIDE: f64 = 1.0 - 1e-12;
 
-/// A tangent holds at a charge where it is this near to the curve [V].
-pub(super) const SAME_VOLTAGE: f64 = 1e-6;
+/// When something next happens to a trial, whatever its state does.
+#[derive(Clone, Copy, Debug)]
+pub(in crate::engine) struct Deadlines {
+    /// A timer of a guard, the inverter or the controller runs out.
+    pub timers: Time,
+    /// Chance begins or ends something.
+    pub chance: Time,
+    /// The load changes.
+    pub load: Time,
+    /// The outdoor air bends.
+    pub air: Time,
+}
 
-/// Charge by which a step may differ from the trapezoidal rule (0…1).
-pub(super) const COARSE: f64 = 1e-5;
+impl Deadlines {
+    pub const NONE: Deadlines =
+        Deadlines { timers: Time::NEVER, chance: Time::NEVER, load: Time::NEVER, air: Time::NEVER };
+
+    /// Where the next step must end at the latest.
+    pub fn boundary(&self, now: Time, stride: Time, horizon: Time) -> Time {
+        let fixed = now.next_multiple(stride).min(self.load).min(self.air).min(horizon);
+        fixed.min(self.timers).min(self.chance).max(now + Time(1))
+    }
+}
+
+/// The network of a trial by itself: branches may be blocked or hold their current, and the inverter obeys limits.
+pub(super) struct Alone<'a> {
+    pub model: &'a Model,
+    solver: &'a mut Solver,
+    elements: &'a mut [Element],
+    states: &'a [State],
+    conductors: &'a Conductors,
+    demand: Demand,
+    limits: Limits,
+    /// Whether the demand is met at the start of the step.
+    carried: bool,
+    end: &'a mut OperatingPoint,
+    pub solves: u64,
+}
+
+impl Alone<'_> {
+    /// The branches as the step has loaded them.
+    pub fn load_elements(&mut self, step: &mut BatchStep<1>) {
+        let modules = self.states.len();
+        for k in 0..modules {
+            let (lanes, kind) = (&step.modules[k], &self.model.modules[k].kind);
+            self.elements[k] = Element {
+                emf: lanes.branch_emf[0],
+                resistance: lanes.branch_resistance[0],
+                law: self.states[k].law(kind.switch_drop),
+                holds: kind.self_limit.into(),
+            };
+        }
+        step.load_conductors(true);
+        for (k, lanes) in step.conductors.iter().enumerate() {
+            let element = Element::conductor(lanes.resistance[0]);
+            let open = self.conductors.is_open(k);
+            self.elements[modules + k] = if open { Element { law: Law::Open, ..element } } else { element };
+        }
+    }
+}
+
+impl NetworkSolver<1> for Alone<'_> {
+    fn solve(&mut self, step: &mut BatchStep<1>) -> Result<(), Unsolvable> {
+        self.load_elements(step);
+        let solver = &mut *self.solver;
+        *self.end = OperatingPoint::solve(solver, self.elements, self.demand, self.limits)?;
+        self.solves += 1;
+        step.turned = self.end.carried != self.carried;
+        for (end, amps) in step.end.iter_mut().zip(solver.currents()) {
+            *end = Lane([*amps]);
+        }
+        for (k, held) in step.held.iter_mut().enumerate() {
+            *held = solver.is_held(k);
+        }
+        step.bus_ahead = LaneTerminals {
+            voltage: Lane([self.end.bus.voltage]),
+            current: Lane([self.end.bus.current]),
+            kirchhoff: Lane([solver.kirchhoff()]),
+            sound: [true],
+        };
+        step.take_terminals(|k| Lane([solver.voltage_along(k)]));
+        Ok(())
+    }
+}
 
 impl Trial<'_> {
-    /// Where the next step must end at the latest.
-    pub(super) fn boundary(&mut self) -> Time {
-        let grid = self.now.next_multiple(self.stride());
-        let load = self.load.at(self.now).1;
-        let air = self.air.next_reading(self.now);
-        let timers = self.modules.iter().map(ModuleState::due);
-        let soonest = timers.min().unwrap_or(Time::NEVER).min(self.next_change_due());
-        let fixed = grid.min(load).min(air).min(self.model.trials.horizon);
-        let devices = self.inverter.due().min(self.controller_due());
-        fixed.min(soonest).min(devices).max(self.now + Time(1))
+    /// The network of this moment, and the lane that it is solved for; `carried`: whether the demand is met where the step
+    /// begins.
+    pub(super) fn network(&mut self, carried: bool) -> (Alone<'_>, &mut BatchStep<1>) {
+        let (demand, limits) = (self.demand(), self.limits());
+        let network = Alone {
+            model: self.model,
+            solver: &mut self.solver,
+            elements: &mut self.elements,
+            states: &self.states,
+            conductors: &self.conductors,
+            demand,
+            limits,
+            carried,
+            end: &mut self.end,
+            solves: 0,
+        };
+        (network, &mut *self.lane)
     }
 
-    pub(super) fn is_on_grid(&self) -> bool {
+    /// When something next happens.
+    pub(in crate::engine) fn deadlines(&mut self) -> Deadlines {
+        let timers = self.modules.iter().map(ModuleState::due).min().unwrap_or(Time::NEVER);
+        Deadlines {
+            timers: timers.min(self.inverter.due()).min(self.controller_due()),
+            chance: self.next_change_due(),
+            load: self.load.at(self.now).1,
+            air: self.air.next_reading(self.now),
+        }
+    }
+
+    /// Step of the grid now: the scenario's own where the bank gives less than it is asked for, which is looked at again
+    /// after each.
+    fn stride(&self) -> Time {
+        let in_full = self.start.carried && !self.start.limited;
+        if in_full { self.model.grid } else { self.model.trials.step }
+    }
+
+    pub(in crate::engine) fn is_on_grid(&self) -> bool {
         self.now.0 % self.model.grid.0 == 0
     }
 
-    /// Works out the next step: to the boundary, or as much of the way there as is fine enough.
+    /// Works out the next step: to the boundary, or as much of the way there as is good enough.
     pub(super) fn look_ahead(&mut self) -> Result<(), TrialError> {
-        let most = self.boundary() - self.now;
-        let mut width = Some(self.pace.first(most));
+        let (now, stride, horizon) = (self.now, self.stride(), self.model.trials.horizon);
+        let most = self.deadlines().boundary(now, stride, horizon) - now;
+        let mut width = Some(self.step_size.first(most));
         while let Some(tried) = width {
             self.predict(self.now + tried)?;
             width = if self.fails() {
-                self.pace.halve()
-            } else if self.is_coarse() {
-                self.pace.narrow()
+                self.step_size.halve()
+            } else if self.fails_error_test() {
+                self.step_size.narrow()
             } else {
                 None
             };
@@ -72,184 +176,98 @@ impl Trial<'_> {
     /// Whether the step ahead found no end; or its voltage collapses, which is approached by halves, because a long step
     /// is a poor judge of when.
     fn fails(&self) -> bool {
-        !self.ahead.settled || (self.start.carried && !self.end.carried)
+        self.lane.sound[0] == 0.0 || (self.start.carried && !self.end.carried)
     }
 
-    /// Whether the step ahead is too long for its error. It is long and `is_rough`; or it leans on its end by more than
-    /// `COARSE`, which costs it the second order (a step of at most 2·Q·R/E′ does not lean at all).
-    fn is_coarse(&self) -> bool {
-        let lean = (self.ahead.theta - 0.5) * (self.ahead.at - self.now).seconds();
-        let leans = |k: usize| {
-            let change = self.end.currents[k] - self.start.currents[k];
-            lean * change.abs() > COARSE * self.capacity(k)
+    /// Whether the step ahead is too long for its error, or a current that strays from the straight line between its ends
+    /// might come over a limit and back, and nobody would see it.
+    fn fails_error_test(&self) -> bool {
+        let (width, stray) = (self.end_at - self.now, self.lane.stray[0]);
+        let unseen = width > SHORT && stray > STRAY && self.may_be_over(stray);
+        !self.lane.turned && (self.lane.good[0] == 0.0 || unseen)
+    }
+
+    /// Whether any current, astray by so much, would leave the range in which nothing looks at it.
+    fn may_be_over(&self, stray: f64) -> bool {
+        let crosses = |branch: usize, range: Range| {
+            let (start, end) = (self.lane.start[branch][0], self.lane.end[branch][0]);
+            let (least, most) = (start.min(end), start.max(end));
+            let outside = most + stray < range.low || least - stray > range.high;
+            let inside = range.contains(least - stray) && range.contains(most + stray);
+            !(inside || outside)
         };
-        !self.turns() && ((0..self.modules.len()).any(leans) || self.is_rough())
-    }
-
-    /// Works out where a step to `at` would end, into `ahead` and `end`. It depends on the present
-    /// and on `at` alone, not on what was predicted before.
-    pub(super) fn predict(&mut self, at: Time) -> Result<(), TrialError> {
-        let seconds = (at - self.now).seconds();
-        self.ahead.at = at;
-        self.ahead.around = self.air.at(at, self.luck.temperature);
-        self.ahead.own_warmth = self.own_warmth_after(seconds);
-        self.predict_temperatures(seconds, false);
-        self.predict_wiring(seconds, false);
-        self.ahead.settled = false;
-        let mut stiffness = self.stiffness;
-        for attempt in 0..MOST_ATTEMPTS {
-            self.ahead.theta = theta(seconds * stiffness);
-            self.take_charge_of_start(seconds);
-            if attempt == 0 {
-                self.lay_tangents(seconds);
-            }
-            self.load_elements(seconds);
-            self.solve_end()?;
-            self.take_charge_of_end(seconds);
-            if self.turns() {
-                self.ahead.settled = true;
-                break;
-            }
-            let moved = self.relay_tangents();
-            stiffness = stiffness.max(self.stiffness_by(&self.end.currents));
-            if !moved && theta(seconds * stiffness) == self.ahead.theta {
-                self.ahead.settled = true;
-                break;
-            }
-        }
-        self.predict_temperatures(seconds, true);
-        self.predict_wiring(seconds, true);
-        Ok(())
-    }
-
-    /// Conductors and devices at the end: with the currents of the start, or of both ends.
-    fn predict_wiring(&mut self, seconds: f64, with_end: bool) {
-        let start = &self.start.currents;
-        let end = if with_end && !self.turns() { &self.end.currents } else { start };
-        let air_at_end = self.ahead.around.room + self.ahead.own_warmth;
-        let air = 0.5 * (self.around.room + self.own_warmth + air_at_end);
-        let strain = Strain { seconds, start, end, air, heating: self.heating() };
-        if with_end {
-            self.wiring.predict(self.model, &strain);
-        } else {
-            self.wiring.foresee(self.model, &strain);
-        }
-    }
-
-    fn take_charge_of_start(&mut self, seconds: f64) {
-        for k in 0..self.modules.len() {
-            let gone = (1.0 - self.ahead.theta) * self.start.currents[k] + self.standing_current(k);
-            self.ahead.charges[k] = self.modules[k].charge - seconds / self.capacity(k) * gone;
-        }
-    }
-
-    fn take_charge_of_end(&mut self, seconds: f64) {
-        // A voltage that collapses or recovers does so at the end: until then currents were as before.
-        let until_end = if self.turns() { &self.start } else { &self.end };
-        for k in 0..self.modules.len() {
-            let gone = self.ahead.theta * until_end.currents[k];
-            self.ahead.charges[k] -= seconds / self.capacity(k) * gone;
-        }
-    }
-
-    /// Where the end would lie with the currents of the start.
-    fn lay_tangents(&mut self, seconds: f64) {
-        for k in 0..self.modules.len() {
-            let foreseen = self.ahead.charges[k] - self.implicit(k, seconds) * self.start.currents[k];
-            self.ahead.tangents[k] = self.model.modules[k].tangent(foreseen);
-        }
-    }
-
-    /// Charge that an ampere at the end of a step takes [1/A].
-    pub(super) fn implicit(&self, k: usize, seconds: f64) -> f64 {
-        self.ahead.theta * seconds / self.capacity(k)
-    }
-
-    /// Lays a new tangent where a module has come to another segment of its curve than was taken for its end; whether
-    /// any has.
-    fn relay_tangents(&mut self) -> bool {
-        let mut moved = false;
-        for k in 0..self.modules.len() {
-            let charge = self.ahead.charges[k];
-            let right = self.model.modules[k].tangent(charge);
-            if (right.value(charge) - self.ahead.tangents[k].value(charge)).abs() > SAME_VOLTAGE {
-                self.ahead.tangents[k] = right;
-                moved = true;
-            }
-        }
-        moved
-    }
-
-    /// Whether the demand can be met at one end of the step and not at the other. One that could not be
-    /// met is tried again at the end of each step, and not located within it: the load would come and
-    /// go without end where its going lets the voltage recover.
-    fn turns(&self) -> bool {
-        self.end.carried != self.start.carried
-    }
-
-    /// Temperatures at the end: with the losses of the start, then with the mean of both ends.
-    fn predict_temperatures(&mut self, seconds: f64, with_end: bool) {
-        for (k, module) in self.modules.iter().enumerate() {
-            self.temperatures[k] = module.temperature;
-            let start = self.start.losses[k];
-            self.losses[k] = if with_end { 0.5 * (self.end.losses[k] - start) } else { start };
-        }
-        let (from, to) = (&self.temperatures, &mut self.ahead.temperatures);
-        if with_end {
-            return self.heating.correct(from, &self.losses, to);
-        }
-        let before = self.around.warmed(self.own_warmth);
-        let after = self.ahead.around.warmed(self.ahead.own_warmth);
-        let around = (&Surroundings::mean(&before, &after), &after);
-        self.heating.foresee(seconds, from, &self.losses, around, to);
-    }
-
-    /// The room is warmed by the bank and the inverter: C·dΔ/dt = heat − loss·Δ.
-    fn own_warmth_after(&self, seconds: f64) -> f64 {
-        let Some((loss, capacity)) = self.model.ambient.room_heat else {
-            return 0.0;
+        let over = |k: usize| {
+            let guards = self.modules[k].bounds().map_or(Range::ANY, |b| b.current);
+            self.states[k] != State::Open && (crosses(k, module_range(self.model, k)) || crosses(k, guards))
         };
-        let air = self.around.warmed(self.own_warmth);
-        let modules = self.modules.iter().enumerate();
-        let modules = modules.map(|(k, m)| self.heating.to_air(k, m.temperature, self.start.losses[k], &air));
+        let air = self.air_now().max(self.lane.ahead.warmed_room()[0]);
+        let bank = &self.model.bank;
+        let hot = |k: usize| {
+            let branch = bank.conductor_branch(k);
+            let limit = bank.conductors[k].limit(air).unwrap_or(f64::INFINITY);
+            let spends = spends_from(self.model, branch);
+            crosses(branch, Range::about_zero(limit)) || crosses(branch, Range::about_zero(spends))
+        };
+        (0..self.modules.len()).any(over) || (0..bank.conductors.len()).any(hot)
+    }
+
+    /// Works out where a step to `at` would end. It depends on the present and on `at` alone, not on what was predicted
+    /// before.
+    fn predict(&mut self, at: Time) -> Result<(), TrialError> {
+        self.end_at = at;
         let inverter = if self.served() { InverterState::loss(self.asked, self.demand()) } else { 0.0 };
-        let settled = (modules.sum::<f64>() + self.start.conductor_loss + inverter) / loss;
-        settled + (self.own_warmth - settled) * math::exp(-loss * seconds / capacity)
+        let around = self.air.at(at, self.luck.temperature);
+        let lane = &mut *self.lane;
+        lane.inverter_loss = Lane([inverter]);
+        lane.set_width(0, at - self.now);
+        lane.ahead.outdoor = Lane([around.outdoor]);
+        lane.ahead.room = Lane([around.room]);
+        lane.ahead.floor = Lane([around.floor]);
+        let (mut network, lane) = self.network(self.start.carried);
+        let found = lane.advance(network.model, &mut network);
+        let solves = network.solves;
+        self.take_work(solves);
+        found.map_err(|source| TrialError::Unsolvable { trial: self.luck.trial, at: self.now, source })?;
+        self.lane.wear_devices(self.model);
+        Ok(())
     }
 
     /// Greatest excess of any guard at the end ahead: positive where the step crosses an event.
     pub(super) fn excess_ahead(&self) -> f64 {
-        let bus = self.end.bus_under(self.demand());
+        let (lane, bus) = (&self.lane, self.end.bus_under(self.demand()));
         let guards = self.modules.iter().enumerate().map(|(k, module)| {
+            let ahead = &lane.coming[k];
             module.excess(&Watched {
-                charge: self.ahead.charges[k],
-                temperature: self.ahead.temperatures[k] + self.luck.modules[k].sensor,
-                cell_voltage: self.end.cell_voltages[k],
-                current: self.end.currents[k],
-                across_switch: self.ahead.tangents[k].value(self.ahead.charges[k]) - self.end.terminal_voltages[k],
+                charge: ahead.soc[0],
+                temperature: ahead.celsius[0] + self.luck.modules[k].sensor,
+                cell_voltage: ahead.cells[0] / f64::from(self.model.modules[k].kind.cells),
+                current: lane.end[k][0],
+                across_switch: lane.modules[k].tangent_value(ahead)[0] - ahead.terminals[0],
             })
         });
         let limit = self.end.limit_excess(self.limits(), self.start.limited);
-        let others = self.inverter.excess(bus).max(limit).max(self.wiring.excess_ahead());
+        let devices = self.conductors.excess(lane.spent_ahead.iter().map(|spent| spent[0]));
+        let others = self.inverter.excess(bus).max(limit).max(devices);
         guards.fold(others, f64::max)
     }
 
     pub(super) fn excess_now(&self) -> f64 {
         let bus = self.start.bus_under(self.demand());
         let guards = self.modules.iter().enumerate();
-        let guards = guards.map(|(k, module)| module.excess(&self.watched(k, &self.start)));
-        guards.fold(self.inverter.excess(bus).max(self.wiring.excess_now()), f64::max)
+        let guards = guards.map(|(k, module)| module.excess(&self.watched(k)));
+        let devices = self.conductors.excess(self.lane.spent.iter().map(|spent| spent[0]));
+        guards.fold(self.inverter.excess(bus).max(devices), f64::max)
     }
 
     /// Shortens the step to the first microsecond at which an event has happened.
     pub(super) fn locate(&mut self) -> Result<(), TrialError> {
         self.count_event()?;
-        let mut bracket = Bracket::new((self.now, self.excess_now()), (self.ahead.at, self.excess_ahead()));
+        let mut bracket = Bracket::new((self.now, self.excess_now()), (self.end_at, self.excess_ahead()));
         while let Some(at) = bracket.guess() {
             self.predict(at)?;
             bracket.narrow(at, self.excess_ahead());
         }
-        if self.ahead.at != bracket.high() {
+        if self.end_at != bracket.high() {
             self.predict(bracket.high())?;
         }
         Ok(())
@@ -257,38 +275,32 @@ impl Trial<'_> {
 
     /// Makes the end ahead the present.
     pub(super) fn commit(&mut self, observer: &mut impl Observer) -> Result<(), TrialError> {
-        let turns = self.turns();
         let delivers = self.start.carried && (self.inverter.runs() || self.asked.is_charge());
         let delivered = if delivers { self.start.share } else { 0.0 };
         let taken = Taken {
             from: self.now,
-            to: self.ahead.at,
-            start: &self.start,
-            end: if turns { &self.start } else { &self.end },
+            to: self.end_at,
+            lane: &self.lane,
+            limited: self.start.limited,
             short: if self.served() { 0.0 } else { self.power_asked() * (1.0 - delivered) },
             curtailed: if self.asked.is_charge() { -self.power_asked() * (1.0 - delivered) } else { 0.0 },
-            air: (self.around.room + self.own_warmth, self.ahead.around.room + self.ahead.own_warmth),
-            wiring: &self.wiring,
+            air: (self.air_now(), self.lane.ahead.warmed_room()[0]),
         };
-        self.tally.add(self.model, &taken, observer);
-        self.work.steps += 1;
-        self.now = self.ahead.at;
-        self.pace.take(self.is_on_grid());
-        self.around = self.ahead.around;
-        self.own_warmth = self.ahead.own_warmth;
-        self.wiring.commit();
-        for (k, module) in self.modules.iter_mut().enumerate() {
-            // A trace beyond the end is kept: it is what tells a guard that the end has been reached.
-            module.charge = self.ahead.charges[k].clamp(-1e-9, 1.0 + 1e-9);
-            module.temperature = self.ahead.temperatures[k];
+        self.tally.add(self.model, &taken, &mut |at, event| observer.event(at, event));
+        for (seen, amps) in self.lane.greatest.iter_mut().zip(&self.lane.start) {
+            seen.take_one(amps[0], 0, self.now);
         }
-        if turns {
+        self.now = self.end_at;
+        self.step_size.take(self.is_on_grid());
+        if self.lane.turned {
+            self.lane.commit_turned();
             // What the step was shortened for is over.
-            self.pace = Pace::new();
+            self.step_size = StepSize::new();
             return self.resolve(observer);
         }
-        std::mem::swap(&mut self.start, &mut self.end);
-        self.note_start();
+        self.lane.stage(Commit { takes: &Lane::ONE, tries: &Lane::ZERO, to: &[self.now] });
+        self.start = self.end;
+        self.note_served();
         self.tell_service(observer);
         Ok(())
     }
@@ -301,23 +313,20 @@ impl Trial<'_> {
     }
 }
 
-/// Weight of the end of a step: the least of at least ½ that does not oscillate.
-#[inline(always)]
-pub(super) fn theta(x: f64) -> f64 {
-    (1.0 - 1.0 / x).max(0.5)
+/// Currents of a module that are not over its rating, and spend nothing of its device.
+pub(in crate::engine) fn module_range(model: &Model, k: usize) -> Range {
+    let most = |limit: Option<f64>| limit.map_or(f64::INFINITY, |limit| limit * INSIDE);
+    let (limits, quiet) = (&model.limits[k], spends_from(model, k));
+    Range { low: -most(limits.charge).min(quiet), high: most(limits.discharge).min(quiet) }
 }
 
-#[cfg(test)]
-mod tests {
-    use super::theta;
+/// The current from which a device in a branch is spent; infinite where there is none.
+fn spends_from(model: &Model, branch: usize) -> f64 {
+    let fitted = model.bank.devices.iter().filter(|d| d.branch == branch);
+    fitted.map(|d| quiet_current(model, d)).fold(f64::INFINITY, f64::min)
+}
 
-    #[test]
-    fn theta_runs_from_a_half_to_one_and_never_oscillates() {
-        assert_eq!((theta(0.0), theta(2.0)), (0.5, 0.5));
-        assert!((theta(1e6) - 1.0).abs() < 1e-5);
-        for k in 0..60 {
-            let x = 1e-3 * 1.5_f64.powi(k);
-            assert!((1.0 - theta(x)) * x <= 1.0 + x * f64::EPSILON, "at {x}");
-        }
-    }
+/// The greatest mean current that spends nothing of a device, ripple included [A].
+pub(in crate::engine) fn quiet_current(model: &Model, fitted: &DeviceElement) -> f64 {
+    model.device_types[fitted.device].pickup() / model.ripple_factor().sqrt() * INSIDE
 }

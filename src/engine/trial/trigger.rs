@@ -10,15 +10,17 @@
 
 use super::{Trial, Watched};
 use crate::engine::cascade::{Loss, Lost};
-use crate::engine::instant::Instant;
 use crate::engine::inverter::Asked;
 use crate::engine::module::{Reason, State};
+use crate::engine::operating_point::OperatingPoint;
 use crate::engine::result::TrialError;
 use crate::network::{Demand, Law};
 
 /// The present moment with what was lately lost still in place.
 struct Intact {
-    instant: Instant,
+    point: OperatingPoint,
+    /// Of every branch [A].
+    currents: Vec<f64>,
     demand: Demand,
 }
 
@@ -32,7 +34,7 @@ impl Trial<'_> {
         let intact = match recent.is_empty() {
             true => None,
             // A load that it could not carry either is no sign of a cause.
-            false => Some(self.solve_intact(&recent, lost, before, asked)?).filter(|i| i.instant.carried),
+            false => Some(self.solve_intact(&recent, lost, before, asked)?).filter(|i| i.point.carried),
         };
         for loss in lost {
             let triggered = intact.as_ref().is_some_and(|i| is_protection(loss) && !self.has_cause(loss, i));
@@ -54,8 +56,9 @@ impl Trial<'_> {
                 self.states[*k] = State::InService;
             }
         }
-        self.take_present();
-        self.load_elements(0.0);
+        let (mut network, lane) = self.network(true);
+        lane.load_present(network.model);
+        network.load_elements(lane);
         self.states = states;
         let (bank, modules) = (&self.model.bank, self.modules.len());
         let mut inverter_runs = self.inverter.runs();
@@ -75,37 +78,36 @@ impl Trial<'_> {
             }
         }
         let demand = self.inverter.demand_if(inverter_runs, asked);
-        let mut instant = Instant::new(modules, self.elements.len());
         // A solver of its own: what the trial's remembers stays as it was.
-        let solved = instant.solve(&mut self.model.solver.clone(), &self.elements, demand, self.limits());
-        solved.map_err(|source| TrialError::Unsolvable { trial: self.luck.trial, at: self.now, source })?;
-        Ok(Intact { instant, demand })
+        let mut solver = self.model.solver.clone();
+        let point = OperatingPoint::solve(&mut solver, &self.elements, demand, self.limits())
+            .map_err(|source| TrialError::Unsolvable { trial: self.luck.trial, at: self.now, source })?;
+        Ok(Intact { point, currents: solver.currents().to_vec(), demand })
     }
 
     /// Whether protection that has acted would have had cause to in any case.
-    fn has_cause(&self, &(what, reason): &Loss, Intact { instant, demand }: &Intact) -> bool {
+    fn has_cause(&self, &(what, reason): &Loss, Intact { point, currents, demand }: &Intact) -> bool {
         match (what, reason) {
             (Lost::Inverter, _) => {
                 let goes_on = !self.start.dead && self.states.iter().any(|s| s.delivers());
-                !goes_on || self.inverter.is_low(instant.bus_under(*demand))
+                !goes_on || self.inverter.is_low(point.bus_under(*demand))
             }
-            (Lost::Module(k), Reason::Device) => self.would_open(k, instant),
-            (Lost::Device(k), _) => self.would_open(self.model.bank.devices[k].branch, instant),
+            (Lost::Module(k), Reason::Device) => self.would_open(k, currents),
+            (Lost::Device(k), _) => self.would_open(self.model.bank.devices[k].branch, currents),
             (Lost::Module(k), reason) => {
-                let amps = instant.currents[k];
-                let across_cells = self.elements[k].emf - self.ahead.cell_resistance[k] * amps;
+                let amps = currents[k];
+                let across_cells = self.elements[k].emf - self.lane.modules[k].cell_resistance[0] * amps;
                 let cells = f64::from(self.model.modules[k].kind.cells);
                 let cell_voltage = across_cells / cells;
-                self.modules[k]
-                    .has_cause(reason, &Watched { cell_voltage, current: amps, ..self.watched(k, &self.start) })
+                self.modules[k].has_cause(reason, &Watched { cell_voltage, current: amps, ..self.watched(k) })
             }
             (Lost::Conductor(_), _) => false,
         }
     }
 
     /// Whether a device in a branch would open within the window.
-    fn would_open(&self, branch: usize, instant: &Instant) -> bool {
-        let amps = self.heating().sqrt() * instant.currents[branch];
+    fn would_open(&self, branch: usize, currents: &[f64]) -> bool {
+        let amps = self.ripple_factor().sqrt() * currents[branch];
         let mut fitted = self.model.bank.devices.iter().filter(|d| d.branch == branch);
         let within = self.model.trials.cascade_window.seconds();
         fitted.any(|d| self.model.device_types[d.device].operating_time(amps) <= within)

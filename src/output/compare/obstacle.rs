@@ -5,7 +5,7 @@
 
 use crate::output::kit::number;
 use crate::output::limit::words as limit_words;
-use crate::summary::{Endings, LimitVerdict, TargetVerdict, Verdict};
+use crate::summary::{Endings, LimitVerdict, Target, TargetVerdict, Verdict};
 
 /// One layout as it was judged.
 #[derive(Clone, Copy, Debug)]
@@ -22,15 +22,15 @@ pub struct Judgement<'a> {
 /// A second cause is told from this share of the nights on.
 const WORTH_TELLING: f64 = 0.1;
 
-/// Sentences, a target each; `same_nights`: whether all layouts miss a target of this name in the very same nights.
-pub fn obstacles(layouts: &[Judgement<'_>], same_nights: impl Fn(&str) -> bool) -> Vec<String> {
-    let mut names: Vec<&str> = Vec::new();
-    for target in layouts.iter().flat_map(|l| l.targets) {
-        if !names.contains(&target.target.as_str()) {
-            names.push(&target.target);
+/// Sentences, a target each; `same_nights`: whether all layouts miss this target in the very same nights.
+pub fn obstacles(layouts: &[Judgement<'_>], same_nights: impl Fn(Target) -> bool) -> Vec<String> {
+    let mut all: Vec<Target> = Vec::new();
+    for judged in layouts.iter().flat_map(|l| l.targets) {
+        if !all.contains(&judged.target) {
+            all.push(judged.target);
         }
     }
-    let by_nights = names.iter().filter_map(|name| of_nights(layouts, name, same_nights(name)));
+    let by_nights = all.iter().filter_map(|&target| of_nights(layouts, target, same_nights(target)));
     let told: Vec<String> = by_nights.chain(of_limit(layouts)).collect();
     if told.is_empty() && layouts.len() > 1 {
         return vec![
@@ -41,11 +41,11 @@ pub fn obstacles(layouts: &[Judgement<'_>], same_nights: impl Fn(&str) -> bool) 
 }
 
 /// A target that every layout misses.
-fn of_nights(layouts: &[Judgement<'_>], name: &str, same: bool) -> Option<String> {
+fn of_nights(layouts: &[Judgement<'_>], which: Target, same: bool) -> Option<String> {
     let judged =
-        |l: &Judgement<'_>| l.targets.iter().find(|t| t.target == name && t.verdict == Verdict::Missed).cloned();
+        |l: &Judgement<'_>| l.targets.iter().find(|t| t.target == which && t.verdict == Verdict::Missed).cloned();
     let all: Vec<TargetVerdict> = layouts.iter().map(judged).collect::<Option<_>>()?;
-    let served = name == "ride_through";
+    let served = which == Target::RideThrough;
     let better = |a: f64, b: f64| if served { a > b } else { a < b };
     let nearest = (0..all.len()).reduce(|a, b| if better(all[b].got.estimate, all[a].got.estimate) { b } else { a })?;
     let (layout, target) = (&layouts[nearest], &all[nearest]);
@@ -56,9 +56,11 @@ fn of_nights(layouts: &[Judgement<'_>], name: &str, same: bool) -> Option<String
         (false, true) => format!("Each of them comes to {got}."),
         (false, false) => format!("Nearest is \"{}\": {got}.", layout.name),
     };
-    let why = match name {
-        "ride_through" => endings(layout),
-        "overload_probability" => layout.most_often_over.map(|id| format!("It is {id} that is over most often there.")),
+    let why = match which {
+        Target::RideThrough => endings(layout),
+        Target::OverloadProbability => {
+            layout.most_often_over.map(|id| format!("It is {id} that is over most often there."))
+        }
         _ => None,
     };
     Some(format!("Every layout misses: {}. {nearest} {}", target.wanted, why.unwrap_or_default()).trim_end().to_owned())

@@ -6,7 +6,7 @@ use crate::output::compare::obstacle::{self, Judgement};
 use crate::output::kit::number;
 use crate::output::kit::words::EXACT;
 use crate::study::compare::{Comparison, Difference, LayoutResult};
-use crate::summary::Verdict;
+use crate::summary::{Target, Verdict};
 use std::collections::BTreeSet;
 
 /// Names that a sentence lists.
@@ -166,8 +166,8 @@ fn obstacles(c: &Comparison) -> Vec<String> {
     obstacle::obstacles(&judged, |target| {
         c.layouts.len() > 1
             && c.against_first.iter().all(|d| match target {
-                "ride_through" => d.short_first_alone + d.short_second_alone == 0,
-                "overload_probability" => d.overload_first_alone + d.overload_second_alone == 0,
+                Target::RideThrough => d.short_first_alone + d.short_second_alone == 0,
+                Target::OverloadProbability => d.overload_first_alone + d.overload_second_alone == 0,
                 _ => false,
             })
     })
@@ -202,13 +202,13 @@ pub fn has_targets(c: &Comparison) -> bool {
 
 /// What a layout misses; where it misses nothing, what is not decided of it.
 pub fn fallen_short(l: &LayoutResult) -> Vec<&'static str> {
-    let word = |target: &str| match target {
-        "ride_through" => "ride-through",
-        "overload_probability" => "overload",
-        "over_temperature" => "temperature",
-        _ => "device",
+    let word = |target: Target| match target {
+        Target::RideThrough => "ride-through",
+        Target::OverloadProbability => "overload",
+        Target::OverTemperature => "temperature",
+        Target::DeviceOpened => "device",
     };
-    let nights = l.targets.iter().map(|t| (word(&t.target), t.verdict));
+    let nights = l.targets.iter().map(|t| (word(t.target), t.verdict));
     let limit = l.still.limit_target.iter().map(|t| ("limit", t.verdict));
     let verdict = l.verdict();
     nights.chain(limit).filter(|(_, of)| *of == verdict && *of != Verdict::Met).map(|(word, _)| word).collect()

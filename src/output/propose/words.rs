@@ -10,7 +10,7 @@ use crate::output::kit::table::{Cell, Look, Table};
 use crate::output::kit::words::{EXACT, class, verdict_mark};
 use crate::output::limit::words as limit_words;
 use crate::study::propose::{Fate, Judged, Proposal};
-use crate::summary::{TargetVerdict, Verdict};
+use crate::summary::{Target, TargetVerdict, Verdict};
 use maud::html;
 
 /// Layouts that the table shows.
@@ -138,7 +138,7 @@ pub fn reason(l: &Judged) -> String {
 
 fn told(target: &TargetVerdict) -> String {
     let got = number::frequency_narrow(&target.got);
-    let got = if target.target == "ride_through" { number::as_served(&got) } else { got };
+    let got = if target.target == Target::RideThrough { number::as_served(&got) } else { got };
     format!("{got}; wanted: {}", target.wanted)
 }
 

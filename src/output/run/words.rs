@@ -11,7 +11,7 @@ pub use protection::{
 
 use crate::output::kit::number;
 use crate::output::kit::words::listed;
-use crate::summary::{Chain, ElementResult, Estimate, Results, TargetVerdict, Verdict, WorstNight};
+use crate::summary::{Chain, ElementResult, Estimate, Results, Target, TargetVerdict, Verdict, WorstNight};
 
 /// How an element stands against the target for overload: symbol and words.
 pub fn against_target(e: &Estimate, target: f64) -> (&'static str, &'static str) {
@@ -287,7 +287,7 @@ pub fn dropouts(results: &Results) -> [(&'static str, Estimate); 4] {
 
 /// The target for overload, where there is one.
 pub fn overload_target(results: &Results) -> Option<f64> {
-    results.targets.iter().find(|t| t.target == "overload_probability").map(|t| t.required)
+    results.targets.iter().find(|t| t.target == Target::OverloadProbability).map(|t| t.required)
 }
 
 /// The length to be reached [h] and the probability, where that is a target.

@@ -8,7 +8,7 @@ use crate::math;
 use crate::output::kit::chart::label;
 use crate::output::kit::chart::prelude::*;
 use crate::output::static_risk::words::{chance, conditions, load, ranked, share};
-use crate::study::moment::{AtLoad, Chances};
+use crate::study::static_risk::{AtLoad, Chances};
 
 /// Lines drawn at most.
 const MOST: usize = 6;

@@ -6,7 +6,7 @@
 use crate::network::Demand;
 use crate::output::kit::number;
 use crate::output::kit::table::{Look, Table};
-use crate::study::moment::{AtLoad, Chance, Chances};
+use crate::study::static_risk::{AtLoad, Chance, Chances};
 use std::fmt::Write;
 
 /// Elements told at most.

@@ -1,6 +1,6 @@
 //! `[controller]`: the limits that the bank announces, and the link to the inverter.
 
-use super::{defaults, points, trap};
+use super::{defaults, lint, points};
 use crate::curve::Curve;
 use crate::scenario::document::{Limits, Section, Value};
 use crate::scenario::{Controller, FaultStart, Faults, LimitRule, Link, ModuleType, OnLoss};
@@ -48,7 +48,7 @@ pub fn controller(value: &Value<'_>, modules: Option<&[ModuleType]>) -> Option<C
         charge_by_cell_voltage: charge_by_cell_voltage.map_or(Some(None), |c| c.map(Some))?,
         link: link?,
     };
-    trap::controller(&s, &controller, modules);
+    lint::controller(&s, &controller, modules);
     Some(controller)
 }
 

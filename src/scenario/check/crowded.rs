@@ -18,7 +18,7 @@ struct Changes {
 /// A fault at what changes most, where all together is too much.
 pub fn refuse(root: &Section<'_>, scenario: &Scenario, layouts: &[Layout]) {
     let Some(trials) = &scenario.trials else { return };
-    let banks = layouts.iter().map(|layout| &layout.frame.stacks[..]).chain([&scenario.stacks[..]]);
+    let banks = layouts.iter().map(|layout| &layout.design.stacks[..]).chain([&scenario.stacks[..]]);
     let counts = banks.map(Elements::of).fold(Elements::default(), Elements::most);
     let all = changes(scenario, &counts, trials.horizon.seconds());
     let total: f64 = all.iter().map(|changes| changes.count).sum();

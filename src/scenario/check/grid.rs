@@ -3,11 +3,10 @@
 //! In: the section and the document. Out: a proposal a point of the grid that there is. Its values stand where the
 //! key of the grid stands that they were made from.
 
-use super::layouts::Proposal;
 use crate::bounds;
 use crate::diagnostic::{Fault, shortened};
 use crate::scenario::TakeOff;
-use crate::scenario::document::graft::{self, Placed};
+use crate::scenario::document::overlay::{self, Placed};
 use crate::scenario::document::{Section, Value, Written};
 use crate::units::{self, Kind};
 use std::ops::Range;
@@ -26,18 +25,21 @@ pub struct Point<'a> {
     lead: Option<Lead<'a>>,
 }
 
+/// A point with its name.
+pub type Named<'a> = (String, Point<'a>);
+
 #[derive(Clone)]
 struct Lead<'a> {
     name: String,
     table: &'a DeTable<'a>,
 }
 
-/// The points of the grid; none where the grid is at fault.
-pub fn grid<'a>(value: &Value<'a>, root: &Section<'a>) -> Vec<Proposal<'a>> {
+/// The points of the grid with their names; none where the grid is at fault.
+pub fn grid<'a>(value: &Value<'a>, root: &Section<'a>) -> Vec<Named<'a>> {
     read(value, root).unwrap_or_default()
 }
 
-fn read<'a>(value: &Value<'a>, root: &Section<'a>) -> Option<Vec<Proposal<'a>>> {
+fn read<'a>(value: &Value<'a>, root: &Section<'a>) -> Option<Vec<Named<'a>>> {
     let s = value.section(GRID_KEYS)?;
     let modules = s.get("modules").map(|v| numbers(&v));
     let pairs = s.need("lead_pairs", "[1, 2, 4]").and_then(|v| numbers(&v));
@@ -46,7 +48,7 @@ fn read<'a>(value: &Value<'a>, root: &Section<'a>) -> Option<Vec<Proposal<'a>>> 
     let (pairs, take_offs) = (pairs?, take_offs?);
     let modules = all_or_one(modules)?;
     let leads = all_or_one(leads)?;
-    let mut proposals = Vec::new();
+    let mut points = Vec::new();
     for modules in options(&modules) {
         for lead in options(&leads) {
             for take_off in &take_offs {
@@ -55,13 +57,13 @@ fn read<'a>(value: &Value<'a>, root: &Section<'a>) -> Option<Vec<Proposal<'a>>> 
                 let pairs: &[Written<u64>] = if take_off.0 == TakeOff::EveryModule { &own } else { &pairs };
                 for lead_pairs in pairs {
                     // Too many is a fault, told once they are counted.
-                    if proposals.len() > bounds::LAYOUTS {
-                        return Some(proposals);
+                    if points.len() > bounds::LAYOUTS {
+                        return Some(points);
                     }
                     let (modules, take_off, lead) = (modules.cloned(), take_off.clone(), lead.cloned());
                     let point = Point { modules, lead_pairs: lead_pairs.value, take_off, lead };
-                    match point.proposal(root, s.has("modules")) {
-                        Ok(proposal) => proposals.extend(proposal),
+                    match point.named(root, s.has("modules")) {
+                        Ok(point) => points.extend(point),
                         Err(homeless) => {
                             refuse(value, lead_pairs, &homeless);
                             return None;
@@ -71,11 +73,11 @@ fn read<'a>(value: &Value<'a>, root: &Section<'a>) -> Option<Vec<Proposal<'a>>> 
             }
         }
     }
-    if proposals.is_empty() && stacks_are_counted(root, modules.is_some()) {
+    if points.is_empty() && stacks_are_counted(root, modules.is_some()) {
         let help = "\"both ends\" needs two pairs, \"spread\" fewer pairs than modules".to_owned();
         value.refuse("[layouts] has no layout".into(), "no stack can be wired so", Some(help));
     }
-    Some(proposals)
+    Some(points)
 }
 
 /// Whether it is known how many modules each stack has; else that is the fault, and is told where it is.
@@ -189,9 +191,9 @@ enum Place<'a> {
 
 impl<'a> Point<'a> {
     /// The point with its name; `None` where some stack cannot be wired so.
-    fn proposal(self, root: &Section<'a>, tell_modules: bool) -> Result<Option<Proposal<'a>>, Homeless> {
+    fn named(self, root: &Section<'a>, tell_modules: bool) -> Result<Option<Named<'a>>, Homeless> {
         let Some(most) = self.most_modules(root)? else { return Ok(None) };
-        Ok(Some(Proposal::of_grid(name(&self, most, tell_modules), self)))
+        Ok(Some((name(&self, most, tell_modules), self)))
     }
 
     /// Modules of the greatest stack, all of which can be wired so.
@@ -248,9 +250,9 @@ impl<'a> Point<'a> {
             let DeValue::Table(stack) = stack.get_mut() else { return None };
             let (modules, pairs) = self.size(stack)?;
             let leads = lead_pairs(stack, self, (modules, pairs))?;
-            graft::set(stack, "leads", leads);
+            overlay::set(stack, "leads", leads);
             if let Some(written) = &self.modules {
-                graft::set(stack, "count", graft::whole(modules, written.span.clone())?);
+                overlay::set(stack, "count", overlay::whole(modules, written.span.clone())?);
             }
         }
         Some(table)
@@ -289,13 +291,13 @@ fn lead_pairs<'a>(stack: &DeTable<'a>, point: &Point<'a>, (modules, pairs): (usi
         if let Place::AsWritten(places) = &place {
             table.remove("at");
             if let Some(at) = places.get(k).or(places.last())? {
-                graft::set(&mut table, "at", at.clone());
+                overlay::set(&mut table, "at", at.clone());
             }
         }
-        graft::set(&mut table, "positive", graft::whole(positive, span.clone())?);
-        graft::set(&mut table, "negative", graft::whole(negative, span.clone())?);
-        Some(graft::table(table, span.clone()))
+        overlay::set(&mut table, "positive", overlay::whole(positive, span.clone())?);
+        overlay::set(&mut table, "negative", overlay::whole(negative, span.clone())?);
+        Some(overlay::table(table, span.clone()))
     };
     let pairs: Vec<Placed<'a>> = positions.into_iter().enumerate().map(pair).collect::<Option<_>>()?;
-    Some(graft::list(pairs, span.clone()))
+    Some(overlay::list(pairs, span.clone()))
 }

@@ -3,11 +3,12 @@
 //! In: the document. Out: a `Layout` each. The overrides of a layout are laid over the document, and the whole is
 //! judged as if it had been written so; every value keeps its place, so a fault in an override is told there.
 
-use super::{KEYS, frame, grid, parts, top};
+use super::sections::{KEYS, top};
+use super::{design, grid, parts};
 use crate::bounds;
 use crate::diagnostic::{Fault, shortened};
 use crate::scenario::Layout;
-use crate::scenario::document::{Findings, Section, Value, graft, nearest};
+use crate::scenario::document::{Findings, Section, Value, nearest, overlay};
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
@@ -18,8 +19,8 @@ pub const AS_WRITTEN: &str = "as written";
 
 /// A layout before it is judged. The document that it makes is made when its turn comes: together they would be many
 /// times the scenario.
-pub struct Proposal<'a> {
-    pub name: String,
+struct Proposal<'a> {
+    name: String,
     from: From<'a>,
 }
 
@@ -29,10 +30,6 @@ enum From<'a> {
 }
 
 impl<'a> Proposal<'a> {
-    pub fn of_grid(name: String, point: grid::Point<'a>) -> Proposal<'a> {
-        Proposal { name, from: From::Grid(point) }
-    }
-
     /// The document as it would be; `None` where an override refers to nothing.
     fn table(&self, base: &DeTable<'a>) -> Option<DeTable<'a>> {
         match &self.from {
@@ -47,22 +44,23 @@ const JUDGED: [&str; 7] = ["module", "cable", "device", "stack", "bar", "control
 
 /// All layouts; `None` where any is at fault. Those of a grid are all made of the scenario's own leads and stacks, so where
 /// these are at fault they would only repeat it.
-pub fn layouts(root: &Section<'_>, frame_is_sound: bool) -> Option<Vec<Layout>> {
+pub fn layouts(root: &Section<'_>, design_is_sound: bool) -> Option<Vec<Layout>> {
     let before = root.findings.failures();
     let mut proposals = written(root);
     if let Some(value) = top(root, "layouts") {
-        proposals.extend(grid::grid(&value, root));
+        let points = grid::grid(&value, root).into_iter();
+        proposals.extend(points.map(|(name, point)| Proposal { name, from: From::Grid(point) }));
     }
     let place = top(root, "layouts").or(top(root, "layout"));
     place.and_then(|value| countable(&value, &proposals)).or(proposals.is_empty().then_some(()))?;
     let entries = root.table().iter().filter(|(key, _)| JUDGED.contains(&key.get_ref().as_ref()));
     let base: DeTable<'_> = entries.map(|(key, value)| (key.clone(), value.clone())).collect();
     let mut layouts = Vec::with_capacity(proposals.len());
-    let judged = proposals.iter().filter(|proposal| frame_is_sound || matches!(proposal.from, From::Written(_)));
+    let judged = proposals.iter().filter(|proposal| design_is_sound || matches!(proposal.from, From::Written(_)));
     let mut modules = 0;
     for proposal in judged.take_while(|_| !root.findings.full()) {
         let layout = proposal.table(&base).and_then(|table| judge(&proposal.name, &table, root.findings));
-        modules += layout.iter().flat_map(|l| &l.frame.stacks).map(|s| s.positions.len()).sum::<usize>();
+        modules += layout.iter().flat_map(|l| &l.design.stacks).map(|s| s.positions.len()).sum::<usize>();
         if modules > bounds::LAYOUT_MODULES {
             let most = bounds::grouped(bounds::LAYOUT_MODULES as u64);
             let message = format!("the layouts have more than {most} modules together");
@@ -99,11 +97,11 @@ fn countable(place: &Value<'_>, proposals: &[Proposal<'_>]) -> Option<()> {
 fn judge(name: &str, table: &DeTable<'_>, findings: &Findings) -> Option<Layout> {
     let own = findings.another();
     let root = Section::open("the scenario".into(), 0..0, table, KEYS, &own);
-    let frame = frame::read(&root).complete();
+    let design = design::read(&root).complete();
     parts::no_currency(&root);
     let sound = !own.failed();
     findings.adopt(own, &format!("in layout \"{}\": ", shortened(name)));
-    frame.filter(|_| sound).map(|frame| Layout { name: name.to_owned(), frame })
+    design.filter(|_| sound).map(|design| Layout { name: name.to_owned(), design })
 }
 
 /// Those of `[[layout]]`, as far as their names refer to something.
@@ -165,8 +163,8 @@ fn overridden<'a>(base: &DeTable<'a>, s: &Section<'a>) -> Option<DeTable<'a>> {
             continue;
         };
         let mut section = table.get(key).and_then(|v| v.get_ref().as_table()).cloned().unwrap_or_default();
-        graft::lay_over(&mut section, over);
-        graft::set(&mut table, key, graft::table(section, value.span.clone()));
+        overlay::lay_over(&mut section, over);
+        overlay::set(&mut table, key, overlay::table(section, value.span.clone()));
     }
     sound.then_some(table)
 }
@@ -200,7 +198,7 @@ fn lay_over<'a>(there: Named<'_, 'a>, name: &str, value: &Value<'a>, span: &Rang
     let Some(over) = table_of(value) else { return false };
     let known: Vec<String> = there.iter().map(|(name, _)| name.clone()).collect();
     if let Some((_, table)) = there.into_iter().find(|(known, _)| known == name) {
-        graft::lay_over(table, over);
+        overlay::lay_over(table, over);
         return true;
     }
     let message = format!("no {header} is called \"{}\"", shortened(name));

@@ -3,10 +3,10 @@
 //! In: the scenario's table, its folder. Out: the same table with the types of the file among its own. The file's text
 //! stands behind the scenario's among the texts of the findings, so that each fault is told in the file that it is in.
 
-use super::{format, read};
+use super::text::{format, read};
 use crate::diagnostic::{Fault, SourceText, shortened};
 use crate::escape;
-use crate::scenario::document::{self, Findings, Section, graft};
+use crate::scenario::document::{self, Findings, Section, overlay};
 use std::path::Path;
 use std::sync::Arc;
 use toml::de::{DeTable, DeValue};
@@ -75,16 +75,16 @@ pub fn join<'a>(table: &mut DeTable<'a>, library: &'a Library, findings: &Findin
             Some(own) => {
                 twice(findings, own.span(), "[prices]", "prices have one currency: leave it out of one of the two")
             }
-            None => graft::set(table, "prices", prices.clone()),
+            None => overlay::set(table, "prices", prices.clone()),
         }
     }
     Some(())
 }
 
-fn types_of<'a>(table: &mut DeTable<'a>, kind: &'static str, types: &graft::Placed<'a>, findings: &Findings) {
+fn types_of<'a>(table: &mut DeTable<'a>, kind: &'static str, types: &overlay::Placed<'a>, findings: &Findings) {
     let (Some(shared), true) = (types.get_ref().as_table(), table.contains_key(kind)) else {
         // What is no table is told where types are read.
-        return graft::set(table, kind, types.clone());
+        return overlay::set(table, kind, types.clone());
     };
     let Some(DeValue::Table(own)) = table.get_mut(kind).map(|v| v.get_mut()) else { return };
     for (name, value) in shared {

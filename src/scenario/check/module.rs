@@ -1,7 +1,7 @@
 //! Module types: `[module.NAME]`.
 
 use super::parts::price;
-use super::{defaults, points, protection, trap, window};
+use super::{defaults, lint, points, protection, window};
 use crate::bounds;
 use crate::curve::Curve;
 use crate::diagnostic::{Fault, shortened};
@@ -85,7 +85,7 @@ pub fn module(name: &str, value: &Value<'_>) -> Option<ModuleType> {
         self_limit,
         price: price(&s, "price"),
     };
-    trap::module(&s, &module);
+    lint::module(&s, &module);
     Some(module)
 }
 

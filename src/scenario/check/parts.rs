@@ -2,7 +2,7 @@
 //!
 //! A price is a bare number in the currency of `[prices]`; without one it is a fault.
 
-use super::optional;
+use super::sections::optional;
 use crate::diagnostic::Fault;
 use crate::scenario::document::{Limits, Section, Value};
 use crate::scenario::{Per, Prices, Wire};

@@ -1,7 +1,7 @@
 //! Stacks: `[[stack]]`, their positions and their lead pairs.
 
 use super::device::{Devices, fitted};
-use super::{defaults, trap};
+use super::{defaults, lint};
 use crate::bounds;
 use crate::diagnostic::{Fault, shortened};
 use crate::scenario::document::{Limits, Section, Value, Written};
@@ -85,7 +85,7 @@ fn stack<'a>(value: &Value<'a>, types: &Types<'_>, names: &mut Vec<Named<'a>>) -
     let module_device = fitted(&s, ["module_device", "module_poles"], types.devices);
     let type_of = |module: Option<usize>| types.module_types?.get(module?);
     if let (Some(Some(fitted)), Some(module)) = (module_device, type_of(module)) {
-        types.devices.get(fitted).inspect(|device| trap::module_device(&s, device, module));
+        types.devices.get(fitted).inspect(|device| lint::module_device(&s, device, module));
     }
     let overrides = Overrides::read(&s, count);
     let heat_to_floor = s.quantity("heat_to_floor", Kind::ThermalConductance, Limits::NOT_NEGATIVE).map(|q| q.value);

@@ -1,6 +1,6 @@
 //! The windows of a module: where temperature or voltage stops its current.
 
-use super::{defaults, trap};
+use super::{defaults, lint};
 use crate::diagnostic::Fault;
 use crate::scenario::document::{Limits, Section, Written};
 use crate::scenario::{Guard, Window};
@@ -40,7 +40,7 @@ fn window(module: &Section<'_>, key: &'static str, rule: &Rule) -> Window {
     };
     let delay = w.quantity("delay", Kind::Time, defaults::DELAY);
     if matches!(rule.kind, Kind::Voltage) {
-        trap::no_delay(&w, delay.as_ref());
+        lint::no_delay(&w, delay.as_ref());
     }
     let delay = delay.map_or(defaults::GUARD_DELAY, |delay| delay.value);
     if !(w.has("low") || w.has("high")) {

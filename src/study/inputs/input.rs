@@ -27,19 +27,28 @@ pub enum Step {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Side {
+    /// A step lower.
     Less,
+    /// A step higher.
     More,
 }
 
 /// What fails.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Hazard {
+    /// A module by itself.
     Module,
+    /// All modules of a stack by a common cause.
     Stack,
+    /// A module opens without a cause.
     Nuisance,
+    /// A link of the chain of communication.
     Chain,
+    /// A joint goes bad.
     Joint,
+    /// A lead conductor breaks.
     Lead,
+    /// The controller's link to the inverter.
     Link,
 }
 
@@ -66,18 +75,27 @@ impl Hazard {
 pub enum Input {
     /// A property of a type or of the bar that moves the limit too.
     OfLimit(OfLimit),
+    /// The load, all of it.
     Load,
+    /// State of charge at the start.
     StartCharge,
+    /// Temperature of the air outside.
     OutdoorTemperature,
     /// Of a module type.
     Capacity(usize),
     /// Where cold keeps a module type from discharging, and lets it again.
     ColdCutOff(usize),
+    /// Heat that the room loses, for each kelvin.
     RoomLoss,
+    /// Heat that the room gains besides.
     RoomGain,
+    /// Temperature of the floor above that of the room.
     FloorOffset,
+    /// Mean time between failures.
     Mtbf(Hazard),
+    /// Mean time to repair.
     Mttr(Hazard),
+    /// Time that the controller takes to react.
     Reaction,
     /// Of a device type.
     DeviceRated(usize),
@@ -118,6 +136,7 @@ fn devices(s: &Scenario) -> impl Iterator<Item = Fitted> {
 }
 
 impl Input {
+    /// By how much it is moved.
     pub fn step(self) -> Step {
         match self {
             Input::StartCharge => Step::Points,

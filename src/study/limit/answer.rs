@@ -2,7 +2,7 @@
 //!
 //! In: nothing but numbers and identifiers. Out: what tables, charts and JSON are made of.
 
-use super::{Device, Direction, Why};
+use super::binding_current::{Direction, Why};
 use crate::engine::module::State;
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
@@ -22,6 +22,7 @@ pub struct Limits {
     pub by_air: Vec<AtAir>,
     /// Charge of the modules (0…1); null where they differ.
     pub soc: Option<f64>,
+    /// Temperature of everything [°C].
     pub air_c: f64,
     /// Modules that temperature or charge keep from discharging or from charging, at `air_c`.
     pub kept_out: Vec<KeptOut>,
@@ -29,6 +30,7 @@ pub struct Limits {
     pub devices: Vec<Device>,
     /// How many sets were solved.
     pub sets: u64,
+    /// What is unusual, in words.
     pub warnings: Vec<String>,
     /// Work done, to be told apart from time.
     #[serde(skip)]
@@ -38,14 +40,18 @@ pub struct Limits {
 /// A module that is not simply in service, without having failed.
 #[derive(Clone, Debug, Serialize)]
 pub struct KeptOut {
+    /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
+    /// What temperature or charge leave of it.
     pub state: State,
 }
 
 /// The limit at one temperature.
 #[derive(Clone, Debug, Serialize)]
 pub struct AtAir {
+    /// Temperature of everything [°C].
     pub air_c: f64,
+    /// For each number of modules out, the worst set.
     pub limits: Vec<Row>,
     /// Modules that temperature or charge keep from discharging or from charging there.
     pub kept_out: Vec<KeptOut>,
@@ -54,8 +60,11 @@ pub struct AtAir {
 /// Exactly so many modules out, in both directions.
 #[derive(Clone, Debug)]
 pub struct Row {
+    /// Modules out.
     pub outages: usize,
+    /// The greatest discharge current.
     pub discharge: Bound,
+    /// The greatest charge current.
     pub charge: Bound,
 }
 
@@ -68,6 +77,7 @@ pub struct Bound {
     pub bounds: Option<Range>,
     /// `None` where no element binds; `why` says what does.
     pub binding: Option<String>,
+    /// What ends the range of safe currents.
     pub why: Why,
     /// Which of its limits it reaches.
     pub limited_by: Option<LimitedBy>,
@@ -108,6 +118,7 @@ impl LimitedBy {
 /// Between what is proven safe and the worst set found.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Range {
+    /// Proven to be safe [A].
     pub low_a: f64,
     /// `None`: no set that was solved has a limit.
     pub high_a: Option<f64>,
@@ -119,6 +130,7 @@ impl Row {
         self.discharge.bounds.is_some() || self.charge.bounds.is_some()
     }
 
+    /// The limit in one direction.
     pub fn side(&self, direction: Direction) -> &Bound {
         match direction {
             Direction::Discharge => &self.discharge,
@@ -170,4 +182,38 @@ impl Serialize for Row {
         }
         map.end()
     }
+}
+
+/// What is lost when a device has opened.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum OpenedIs {
+    /// That module out.
+    ModuleOut,
+    /// That lead conductor open.
+    LeadOpen,
+    /// One pole of the whole bank: nothing is carried.
+    BankOff,
+}
+
+/// One protective device.
+#[derive(Clone, Debug, Serialize)]
+pub struct Device {
+    /// Its identifier, as `A2` or `A.lead1+`.
+    pub id: String,
+    /// The module or conductor that it stands in.
+    #[serde(rename = "in")]
+    pub stands_in: String,
+    /// What is lost when it has opened.
+    pub opened_is: OpenedIs,
+    /// Rated current [A].
+    pub rated_a: f64,
+    /// Greatest magnitude at any of the limits.
+    pub current_a: f64,
+    /// The limit at which that is.
+    pub outages: usize,
+    /// Direction of that limit.
+    pub direction: &'static str,
+    /// How long it carries that from cold; null: for good.
+    pub opens_after_s: Option<f64>,
 }

@@ -4,50 +4,20 @@
 //! any of the limits, and how long it carries that. A limit is of ratings alone, and a fuse that is rated for less
 //! than its conductor opens below it.
 
-use super::{Direction, Row};
+use super::answer::{Device, OpenedIs, Row};
+use super::binding_current::Direction;
 use crate::network::bank::DeviceElement;
 use crate::network::solve::Solver;
 use crate::network::{Demand, Law};
 use crate::scenario::Scenario;
-use crate::study::pace::Halt;
+use crate::study::error::StudyError;
 use crate::study::steady::Steady;
-use serde::Serialize;
-
-/// What is lost when a device has opened.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
-#[serde(rename_all = "snake_case")]
-pub enum OpenedIs {
-    /// That module out.
-    ModuleOut,
-    /// That lead conductor open.
-    LeadOpen,
-    /// One pole of the whole bank: nothing is carried.
-    BankOff,
-}
-
-/// One protective device.
-#[derive(Clone, Debug, Serialize)]
-pub struct Device {
-    pub id: String,
-    /// The module or conductor that it stands in.
-    #[serde(rename = "in")]
-    pub stands_in: String,
-    pub opened_is: OpenedIs,
-    pub rated_a: f64,
-    /// Greatest magnitude at any of the limits.
-    pub current_a: f64,
-    /// The limit at which that is.
-    pub outages: usize,
-    pub direction: &'static str,
-    /// How long it carries that from cold; null: for good.
-    pub opens_after_s: Option<f64>,
-}
 
 /// Every device, at the worst of the limits for it.
 ///
 /// # Errors
 /// Elements that are not finite.
-pub fn devices(scenario: &Scenario, steady: &Steady, rows: &[Row]) -> Result<Vec<Device>, Halt> {
+pub fn devices(scenario: &Scenario, steady: &Steady, rows: &[Row]) -> Result<Vec<Device>, StudyError> {
     let mut devices: Vec<Device> = steady.bank.devices.iter().map(|d| closed(scenario, steady, d)).collect();
     if devices.is_empty() {
         return Ok(devices);

@@ -3,6 +3,9 @@
 //! In: a size and a rank. Out: the set of that rank, and from each set the next, so that any run of sets can be
 //! worked through on its own.
 
+/// Beyond so many sets limits are bounded and no longer exact: each set takes some microseconds.
+pub const MOST_SETS: u64 = 10_000_000;
+
 /// How many sets of `size` out of `count` there are; `u64::MAX` for more than that.
 pub fn number(count: usize, size: usize) -> u64 {
     if size > count {

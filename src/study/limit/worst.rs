@@ -4,11 +4,12 @@
 //! set. Sets are worked through in runs of fixed length, each from the same start, so that the result is the same
 //! for any number of threads.
 
-use super::first::{self, First, Ratings};
+use super::binding_current::{self, BindingCurrent, Ratings};
 use super::sets;
 use crate::network::solve::Solver;
 use crate::network::{Element, Law};
-use crate::study::pace::{Halt, Pace};
+use crate::progress::Progress;
+use crate::study::error::StudyError;
 use crate::study::steady::Steady;
 use rayon::iter::{IntoParallelIterator, ParallelIterator};
 
@@ -18,7 +19,7 @@ const RUN: u64 = 1024;
 /// The least limit over sets, and where it is met.
 #[derive(Clone, Debug)]
 pub struct Worst {
-    pub first: First,
+    pub limit: BindingCurrent,
     /// Modules out.
     pub out: Vec<usize>,
     /// The open conductor's branch.
@@ -35,7 +36,7 @@ pub struct Found {
 
 /// A bank ready to be solved over and over.
 pub struct Search<'a> {
-    pace: &'a Pace<'a>,
+    progress: &'a Progress<'a>,
     solver: Solver,
     elements: Vec<Element>,
     ratings: Vec<Ratings>,
@@ -43,9 +44,9 @@ pub struct Search<'a> {
 }
 
 impl<'a> Search<'a> {
-    pub fn new(steady: &Steady, pace: &'a Pace<'a>) -> Search<'a> {
+    pub fn new(steady: &Steady, progress: &'a Progress<'a>) -> Search<'a> {
         Search {
-            pace,
+            progress,
             solver: Solver::new(steady.bank.network.clone()),
             elements: steady.elements.clone(),
             ratings: Ratings::of(steady),
@@ -58,7 +59,7 @@ impl<'a> Search<'a> {
     ///
     /// # Errors
     /// Interrupted, or elements that are not finite.
-    pub fn worst(&self, out: usize, open: &[Option<usize>]) -> Result<Option<Found>, Halt> {
+    pub fn worst(&self, out: usize, open: &[Option<usize>]) -> Result<Option<Found>, StudyError> {
         let sets = sets::number(self.modules, out);
         let runs = sets.div_ceil(RUN);
         let tasks: Vec<(Option<usize>, u64)> =
@@ -74,7 +75,7 @@ impl<'a> Search<'a> {
     ///
     /// # Errors
     /// Interrupted, or elements that are not finite.
-    pub fn one_more(&self, than: [&[usize]; 2]) -> Result<Option<Found>, Halt> {
+    pub fn one_more(&self, than: [&[usize]; 2]) -> Result<Option<Found>, StudyError> {
         let sets = than.into_iter().flat_map(|set| (0..self.modules).map(move |k| (set, k)));
         let sets: Vec<_> = sets.filter(|(set, k)| !set.contains(k)).collect();
         let found = sets.into_par_iter().map(|(set, k)| {
@@ -90,7 +91,7 @@ impl<'a> Search<'a> {
     }
 
     /// From this set on, so many.
-    fn run(&self, open: Option<usize>, mut set: Vec<usize>, size: u64) -> Result<Option<Found>, Halt> {
+    fn run(&self, open: Option<usize>, mut set: Vec<usize>, size: u64) -> Result<Option<Found>, StudyError> {
         let mut solver = self.solver.clone();
         let mut elements = self.elements.clone();
         if let Some(branch) = open {
@@ -98,18 +99,18 @@ impl<'a> Search<'a> {
         }
         let mut found = None;
         for _ in 0..size {
-            self.pace.go_on()?;
+            self.progress.check()?;
             set.iter().for_each(|&k| elements[k].law = Law::Open);
-            let firsts = first::both(&mut solver, &elements, &self.ratings)?;
+            let limits = binding_current::both(&mut solver, &elements, &self.ratings)?;
             set.iter().for_each(|&k| elements[k].law = self.elements[k].law);
-            let worse = |k: usize| found.as_ref().is_none_or(|f: &Found| is_worse(&firsts[k], &f.worst[k].first));
+            let worse = |k: usize| found.as_ref().is_none_or(|f: &Found| is_worse(&limits[k], &f.worst[k].limit));
             if worse(0) || worse(1) {
-                let worst = firsts.map(|first| Worst { first, out: set.clone(), open });
+                let worst = limits.map(|limit| Worst { limit, out: set.clone(), open });
                 found = merge(found, Some(Found { worst, sets: 0, factorisations: 0 }));
             }
             sets::advance(&mut set, self.modules);
         }
-        self.pace.done(size);
+        self.progress.advance(size);
         Ok(found.map(|f| Found { sets: size, factorisations: solver.factorisations, ..f }))
     }
 }
@@ -127,14 +128,14 @@ fn merge(a: Option<Found>, b: Option<Found>) -> Option<Found> {
 }
 
 fn worse_of(a: Worst, b: Worst) -> Worst {
-    let least = a.first.current.min(b.first.current);
-    let mut worst = if is_worse(&b.first, &a.first) { b } else { a };
+    let least = a.limit.current.min(b.limit.current);
+    let mut worst = if is_worse(&b.limit, &a.limit) { b } else { a };
     // Alike but for rounding: the first is named, the least is told.
-    worst.first.current = least;
+    worst.limit.current = least;
     worst
 }
 
-fn is_worse(a: &First, b: &First) -> bool {
+fn is_worse(a: &BindingCurrent, b: &BindingCurrent) -> bool {
     rounded(a.current) < rounded(b.current)
 }
 

@@ -12,14 +12,14 @@
 //! Which reading is wrong is asked of the most deviant ones: each is left out in turn, and the one without which the rest is
 //! explained best is named, with what it should be. One that a common slip would explain goes before one that is just off.
 
-use super::ReadingsError;
 use super::circuit::What;
+use super::error::ReadingsError;
 use super::expect::Study;
 use super::fit::{Checked, Fit, Point, Reading, Spread};
+use super::mistaken::{Foretold, Mistaken, Slip};
 use crate::diagnostic::shortened;
 use crate::math;
-use crate::profile::SiteCell;
-use crate::study::pace::Pace;
+use crate::progress::Progress;
 use serde::Serialize;
 
 /// What befalls one honest set of readings in ten thousand is no accident; what befalls one in a hundred is told.
@@ -45,6 +45,7 @@ const MOST_VOLTAGE: f64 = 1.5;
 pub struct Agreement {
     /// Squares of what is left of the readings by their accuracies.
     pub chi_square: f64,
+    /// Readings that check each other: what the sum of squares is in the mean.
     pub degrees_of_freedom: f64,
     /// The reading that is farthest from what all others say of it, in standard deviations; `None`: none checks another.
     pub farthest: Option<f64>,
@@ -52,45 +53,6 @@ pub struct Agreement {
     pub chance: f64,
     #[serde(skip)]
     which: Option<usize>,
-}
-
-/// A reading that contradicts the others, or sense.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Mistaken {
-    /// Row of the readings, from 0.
-    pub row: usize,
-    pub cell: SiteCell,
-    pub read: f64,
-    pub expected: Option<Foretold>,
-    /// Standard deviations between the two.
-    pub off: Option<f64>,
-    pub slip: Option<Slip>,
-    /// Readings that may be wrong instead: row and cell.
-    pub instead: Vec<(usize, SiteCell)>,
-}
-
-/// What a reading should be.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Foretold {
-    pub value: f64,
-    /// Standard deviation by all other readings; `None`: by the scenario alone, roughly.
-    pub error: Option<f64>,
-}
-
-/// What would explain a mistaken reading.
-#[derive(Clone, Copy, Debug, PartialEq)]
-pub enum Slip {
-    /// Its sign turned fits.
-    Sign,
-    /// So many times as much fits: a decimal place.
-    Factor(f64),
-    /// A thousandth fits: millivolts or milliamperes.
-    Milli,
-    /// It fits at the element of this row, and that one's here.
-    Exchanged(usize),
-    /// A drop where a module's voltage belongs; the voltage between the poles, or millivolts, where a drop belongs.
-    NoVoltageOfAModule,
-    NoDropOfAConductor,
 }
 
 impl Agreement {
@@ -148,15 +110,15 @@ fn deviations_of_chi_square(chi_square: f64, freedom: f64) -> f64 {
 /// How well the readings agree. `found` are the values with all suspects free.
 ///
 /// # Errors
-/// `Contradictory`, `Unexplained`, `Halted`.
-pub fn agreement(study: &mut Study, found: &Point, pace: &Pace) -> Result<Agreement, ReadingsError> {
-    let mut judged = Judged::of(study, found, pace)?;
+/// `Contradictory`, `Unexplained`, or an interruption.
+pub fn agreement(study: &mut Study, found: &Point, progress: &Progress) -> Result<Agreement, ReadingsError> {
+    let mut judged = Judged::of(study, found, progress)?;
     let mut mistaken: Vec<(usize, Mistaken)> = Vec::new();
     while judged.agreement.is_impossible() && mistaken.len() < MOST_NAMED {
-        let Some((reading, named)) = most_mistaken(study, &judged, pace)? else { break };
+        let Some((reading, named)) = most_mistaken(study, &judged, progress)? else { break };
         study.bench.readings[reading].deviation = f64::INFINITY;
         mistaken.push((reading, named));
-        judged = Judged::of(study, &judged.fit.x, pace)?;
+        judged = Judged::of(study, &judged.fit.x, progress)?;
     }
     if mistaken.is_empty() {
         let believed = !judged.agreement.is_impossible() && is_carried(study, &judged.fit.x);
@@ -182,14 +144,14 @@ struct Judged {
 impl Judged {
     /// From `start`; where they contradict each other there, also from what was expected: a contradiction is not to be
     /// one of where the search began.
-    fn of(study: &mut Study, start: &Point, pace: &Pace) -> Result<Judged, ReadingsError> {
-        let first = study.bench.fit(start, &study.any_bank(), pace)?;
+    fn of(study: &mut Study, start: &Point, progress: &Progress) -> Result<Judged, ReadingsError> {
+        let first = study.bench.fit(start, &study.any_bank(), progress)?;
         let first = Judged::by(study, first);
         if !first.agreement.is_impossible() {
             return Ok(first);
         }
         let expected = study.bench.expected.clone();
-        let second = study.bench.fit(&expected, &study.any_bank(), pace)?;
+        let second = study.bench.fit(&expected, &study.any_bank(), progress)?;
         Ok(if second.cost < first.fit.cost * SAME { Judged::by(study, second) } else { first })
     }
 
@@ -209,16 +171,20 @@ struct Without {
 }
 
 /// The reading whose removal explains most: of any bank, and where that leaves it open, of a sound one.
-fn most_mistaken(study: &mut Study, judged: &Judged, pace: &Pace) -> Result<Option<(usize, Mistaken)>, ReadingsError> {
+fn most_mistaken(
+    study: &mut Study,
+    judged: &Judged,
+    progress: &Progress,
+) -> Result<Option<(usize, Mistaken)>, ReadingsError> {
     let off = |k: usize| judged.checked[k].off.map_or(0.0, f64::abs);
     let heard = |k: &usize| study.bench.readings[*k].deviation.is_finite() && judged.checked[*k].off.is_some();
     let mut order: Vec<usize> = (0..judged.checked.len()).filter(heard).collect();
     order.sort_by(|a, b| off(*b).total_cmp(&off(*a)));
     order.truncate(TRIED);
-    let mut best = left_out(study, &order, &judged.fit.x, &study.as_given(&[]), pace)?;
+    let mut best = left_out(study, &order, &judged.fit.x, &study.as_given(&[]), progress)?;
     if best.len() > 1 {
         let open: Vec<usize> = best.iter().map(|without| without.reading).collect();
-        best = left_out(study, &open, &judged.fit.x, &study.ordinary(&[]), pace)?;
+        best = left_out(study, &open, &judged.fit.x, &study.ordinary(&[]), progress)?;
     }
     let Some(first) = best.first() else { return Ok(None) };
     let (row, cell) = study.places[first.reading];
@@ -242,11 +208,11 @@ fn left_out(
     readings: &[usize],
     start: &Point,
     spread: &Spread,
-    pace: &Pace,
+    progress: &Progress,
 ) -> Result<Vec<Without>, ReadingsError> {
     let mut tried: Vec<Without> = Vec::new();
     for &reading in readings {
-        tried.extend(without(study, reading, start, spread, pace)?);
+        tried.extend(without(study, reading, start, spread, progress)?);
     }
     tried.sort_by(|a, b| a.score.total_cmp(&b.score));
     let least = tried.first().map_or(0.0, |without| without.score);
@@ -260,13 +226,13 @@ fn without(
     reading: usize,
     start: &Point,
     spread: &Spread,
-    pace: &Pace,
+    progress: &Progress,
 ) -> Result<Option<Without>, ReadingsError> {
     let deviation = std::mem::replace(&mut study.bench.readings[reading].deviation, f64::INFINITY);
     let expected = study.bench.expected.clone();
     let mut best: Option<Fit> = None;
     for from in [start, &expected] {
-        match study.bench.fit(from, spread, pace) {
+        match study.bench.fit(from, spread, progress) {
             Ok(fit) if best.as_ref().is_none_or(|b| fit.cost < b.cost) => best = Some(fit),
             Ok(_) | Err(ReadingsError::Unexplained) => {}
             Err(halted) => return Err(halted),

@@ -2,8 +2,8 @@
 //!
 //! In: a scenario and the readings. Out: the bench, the spreads of its unknowns, and the names of its elements and cases.
 
-use super::ReadingsError;
 use super::circuit::What;
+use super::error::ReadingsError;
 use super::fit::{Bench, Point, Reading, Spread};
 use crate::bounds::READING_ELEMENTS;
 use crate::math;

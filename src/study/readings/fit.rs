@@ -14,11 +14,11 @@
 //! column and one number a case (`Normal`). The cases are eliminated one by one (Schur's complement), and what is solved is
 //! as large as the bank, whatever the number of cases.
 
-use super::ReadingsError;
 use super::circuit::{Acting, Circuit, What};
+use super::error::ReadingsError;
 use crate::math;
 use crate::network::solve::Solver;
-use crate::study::pace::Pace;
+use crate::progress::Progress;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use std::ops::Range;
 
@@ -175,14 +175,14 @@ impl Bench {
     /// The most probable values, where each is expected with these standard deviations, looked for from `start`.
     ///
     /// # Errors
-    /// `Unexplained` where nothing is found, `Halted`.
-    pub fn fit(&mut self, start: &Point, spread: &Spread, pace: &Pace) -> Result<Fit, ReadingsError> {
+    /// `Unexplained` where nothing is found, or an interruption.
+    pub fn fit(&mut self, start: &Point, spread: &Spread, progress: &Progress) -> Result<Fit, ReadingsError> {
         let mut x = start.clone();
         let mut circuit = self.circuit(&x).ok_or(ReadingsError::Unexplained)?;
         let mut misfit = self.misfit(&circuit, &x);
         let (mut here, mut damping) = (self.cost(&misfit, &x, spread), FIRST_DAMPING);
         for _ in 0..MOST_STEPS {
-            pace.go_on()?;
+            progress.check()?;
             let normal = self.normal(&circuit, &misfit, &x, spread);
             let mut gained = 0.0;
             while damping < 1e12 {
@@ -206,7 +206,7 @@ impl Bench {
         let half_log_determinant =
             factor.l_dirty().diagonal().map(math::ln).sum() + 0.5 * normal.cases.map(math::ln).sum();
         let evidence = -0.5 * here - half_log_determinant - spread.shared.map(math::ln).sum();
-        pace.done(1);
+        progress.advance(1);
         Ok(Fit { x, cost: here, evidence, misfit, spread: spread.clone(), normal, factor })
     }
 

@@ -9,15 +9,25 @@ use serde::Serialize;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Kind {
+    /// Resistance of a module type.
     ModuleResistance,
+    /// Discharge limit of a module type.
     DischargeLimit,
+    /// Charge limit of a module type.
     ChargeLimit,
+    /// Resistance of a cable type.
     CableResistance,
+    /// Resistance of the joints of a cable type.
     CableContact,
+    /// Rated current of a cable type.
     CableRating,
+    /// What the insulation of a cable type allows.
     CableAmpacity,
+    /// Resistance of a device type.
     DeviceResistance,
+    /// Resistance of the bus bar.
     BarResistance,
+    /// Rated current of the bus bar.
     BarRating,
     /// One pair more, beside the last of the stack.
     LeadPair,

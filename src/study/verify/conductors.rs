@@ -1,6 +1,6 @@
 //! Resistance, ampacity and warmth of conductors.
 
-use super::{Answer, Part, greatest, one_module, point, scenario};
+use super::case::{Answer, Part, greatest, one_module, point, scenario};
 use crate::math;
 use crate::scenario::ampacity::{adiabatic_time, bundling, time_constant};
 use crate::scenario::tables::{StrandClass, conductor};

@@ -1,6 +1,6 @@
 //! Operating times of fuses and breakers.
 
-use super::{Answer, Part, SHORT, one_module, scenario};
+use super::case::{Answer, Part, SHORT, one_module, scenario};
 use crate::scenario::DeviceType;
 
 pub fn part() -> Part {

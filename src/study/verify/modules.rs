@@ -1,6 +1,6 @@
 //! A module at rest and in the cold.
 
-use super::{Answer, Part, SHORT, one_module, point, scenario};
+use super::case::{Answer, Part, SHORT, one_module, point, scenario};
 
 pub fn part() -> Part {
     let mut part = Part::new("modules");

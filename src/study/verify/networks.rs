@@ -1,8 +1,9 @@
 //! Currents and limits of circuits and stacks.
 
-use super::{Answer, Part, point, scenario};
+use super::case::{Answer, Part, point, scenario};
 use crate::network::solve::Solver;
 use crate::network::{Branch, Demand, Element, Network, Outcome, Rail};
+use crate::progress::Progress;
 use crate::scenario::Scenario;
 use crate::study::limit::{self, MOST_SETS};
 
@@ -118,7 +119,7 @@ impl Stack {
     /// The greatest current at which nothing is over its limit.
     fn limit(&self) -> Option<f64> {
         let question = limit::Question { outages: 0, soc: None, air: 25.0, also_air: Vec::new(), most_sets: MOST_SETS };
-        limit::solve(&self.scenario()?, &question).ok()?.limits.first()?.discharge.current_a
+        limit::solve(&self.scenario()?, &question, &Progress::none()).ok()?.limits.first()?.discharge.current_a
     }
 }
 

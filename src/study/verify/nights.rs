@@ -1,11 +1,12 @@
 //! Whole nights: charge, drift, heat.
 
-use super::{Answer, Part, SHORT, one_module, scenario};
+use super::case::{Answer, Part, SHORT, one_module, scenario};
 use crate::engine::record::Record;
 use crate::engine::result::TrialResult;
 use crate::math;
 use crate::trials::Campaign;
 use crate::trials::replay::replay;
+use std::sync::atomic::AtomicBool;
 
 pub fn part() -> Part {
     let mut part = Part::new("nights");
@@ -19,7 +20,7 @@ pub fn part() -> Part {
 fn night(sections: &str) -> Option<(Record, TrialResult)> {
     let scenario = scenario(sections)?;
     let campaign = Campaign::new(&scenario, scenario.load.as_ref()?, scenario.trials.as_ref()?).ok()?;
-    replay(&campaign, 0).ok()
+    replay(&campaign, 0, &AtomicBool::new(false)).ok()
 }
 
 /// One module of 52 V in a night of so long, with further sections.

@@ -1,6 +1,6 @@
 //! Intervals, quantiles, and what chance does to modules.
 
-use super::{Answer, Part};
+use super::case::{Answer, Part};
 use crate::draw::faults::timeline;
 use crate::draw::{Purpose, Source};
 use crate::scenario::{FaultStart, Faults};

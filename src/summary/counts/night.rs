@@ -1,8 +1,8 @@
 //! What the trials of one calendar night came to.
 
-use super::add_all;
 use crate::engine::cascade::Blackout;
 use crate::engine::result::TrialResult;
+use crate::summary::merge::{Merge, merge_fields};
 use crate::time::Time;
 use serde::{Deserialize, Serialize};
 use std::collections::BTreeMap;
@@ -10,6 +10,7 @@ use std::collections::BTreeMap;
 /// How many of its trials came to what.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct NightCounts {
+    /// How many.
     pub trials: u64,
     /// With an element over its limit.
     pub over: u64,
@@ -21,11 +22,14 @@ pub struct NightCounts {
     pub hot: u64,
     /// With a protective device that opened.
     pub opened: u64,
+    /// With a module out.
     pub dropout: u64,
+    /// With a loss that an earlier one caused.
     pub cascade: u64,
+    /// With nothing delivered, after a loss.
     pub dark: u64,
     /// Elements that were over their limit, and in how many trials.
-    #[serde(with = "super::pairs")]
+    #[serde(with = "crate::summary::pairs")]
     pub over_by_element: BTreeMap<usize, u64>,
 }
 
@@ -51,17 +55,10 @@ impl NightCounts {
     pub(super) fn of_failure() -> NightCounts {
         NightCounts { trials: 1, over: 1, short: 1, ended: 1, hot: 1, opened: 1, ..NightCounts::default() }
     }
+}
 
-    pub fn merge(&mut self, other: &NightCounts) {
-        self.trials += other.trials;
-        self.over += other.over;
-        self.short += other.short;
-        self.ended += other.ended;
-        self.hot += other.hot;
-        self.opened += other.opened;
-        self.dropout += other.dropout;
-        self.cascade += other.cascade;
-        self.dark += other.dark;
-        add_all(&mut self.over_by_element, &other.over_by_element);
+impl Merge for NightCounts {
+    fn merge(&mut self, other: &NightCounts) {
+        merge_fields!(self, other: trials, over, short, ended, hot, opened, dropout, cascade, dark, over_by_element);
     }
 }

@@ -3,12 +3,12 @@
 use crate::math;
 use crate::output::kit::chart::prelude::*;
 use crate::study::compare::Comparison;
-use crate::summary::Estimate;
+use crate::summary::{Estimate, Target};
 
 /// The greatest chance a night that the scenario allows, where it is above zero.
 pub fn target(c: &Comparison) -> Option<f64> {
     let all = c.layouts.iter().flat_map(|l| &l.targets);
-    all.filter(|t| t.target == "overload_probability").map(|t| t.required).find(|p| *p > 0.0)
+    all.filter(|t| t.target == Target::OverloadProbability).map(|t| t.required).find(|p| *p > 0.0)
 }
 
 pub fn unseen(risk: &Estimate) -> bool {

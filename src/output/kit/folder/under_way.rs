@@ -15,10 +15,11 @@ use super::set::{Folder, Mode};
 use super::shards::{MARK, RUN, Shards, UnderWay, block_of, clear, is_blank, is_shard, listed, read_shard, sweep};
 use crate::summary::Results;
 use crate::summary::counts::Counts;
+use crate::trials::CheckpointError;
+use crate::trials::blocks::{Block, Checkpoint};
 use crate::trials::shard::{Identity, Shard, file_name};
 use std::collections::BTreeSet;
 use std::fs;
-use std::ops::Range;
 use std::path::{Path, PathBuf};
 
 /// Results that were finished before.
@@ -125,10 +126,6 @@ impl RunFolder {
         self.folder.dir()
     }
 
-    pub fn trials(&self) -> u64 {
-        self.identity.trials
-    }
-
     /// What is to be told before the run.
     pub fn notes(&self) -> Vec<String> {
         if self.folder.mode == Mode::Force { self.folder.notes() } else { Vec::new() }
@@ -206,29 +203,14 @@ impl RunFolder {
         }
     }
 
-    /// Hands over every block that is there; the missing ones are left. A block that is damaged is run again.
-    ///
-    /// # Errors
-    /// `OtherRun` for a block of another run, or what the system says.
-    pub fn load_shards(&self, take: &dyn Fn(&Counts)) -> Result<Vec<(usize, Range<u64>)>, FolderError> {
-        let blocks = self.identity.blocks();
-        let mut done = BTreeSet::new();
-        for name in listed(&self.shards())? {
-            let Some((k, block)) = block_of(&name).and_then(|k| Some((k, blocks.get(k)?))) else { continue };
-            let shard = if done.contains(&k) { None } else { read_shard(&self.shards().join(name)) };
-            let Some(shard) = shard.filter(|shard| shard.is_sound(k, block)) else { continue };
-            self.refuse_other(&shard.identity)?;
-            take(&shard.counts);
-            done.insert(k);
-        }
-        Ok(blocks.into_iter().enumerate().filter(|(k, _)| !done.contains(k)).collect())
+    fn read_block(&self, name: &str, block: &Block) -> Result<Option<Counts>, FolderError> {
+        let shard = read_shard(&self.shards().join(name)).filter(|shard| shard.is_sound(block));
+        let Some(shard) = shard else { return Ok(None) };
+        self.refuse_other(&shard.identity)?;
+        Ok(Some(shard.counts))
     }
 
-    /// Keeps a block, without waiting for the disk: one that a power cut damages is run again.
-    ///
-    /// # Errors
-    /// What the system says.
-    pub fn save_shard(&self, block: usize, counts: &Counts) -> Result<(), FolderError> {
+    fn write_block(&self, block: usize, counts: &Counts) -> Result<(), FolderError> {
         let dir = self.shards();
         let path = dir.join(file_name(block));
         let failed = |reason| FolderError::File { path: path.clone(), reason };
@@ -255,5 +237,28 @@ impl RunFolder {
 
     fn shards(&self) -> PathBuf {
         self.folder.path(SHARDS)
+    }
+}
+
+impl Checkpoint<Counts> for RunFolder {
+    /// The missing blocks are left, and one that is damaged is run again. `OtherRun` for a block of another run.
+    fn load(&self, blocks: &[Block], take: &mut dyn FnMut(usize, &Counts)) -> Result<(), CheckpointError> {
+        let mut done = BTreeSet::new();
+        for name in listed(&self.shards())? {
+            let Some(block) = block_of(&name).and_then(|k| blocks.get(k)) else { continue };
+            if done.contains(&block.number) {
+                continue;
+            }
+            if let Some(counts) = self.read_block(&name, block)? {
+                take(block.number, &counts);
+                done.insert(block.number);
+            }
+        }
+        Ok(())
+    }
+
+    /// Without waiting for the disk: a block that a power cut damages is run again.
+    fn save(&self, block: &Block, counts: &Counts) -> Result<(), CheckpointError> {
+        Ok(self.write_block(block.number, counts)?)
     }
 }

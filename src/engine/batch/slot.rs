@@ -1,0 +1,234 @@
+//! In and out of a lane: which trials are calm enough to go side by side, and what goes over between a `Trial` and its
+//! lane.
+
+use super::air::Airs;
+use crate::engine::batch_step::BatchStep;
+use crate::engine::controller;
+use crate::engine::inverter::{Asked, InverterState};
+use crate::engine::model::Model;
+use crate::engine::module::{Bounds, State};
+use crate::engine::operating_point::OperatingPoint;
+use crate::engine::range::Range;
+use crate::engine::trial::Nobody;
+use crate::engine::trial::Trial;
+use crate::engine::trial::step::{Deadlines, INSIDE, module_range, quiet_current};
+use crate::network::Terminals;
+use crate::network::lane::LANES;
+use crate::time::Time;
+
+/// Limits hold for air up to so much warmer than when a trial came into its lane [K].
+const WARMER: f64 = 5.0;
+
+/// What is due at the end of a step.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum Due {
+    Nothing,
+    /// Another load, or surges that begin or end.
+    Load,
+    /// Something that the trial takes by itself.
+    Other,
+}
+
+/// What the lanes need beside their arithmetic.
+pub struct Slots<'m> {
+    model: &'m Model,
+    deadlines: [Deadlines; LANES],
+    pub airs: Airs<'m>,
+    next_asked: [Asked; LANES],
+    /// Whether a lane has taken anything since its trial came into it.
+    used: [bool; LANES],
+}
+
+impl<'m> Slots<'m> {
+    pub fn new(model: &'m Model) -> Slots<'m> {
+        Slots {
+            model,
+            deadlines: [Deadlines::NONE; LANES],
+            airs: Airs::new(),
+            next_asked: [Asked::Power(0.0); LANES],
+            used: [false; LANES],
+        }
+    }
+
+    /// Forgets the trials before.
+    pub fn clear(&mut self) {
+        (self.airs, self.used) = (Airs::new(), [false; LANES]);
+    }
+
+    /// Where the next step of a lane must end at the latest, while the load is served in full.
+    pub fn boundary(&self, lane: usize, now: Time) -> Time {
+        let deadlines = Deadlines { air: self.airs.bends[lane], ..self.deadlines[lane] };
+        deadlines.boundary(now, self.model.grid, self.model.trials.horizon)
+    }
+
+    /// What is due in a lane at its trial's `now`.
+    pub fn due(&self, trial: &Trial<'_>, lane: usize) -> Due {
+        let (now, deadlines) = (trial.now, &self.deadlines[lane]);
+        if deadlines.timers <= now {
+            Due::Other
+        } else if deadlines.chance <= now {
+            if trial.only_surges_due() { Due::Load } else { Due::Other }
+        } else if deadlines.load <= now {
+            Due::Load
+        } else {
+            Due::Nothing
+        }
+    }
+
+    /// Takes note that a lane has been solved for.
+    pub fn note_used(&mut self, lane: usize) {
+        self.used[lane] = true;
+    }
+
+    /// The load after a change of it, or of the surges, at the trial's `now`; whether the present is to be solved anew.
+    pub fn next_load(&mut self, trial: &mut Trial<'_>, step: &mut BatchStep<LANES>, lane: usize) -> bool {
+        let surges = trial.take_due_mishaps(&mut Nobody);
+        let asked = trial.asked_now();
+        (self.deadlines[lane].chance, self.deadlines[lane].load) = trial.next_changes();
+        self.next_asked[lane] = asked;
+        if trial.asked.is_demand() {
+            trial.served_voltage = step.bus.voltage[lane];
+        }
+        let changes = surges || asked != trial.asked;
+        if changes {
+            step.demand.set(lane, trial.inverter.demand(asked));
+        }
+        changes
+    }
+
+    /// The present of this lane was solved anew with the next load.
+    pub fn take_load(&mut self, trial: &mut Trial<'_>, step: &mut BatchStep<LANES>, lane: usize) {
+        trial.asked = self.next_asked[lane];
+        step.inverter_loss[lane] = InverterState::loss(trial.asked, trial.demand());
+        if trial.now < self.model.trials.horizon {
+            note_start(step, lane, trial.now);
+        }
+    }
+
+    /// A trial's night, before it comes into a lane for the first time.
+    pub fn begin(&mut self, trial: &Trial<'_>, lane: usize) {
+        let cursors = self.model.ambient.cursors(trial.night);
+        self.airs.set(lane, cursors, trial.luck.temperature);
+    }
+
+    /// Puts a trial into its lane, if it is calm.
+    pub fn load_lane(&mut self, trial: &mut Trial<'_>, step: &mut BatchStep<LANES>, lane: usize) -> bool {
+        let Some(bounds) = is_calm(trial).then(|| all_bounds(trial)).flatten() else { return false };
+        if !limit_conductors(trial, step, lane) {
+            return false;
+        }
+        for (k, bounds) in bounds.iter().enumerate() {
+            let cells = f64::from(self.model.modules[k].kind.cells);
+            step.modules[k].set_bounds(lane, bounds, cells);
+        }
+        let (limits, demand, warmest) = (trial.limits(), trial.demand(), trial.air_now() + WARMER);
+        let bus_current = Range { low: -limits.charge, high: limits.discharge };
+        step.set_ranges(lane, trial.inverter.range(), bus_current, Range { high: warmest, ..Range::ANY });
+        trial.lane.demand.set(0, demand);
+        trial.lane.inverter_loss[0] = InverterState::loss(trial.asked, demand);
+        step.copy_lane(lane, &trial.lane, 0);
+        note_start(step, lane, trial.now);
+        self.deadlines[lane] = trial.deadlines();
+        self.airs.seek(lane, trial.now);
+        self.used[lane] = false;
+        true
+    }
+
+    /// Puts a lane back into its trial, whose `now` is that of the lane.
+    pub fn store_lane(&mut self, trial: &mut Trial<'_>, step: &mut BatchStep<LANES>, lane: usize) {
+        if !self.used[lane] {
+            return;
+        }
+        trial.lane.copy_lane(0, step, lane);
+        let bus = Terminals { voltage: step.bus.voltage[lane], current: step.bus.current[lane] };
+        trial.start = OperatingPoint::carried(bus);
+        if trial.asked.is_demand() {
+            trial.served_voltage = bus.voltage;
+        }
+        let (work, of) = (&mut step.work, &mut trial.work);
+        of.steps += std::mem::take(&mut work.steps[lane]);
+        of.solves += std::mem::take(&mut work.solves[lane]);
+        work.tried[lane] = 0;
+        of.kirchhoff = of.kirchhoff.max(std::mem::take(&mut work.kirchhoff[lane]));
+        of.power_balance = of.power_balance.max(std::mem::take(&mut work.power_balance[lane]));
+    }
+}
+
+/// Takes the currents that a lane begins with among the greatest so far.
+fn note_start(step: &mut BatchStep<LANES>, lane: usize, at: Time) {
+    for (seen, amps) in step.greatest.iter_mut().zip(&step.start) {
+        seen.take_one(amps[lane], lane, at);
+    }
+}
+
+/// Sets up to which currents nothing happens to the conductors; false where one is near its limit.
+fn limit_conductors(trial: &Trial<'_>, step: &mut BatchStep<LANES>, lane: usize) -> bool {
+    let (bank, warmest) = (&trial.model.bank, trial.air_now() + WARMER);
+    for (lanes, conductor) in step.conductors.iter_mut().zip(&bank.conductors) {
+        lanes.most[lane] = conductor.limit(warmest).unwrap_or(f64::INFINITY) * INSIDE;
+    }
+    for fitted in &bank.devices {
+        // A module's own device is kept by its range of current.
+        if let Some(conductor) = bank.conductor_of(fitted.branch) {
+            let most = &mut step.conductors[conductor].most[lane];
+            *most = most.min(quiet_current(trial.model, fitted));
+        }
+    }
+    (0..bank.conductors.len()).all(|k| {
+        let amps = trial.current(bank.conductor_branch(k));
+        let is_cool = trial.lane.conductors[k].is_cool(&trial.lane.celsius[k])[0] > 0.0;
+        amps.abs() <= step.conductors[k].most[lane] && (bank.conductors[k].ampacity.is_none() || is_cool)
+    })
+}
+
+/// Whether nothing is going on but a load that is served.
+fn is_calm(trial: &Trial<'_>) -> bool {
+    let start = &trial.start;
+    let in_full = start.carried && !start.limited && trial.inverter.runs() && trial.told_served;
+    in_full && trial.tally.is_calm() && trial.states.iter().any(|s| s.delivers())
+}
+
+/// Within which values nothing about each module changes, nor what the controller announces.
+fn all_bounds(trial: &Trial<'_>) -> Option<Vec<Bounds>> {
+    let announced = announced_bounds(trial)?;
+    let model = trial.model;
+    let mut all = Vec::with_capacity(trial.modules.len());
+    for (k, module) in trial.modules.iter().enumerate() {
+        let mut bounds = module.bounds()?;
+        let amps = trial.current(k);
+        let way = match trial.states[k] {
+            State::InService | State::Open => Range::ANY,
+            // It conducts the way it may, and is to go on doing so.
+            State::DischargeOnly if amps > 0.0 => Range { low: 1e-9, ..Range::ANY },
+            State::ChargeOnly if amps < 0.0 => Range { high: -1e-9, ..Range::ANY },
+            State::DischargeOnly | State::ChargeOnly => return None,
+        };
+        // Its electronics hold nothing back.
+        let own = model.modules[k]
+            .kind
+            .self_limit
+            .map_or(Range::ANY, |own| Range { low: -own.charge * INSIDE, high: own.discharge * INSIDE });
+        bounds.current = bounds.current.within(module_range(model, k)).within(way).within(own);
+        bounds.temperature = bounds.temperature.within(announced.temperature);
+        bounds.cell_voltage = bounds.cell_voltage.within(announced.cell_voltage);
+        if !bounds.current.contains(amps) {
+            return None;
+        }
+        if trial.states[k] == State::Open {
+            // Nothing flows, whatever the rest of the bank does.
+            bounds.current = Range::ANY;
+        }
+        all.push(bounds);
+    }
+    Some(all)
+}
+
+/// Within which values of any module what the controller announces does not change.
+fn announced_bounds(trial: &Trial<'_>) -> Option<Bounds> {
+    let Some(controller) = &trial.controller else { return Some(Bounds::ANY) };
+    // What could not be sent, the link being down, is tried again at every step.
+    if !controller.has_told(trial.allowed(controller.model())) {
+        return None;
+    }
+    controller::flat_about(controller.model(), trial.each_allowed())
+}

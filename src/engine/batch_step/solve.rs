@@ -1,0 +1,303 @@
+//! The solution of a step's end: modules loaded on the network, tangents laid until they hold.
+//!
+//! In: where the lanes are, and how wide their steps. Out: currents, charges and heat at the end, and in which lanes they
+//! were found.
+
+use super::judge::Judge;
+use super::{BatchStep, NetworkSolver, Stage};
+use crate::engine::device::spent_after;
+use crate::engine::model::Model;
+use crate::engine::step_error::theta;
+use crate::engine::thermal::Around;
+use crate::network::lane::{Lane, any, greater, lanes, mask, opaque_range, select};
+use crate::network::solve::Unsolvable;
+use crate::scenario::TripCurve;
+
+/// Segments that a step's end is looked for on. A module crosses one or two; the steps that are tried
+/// before an event is located may cross all.
+const MOST_ATTEMPTS: u32 = 12;
+
+impl<const N: usize> BatchStep<N> {
+    /// The end of each lane's step, `ahead` holding the surroundings there; what becomes of it into `verdict`.
+    ///
+    /// # Errors
+    /// As the solver of its network.
+    pub fn advance(&mut self, model: &Model, network: &mut impl NetworkSolver<N>) -> Result<(), Unsolvable> {
+        self.stage(Foresee);
+        self.solve_until_settled(model, network)?;
+        self.stage(Judge);
+        Ok(())
+    }
+
+    /// The present anew, after another load or anything else that happens at once; `verdict.quiet` in the lanes where
+    /// nothing leaves its range by it.
+    ///
+    /// # Errors
+    /// As the solver of its network.
+    pub fn solve_present(&mut self, model: &Model, network: &mut impl NetworkSolver<N>) -> Result<(), Unsolvable> {
+        self.stage(LoadPresent { model });
+        network.solve(self)?;
+        self.stage(TakePresent { model });
+        Ok(())
+    }
+
+    /// The branches of the present, for `solve_present` or for another question.
+    pub fn load_present(&mut self, model: &Model) {
+        self.stage(LoadPresent { model });
+    }
+
+    /// Looks for the end of the step; `sound` in the lanes in which it was found.
+    fn solve_until_settled(&mut self, model: &Model, network: &mut impl NetworkSolver<N>) -> Result<(), Unsolvable> {
+        for attempt in 0..MOST_ATTEMPTS {
+            self.stage(Leave { model, first: attempt == 0 });
+            network.solve(self)?;
+            if !self.stage(Arrive { model, first: attempt == 0 }) {
+                return Ok(());
+            }
+        }
+        let open = self.open;
+        self.sound = select(&open, Lane::ZERO, self.sound);
+        Ok(())
+    }
+
+    /// Of a module that carries current.
+    #[inline(always)]
+    fn note_stiffness(&mut self, k: usize) {
+        let (end, before) = (self.end[k], self.stiffness_ahead);
+        let here = greater(&before, &self.modules[k].stiffness(&self.coming[k]));
+        self.stiffness_ahead = lanes(|l| if end[l] != 0.0 { here[l] } else { before[l] });
+    }
+
+    /// What the conductors conduct at the end of the step; of those that are the same in every step only where `all`.
+    #[inline(always)]
+    pub fn load_conductors(&mut self, all: bool) {
+        let (air, modules) = (self.air_ahead(), self.modules.len());
+        for k in opaque_range::<N>(self.conductors.len()) {
+            if all || !self.conductors[k].is_fixed() {
+                self.conductance[modules + k] = self.conductors[k].conductance(&self.celsius_ahead[k], &air);
+            }
+        }
+    }
+
+    /// Takes the voltages from the negative to the positive rail of each module, where the solution is sound, and how
+    /// exact it is.
+    #[inline(always)]
+    pub fn take_terminals(&mut self, along: impl Fn(usize) -> Lane<N>) {
+        self.solved = mask(|l| self.bus_ahead.sound[l]);
+        if self.bus_ahead.sound != [true; N] {
+            self.clear_unsound();
+        }
+        self.check_power(along);
+    }
+
+    /// What is not a number in a lane that is not sound must not spread: the curves would be searched for it.
+    #[cold]
+    #[inline(never)]
+    fn clear_unsound(&mut self) {
+        for end in &mut self.end {
+            *end = select(&self.solved, *end, Lane::ZERO);
+        }
+    }
+
+    /// What conductors turn to heat, and how exactly it was solved: power of the sources, less what resistances and the
+    /// load take, by what is turned over and 1 W.
+    #[inline(always)]
+    fn check_power(&mut self, along: impl Fn(usize) -> Lane<N>) {
+        let (bus, modules) = (&self.bus_ahead, self.modules.len());
+        let mut net: Lane<N> = lanes(|l| -bus.voltage[l] * bus.current[l]);
+        let mut all = Lane::<N>::ONE;
+        for k in opaque_range::<N>(modules) {
+            let (emf, ohm, amps) = (&self.emf[k], &self.modules[k].branch_resistance, &self.end[k]);
+            let (before, sum, along) = (net, all, along(k));
+            let terminals = select(&self.solved, lanes(|l| -along[l]), Lane::ZERO);
+            self.coming[k].terminals = terminals;
+            // What a module that holds its current does not pass on becomes heat in its electronics.
+            net = match self.held[k] {
+                false => lanes(|l| before[l] + (emf[l] - ohm[l] * amps[l]) * amps[l]),
+                true => lanes(|l| before[l] + terminals[l] * amps[l]),
+            };
+            all = lanes(|l| sum[l] + (emf[l] * amps[l]).abs());
+        }
+        let mut loss = Lane::<N>::ZERO;
+        for k in opaque_range::<N>(self.conductors.len()) {
+            let (ohm, amps) = (&self.conductors[k].resistance, &self.end[modules + k]);
+            let (before, sum) = (net, loss);
+            let turned: Lane<N> = lanes(|l| ohm[l] * amps[l] * amps[l]);
+            net = lanes(|l| before[l] - turned[l]);
+            loss = lanes(|l| sum[l] + turned[l]);
+        }
+        self.conductor_loss_ahead = lanes(|l| loss[l] * self.ripple_factor);
+        let balance: Lane<N> = lanes(|l| net[l].abs() / all[l]);
+        self.kirchhoff = greater(&self.kirchhoff, &self.bus_ahead.kirchhoff);
+        self.power_balance = greater(&self.power_balance, &balance);
+    }
+
+    /// How far the protective devices are on their way at the end of the step. What forgets, or has a memory of heat,
+    /// changes in every step; of many lanes, what has spent nothing spends nothing within its range.
+    pub fn wear_devices(&mut self, model: &Model) {
+        let effective = self.ripple_factor.sqrt();
+        for (k, fitted) in model.bank.devices.iter().enumerate() {
+            let kind = &model.device_types[fitted.device];
+            let acts = N == 1 || matches!(kind.curve, TripCurve::Thermal { .. }) || any(&self.spent[k]);
+            self.acting[k] = acts;
+            if !acts {
+                continue;
+            }
+            let (start, end) = (&self.start[fitted.branch], &self.until_end()[fitted.branch]);
+            let spent = |l: usize| {
+                spent_after(kind, self.spent[k][l], (effective * start[l], effective * end[l]), self.seconds[l])
+            };
+            let worn: Lane<N> = lanes(spent);
+            self.spent_ahead[k] = worn;
+        }
+    }
+}
+
+/// The end of the step as far as the start tells it.
+struct Foresee;
+
+impl<const N: usize> Stage<N> for Foresee {
+    type Output = ();
+
+    #[inline(always)]
+    fn with(self, step: &mut BatchStep<N>) {
+        step.begin();
+        let present = &step.present;
+        let module = |k: usize| (&present[k].celsius, &present[k].loss);
+        step.ahead.own = step.thermal.warm_room(&step.now, module, [&step.conductor_loss, &step.inverter_loss]);
+        step.around = Around::between(&step.now, &step.ahead);
+        let modules = step.modules.len();
+        for k in opaque_range::<N>(step.conductors.len()) {
+            if step.conductors[k].is_insulated() {
+                let (start, of_step) = (&step.start[modules + k], (&step.seconds, step.ripple_factor));
+                let celsius = step.conductors[k].foresee(&step.celsius[k], of_step, start, &step.around.room);
+                step.celsius_ahead[k] = celsius;
+            }
+        }
+    }
+}
+
+/// Takes what the currents of the start take, by the weight of the end that the stiffness asks for.
+struct Leave<'a> {
+    model: &'a Model,
+    /// Whether to foresee temperatures and lay tangents.
+    first: bool,
+}
+
+impl<const N: usize> Stage<N> for Leave<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with(self, step: &mut BatchStep<N>) {
+        let Leave { model, first } = self;
+        let (seconds, stiffest) = (step.seconds, step.stiffest);
+        let weight: Lane<N> = lanes(|l| theta(seconds[l] * stiffest[l]));
+        step.theta = weight;
+        step.leans = any::<N>(&lanes(|l| weight[l] - 0.5));
+        for k in opaque_range::<N>(step.modules.len()) {
+            if first {
+                let present = &step.present;
+                let module = |k: usize| (&present[k].celsius, &present[k].loss);
+                step.coming[k].celsius = step.thermal.foresee(k, &step.around, module);
+            }
+            let (module, ahead, start) = (&mut step.modules[k], &mut step.coming[k], &step.start[k]);
+            module.leave(&step.present[k], ahead, start, &step.theta);
+            let implicit = module.implicit(&step.theta, &seconds, step.leans);
+            let soc = ahead.soc;
+            let foreseen: Lane<N> = lanes(|l| soc[l] - implicit[l] * start[l]);
+            if first {
+                module.lay_tangent(ahead, &model.modules[k], &foreseen);
+            }
+            let device = model.bank.modules[k].device;
+            (step.emf[k], step.conductance[k]) = module.load(ahead, &foreseen, &implicit, &model.modules[k], device);
+        }
+    }
+}
+
+/// Takes what the currents of the end take. Whether a lane is still open: a module has come to another segment of its
+/// curve, or asks for another weight of the end.
+struct Arrive<'a> {
+    model: &'a Model,
+    /// Whether the tangents are those that were laid last.
+    first: bool,
+}
+
+impl<const N: usize> Stage<N> for Arrive<'_> {
+    type Output = bool;
+
+    #[inline(always)]
+    fn with(self, step: &mut BatchStep<N>) -> bool {
+        let Arrive { model, first } = self;
+        let mut other = Lane::<N>::ZERO;
+        step.stiffness_ahead = Lane::ZERO;
+        for k in opaque_range::<N>(step.modules.len()) {
+            let device = model.bank.modules[k].device;
+            let (module, ahead, now) = (&mut step.modules[k], &mut step.coming[k], &step.present[k]);
+            module.take_current(ahead, &step.end[k], step.ripple_factor, device);
+            step.thermal.correct(k, &ahead.celsius, &now.celsius, (&now.loss, &ahead.loss));
+            if step.turned {
+                module.arrive_unchanged(ahead, &step.start[k], &step.theta, &model.modules[k]);
+                continue;
+            }
+            let moved = module.arrive(ahead, &step.end[k], &step.theta, &model.modules[k], first);
+            let before = other;
+            other = lanes(|l| before[l] + moved[l]);
+            step.note_stiffness(k);
+        }
+        step.stiffest = greater(&step.stiffest, &step.stiffness_ahead);
+        let (used, seconds, stiffest) = (step.theta, step.seconds, step.stiffest);
+        let asked: Lane<N> = lanes(|l| theta(seconds[l] * stiffest[l]));
+        let other: Lane<N> = mask(|l| (other[l] > 0.0) | (asked[l] != used[l]));
+        // A lane that had settled is solved again to the same, and not counted.
+        let (before, counted) = (step.open, step.solves);
+        step.solves = lanes(|l| counted[l] + before[l]);
+        step.sound = select(&step.solved, step.sound, Lane::ZERO);
+        step.open = if step.turned { Lane::ZERO } else { select(&other, step.sound, Lane::ZERO) };
+        any(&step.open)
+    }
+}
+
+/// The present: the modules as they are.
+struct LoadPresent<'a> {
+    model: &'a Model,
+}
+
+impl<const N: usize> Stage<N> for LoadPresent<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with(self, step: &mut BatchStep<N>) {
+        step.begin();
+        (step.ahead.room, step.ahead.own) = (step.now.room, step.now.own);
+        step.celsius_ahead.copy_from_slice(&step.celsius);
+        for k in opaque_range::<N>(step.modules.len()) {
+            let (module, ahead, now) = (&mut step.modules[k], &mut step.coming[k], &step.present[k]);
+            let (model, device) = (&self.model.modules[k], self.model.bank.modules[k].device);
+            module.stay(now, ahead, model);
+            (step.emf[k], step.conductance[k]) = module.load(ahead, &now.soc, &Lane::ZERO, model, device);
+        }
+        step.solves = Lane::ONE;
+    }
+}
+
+/// The same with what the network gave; `verdict.quiet` where nothing leaves its range by it.
+struct TakePresent<'a> {
+    model: &'a Model,
+}
+
+impl<const N: usize> Stage<N> for TakePresent<'_> {
+    type Output = ();
+
+    #[inline(always)]
+    fn with(self, step: &mut BatchStep<N>) {
+        step.stiffness_ahead = Lane::ZERO;
+        for k in opaque_range::<N>(step.modules.len()) {
+            let device = self.model.bank.modules[k].device;
+            step.modules[k].take_current(&mut step.coming[k], &step.end[k], step.ripple_factor, device);
+            step.note_stiffness(k);
+        }
+        if N > 1 {
+            step.verdict.quiet = step.watch(step.solved);
+        }
+    }
+}

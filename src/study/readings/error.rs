@@ -1,0 +1,31 @@
+//! Why readings are not explained.
+
+use super::mistaken::Mistaken;
+use crate::bounds::READING_ELEMENTS;
+use crate::study::error::StudyError;
+
+/// Why readings are not explained.
+#[derive(Debug, thiserror::Error)]
+pub enum ReadingsError {
+    /// As for any study.
+    #[error(transparent)]
+    Study(StudyError),
+    #[error(
+        "the bank has {0} elements (modules, jumpers, lead conductors, stretches of bar); `readings` takes {READING_ELEMENTS} \
+         at most: describe the stacks that were measured in a scenario of their own"
+    )]
+    /// More elements than can be told apart at once; how many there are.
+    TooManyElements(usize),
+    /// Nothing explains the readings.
+    #[error("the readings are so far from the scenario that no currents explain them: is it this bank?")]
+    Unexplained,
+    /// Readings that contradict the others, the likeliest to be wrong first.
+    #[error("the readings contradict each other")]
+    Contradictory(Vec<Mistaken>),
+}
+
+impl<E: Into<StudyError>> From<E> for ReadingsError {
+    fn from(error: E) -> ReadingsError {
+        ReadingsError::Study(error.into())
+    }
+}
