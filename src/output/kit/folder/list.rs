@@ -20,11 +20,17 @@ const FORMAT: u32 = 1;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Writer {
+    /// `run`
     Run,
+    /// `compare`
     Compare,
+    /// `compare --inputs`
     Inputs,
+    /// `propose`
     Propose,
+    /// `limit`
     Limit,
+    /// `replay`
     Replay,
 }
 
@@ -66,13 +72,19 @@ impl Entry {
 #[derive(Clone, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct RunDetails {
+    /// Which run it is.
     pub identity: Identity,
+    /// As the user named it.
     pub scenario_file: String,
     /// Every file that the scenario names, with its SHA-256.
     pub inputs: Vec<(String, String)>,
+    /// Threads that the nights were run on.
     pub threads: usize,
+    /// Operating system and processor.
     pub system: String,
+    /// When it began [s since 1970].
     pub started_unix_s: u64,
+    /// When it ended [s since 1970].
     pub finished_unix_s: u64,
 }
 

@@ -63,6 +63,7 @@ impl Folder {
         Ok(Folder { dir: dir.to_path_buf(), writer, mode, names, told: Vec::new(), lock: lock(dir)? })
     }
 
+    /// Where it is.
     pub fn dir(&self) -> &Path {
         &self.dir
     }

@@ -25,7 +25,9 @@ use std::path::{Path, PathBuf};
 /// Results that were finished before.
 #[derive(Debug)]
 pub struct Finished {
+    /// The document of the run.
     pub results: Results,
+    /// What differs from run to run.
     pub details: RunDetails,
     /// Files of the set that are not there any more.
     pub missing: Vec<String>,
@@ -38,6 +40,7 @@ pub struct Finished {
 #[derive(Debug)]
 pub struct RunFolder {
     folder: Folder,
+    /// Which run it is.
     pub identity: Identity,
     finished: Option<Finished>,
 }
@@ -122,6 +125,7 @@ impl RunFolder {
         }
     }
 
+    /// Where it is.
     pub fn dir(&self) -> &Path {
         self.folder.dir()
     }
