@@ -158,7 +158,7 @@ fn one_file_writes_files() {
         "NamedTempFile",
         "tempfile",
     ];
-    nowhere_but(&["output/kit/folder.rs"], &writes);
+    nowhere_but(&["output/kit/folder/disk.rs"], &writes);
 }
 
 /// Two places print: the screen, which escapes, and what tells of a fault of the program itself.

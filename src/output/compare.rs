@@ -1,7 +1,7 @@
 //! Layouts under the same nights: words, tables, charts and page.
 
 pub mod chart;
-pub mod obstacle;
+pub(crate) mod obstacle;
 pub mod page;
 pub mod tables;
 pub mod text;

@@ -11,6 +11,7 @@ use crate::profile::{BUS, SiteCell, SiteSheet};
 use crate::study::readings::{Mistaken, ResistanceEstimate, SiteFindings, Slip};
 use std::fmt::Write;
 
+/// What readings on site say, suspects first.
 pub fn table(title: &str, findings: &SiteFindings) -> String {
     let warnings: String = findings.warnings.iter().map(|warning| format!("✖ {warning}\n\n")).collect();
     let mut text = format!("{title}\n\n{warnings}{}\n{}\n", suspects(findings), elements(&findings.estimates));

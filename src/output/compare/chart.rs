@@ -7,7 +7,7 @@
 mod hours;
 mod leads;
 mod price;
-pub mod risk;
+pub(crate) mod risk;
 
 pub use hours::hours;
 pub use leads::leads;

@@ -17,6 +17,7 @@ use maud::{Markup, html};
 /// What the page of a comparison is made of.
 #[derive(Clone, Copy, Debug)]
 pub struct LayoutsInput<'a> {
+    /// What is told.
     pub comparison: &'a Comparison,
     /// SVG texts of `chart`.
     pub figures: LayoutFigures<'a>,
@@ -24,13 +25,18 @@ pub struct LayoutsInput<'a> {
     pub parts: &'a [&'a Parts],
     /// What the scenario leaves out.
     pub not_modelled: &'a [String],
+    /// Where it came from.
     pub provenance: Provenance<'a>,
 }
 
+/// SVG texts of `compare::chart`.
 #[derive(Clone, Copy, Debug)]
 pub struct LayoutFigures<'a> {
+    /// Risk against lead pairs.
     pub leads: &'a str,
+    /// Price against risk.
     pub price: &'a str,
+    /// How long each is served.
     pub hours: &'a str,
 }
 
@@ -72,17 +78,9 @@ fn found(c: &Comparison) -> Markup {
     let told = words::sentences(c);
     let failed: u64 = c.layouts.iter().map(|l| l.failed_trials).sum();
     html! {
-        @if let Some((first, rest)) = told.split_first() {
-            p.lead { (first) }
-            @for sentence in rest { p { (sentence) } }
-        }
+        (design::lead(&told))
         (layouts::targets(c))
-        @if failed > 0 {
-            p.warning {
-                b { "✖ " (number::counted(failed, "trial", "trials")) " could not be finished by the program." }
-                " Until that is understood, no figure here should be relied on."
-            }
-        }
+        (assumptions::unfinished(failed))
     }
 }
 

@@ -10,6 +10,7 @@ use crate::study::compare::Comparison;
 /// Layouts that the table shows.
 const SHOWN: usize = 25;
 
+/// What the terminal prints.
 pub fn text(c: &Comparison) -> String {
     let heading = format!(
         "{}\n{} under the same {}, seed {}\n\n",

@@ -1,9 +1,21 @@
 //! What every page ends with: what is left out, what an interval and a name mean, what went in, cautions.
 
-use crate::output::kit::cautions;
 use crate::output::kit::design::Provenance;
 use crate::output::kit::table::{Look, Table};
+use crate::output::kit::{cautions, number};
 use maud::{Markup, html};
+
+/// Trials that the program could not finish; nothing where it finished all.
+pub fn unfinished(failed: u64) -> Markup {
+    html! {
+        @if failed > 0 {
+            p.warning {
+                b { "✖ " (number::counted(failed, "trial", "trials")) " could not be finished by the program." }
+                " Until that is understood, no figure here should be relied on."
+            }
+        }
+    }
+}
 
 pub fn left_out(not_modelled: &[String]) -> Markup {
     html! {

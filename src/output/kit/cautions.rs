@@ -14,6 +14,7 @@ const LIVE: &str = "Nothing switches a battery off at its own terminals: treat t
 
 /// Heads the cautions of a page.
 pub const PAGE_HEAD: &str = "This page is a designer's aid, not an approval.";
+/// What goes before anything on a page.
 pub const PAGE_GOVERNS: &str = "Local codes, the manuals of the equipment, and the judgement of licensed and qualified \
     persons go before anything printed here.";
 /// Of a page, below its head.
@@ -34,15 +35,25 @@ pub const PAGE: [&str; 9] = [
 /// What is answered: each is acted on in its own way.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Answer {
+    /// A scenario, judged without running it.
     Check,
+    /// One operating point.
     Point,
+    /// The greatest safe current.
     Limit,
+    /// Random nights.
     Run,
+    /// Layouts under the same nights.
     Compare,
+    /// Each input moved alone.
     Inputs,
+    /// The cheapest layout that meets the targets.
     Propose,
+    /// One night again.
     Replay,
+    /// Measurements on site.
     Readings,
+    /// The program itself, against known answers.
     Verify,
 }
 

@@ -25,10 +25,10 @@ pub struct Provenance<'a> {
 }
 
 /// A section: identifier, heading, content.
-pub type Section = (&'static str, &'static str, Markup);
+pub(crate) type Section = (&'static str, &'static str, Markup);
 
 /// A page before it is text.
-pub struct Frame<'a> {
+pub(crate) struct Frame<'a> {
     /// The scenario's title; a page needs a heading even where there is none.
     pub scenario: &'a str,
     /// What kind of study it is.
@@ -41,7 +41,7 @@ pub struct Frame<'a> {
     pub provenance: Provenance<'a>,
 }
 
-pub fn page(frame: &Frame<'_>) -> String {
+pub(crate) fn page(frame: &Frame<'_>) -> String {
     let title = match frame.scenario.trim() {
         "" => "Scenario without a title",
         title => title,
@@ -84,8 +84,18 @@ fn section((id, heading, content): &Section) -> Markup {
     }
 }
 
+/// Sentences, the first of which is the finding.
+pub(crate) fn lead(told: &[String]) -> Markup {
+    html! {
+        @if let Some((first, rest)) = told.split_first() {
+            p.lead { (first) }
+            @for sentence in rest { p { (sentence) } }
+        }
+    }
+}
+
 /// A chart in its box.
-pub fn figure(number: usize, svg: &str, caption: &str) -> Markup {
+pub(crate) fn figure(number: usize, svg: &str, caption: &str) -> Markup {
     // Within HTML an SVG needs no namespace, and the page then names no address at all.
     let svg = svg.replacen(" xmlns=\"http://www.w3.org/2000/svg\"", "", 1);
     html! {

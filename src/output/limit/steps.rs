@@ -13,7 +13,9 @@ use crate::study::limit::{AtAir, Bound, Direction, LimitedBy, Limits};
 pub struct Step {
     /// [°C]
     pub below: f64,
+    /// The warmer of the two [°C].
     pub above: f64,
+    /// What changes between them.
     pub why: String,
 }
 

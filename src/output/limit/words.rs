@@ -35,6 +35,7 @@ pub fn rounded_down(amps: f64, parts: f64) -> f64 {
     (amps * parts * (1.0 + 1e-9)).floor() / parts
 }
 
+/// What binds: an element, or what else ends the current.
 pub fn binds(bound: &Bound) -> String {
     let id = bound.binding.as_deref().unwrap_or(number::NONE);
     match bound.why {
@@ -46,6 +47,7 @@ pub fn binds(bound: &Bound) -> String {
     }
 }
 
+/// Which modules are out and which conductor is open.
 pub fn set(bound: &Bound) -> String {
     let device = bound.open_device.as_ref().map_or(String::new(), |id| format!(" (as by {id})"));
     let open = bound.open.iter().map(|id| format!("{id} open{device}"));

@@ -15,6 +15,7 @@ use maud::{Markup, html};
 /// What the page of a proposal is made of.
 #[derive(Clone, Copy, Debug)]
 pub struct ProposalInput<'a> {
+    /// What is told.
     pub proposal: &'a Proposal,
     /// SVG text of `chart::proposal`.
     pub figure: &'a str,
@@ -22,6 +23,7 @@ pub struct ProposalInput<'a> {
     pub parts: &'a [(&'a str, &'a Parts)],
     /// What the scenario leaves out.
     pub not_modelled: &'a [String],
+    /// Where it came from.
     pub provenance: Provenance<'a>,
 }
 
@@ -56,10 +58,7 @@ pub fn proposal(input: &ProposalInput<'_>) -> String {
 fn found(p: &Proposal) -> Markup {
     let told = words::sentences(p);
     html! {
-        @if let Some((first, rest)) = told.split_first() {
-            p.lead { (first) }
-            @for sentence in rest { p { (sentence) } }
-        }
+        (design::lead(&told))
         (targets(p))
     }
 }

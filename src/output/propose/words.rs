@@ -102,6 +102,7 @@ fn screening(p: &Proposal) -> String {
     format!("{early}; {run} of {all} nights were needed.")
 }
 
+/// What became of a layout, in a word.
 pub fn word(fate: Fate) -> &'static str {
     match fate {
         Fate::Proposed => "proposed",

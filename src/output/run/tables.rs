@@ -107,7 +107,9 @@ fn ride_through(r: &Results) -> String {
 /// Why modules dropped out, or how many at one moment; and how often.
 #[derive(Clone, Copy)]
 pub enum Dropped {
+    /// By this cause.
     Cause(&'static str, Estimate),
+    /// At least so many modules.
     AtLeast(u64, Estimate),
 }
 

@@ -35,11 +35,13 @@ pub fn with_interval(results: &Results, heading: &str) -> String {
 pub enum Intervals {
     /// Nothing is random.
     None,
+    /// By trials alone.
     Trials,
     /// Nights are drawn from a calendar.
     TrialsAndNights,
 }
 
+/// Which intervals these results have.
 pub fn intervals(results: &Results) -> Intervals {
     match (results.exact, results.overload.any.by_nights()) {
         (true, _) => Intervals::None,
@@ -168,8 +170,11 @@ pub fn dark_after(results: &Results) -> Option<[f64; 3]> {
 pub struct Sequence {
     /// `A1 and A2 (cold)`; `None` of no module.
     pub out: Option<String>,
+    /// Conductors that were not whole.
     pub amiss: Vec<String>,
+    /// What was over its rating.
     pub over: Vec<String>,
+    /// In how many nights.
     pub nights: u64,
 }
 

@@ -4,9 +4,10 @@
 //! content as it was written. The list is known by what it says and not by its name: it ends with a digest of
 //! itself, so that one that was changed, or is of an older version, proves nothing.
 
+use super::error::FolderError;
+use super::look::{Found, digest, digest_of, look};
+use super::names::{MANIFEST, SHARDS};
 use crate::escape;
-use crate::output::kit::folder::look::{Found, digest, digest_of, look};
-use crate::output::kit::folder::{FolderError, MANIFEST, SHARDS};
 use crate::trials::shard::Identity;
 use serde::{Deserialize, Serialize};
 use std::path::{Component, Path};
@@ -19,11 +20,17 @@ const FORMAT: u32 = 1;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
 #[serde(rename_all = "lowercase")]
 pub enum Writer {
+    /// `run`
     Run,
+    /// `compare`
     Compare,
+    /// `compare --inputs`
     Inputs,
+    /// `propose`
     Propose,
+    /// `limit`
     Limit,
+    /// `replay`
     Replay,
 }
 
@@ -65,13 +72,19 @@ impl Entry {
 #[derive(Clone, Debug, Serialize, Deserialize)]
 #[serde(deny_unknown_fields)]
 pub struct RunDetails {
+    /// Which run it is.
     pub identity: Identity,
+    /// As the user named it.
     pub scenario_file: String,
     /// Every file that the scenario names, with its SHA-256.
     pub inputs: Vec<(String, String)>,
+    /// Threads that the nights were run on.
     pub threads: usize,
+    /// Operating system and processor.
     pub system: String,
+    /// When it began [s since 1970].
     pub started_unix_s: u64,
+    /// When it ended [s since 1970].
     pub finished_unix_s: u64,
 }
 

@@ -1,6 +1,6 @@
 //! What stands at a path, looked at without following links and without opening anything but plain files.
 
-use crate::output::kit::folder::FolderError;
+use super::error::FolderError;
 use sha2::{Digest, Sha256};
 use std::fs::{self, File, FileType};
 use std::io::{self, Read};

@@ -1,4 +1,4 @@
-//! Names of files that are not yet in their place: known by themselves, so that a run that was killed leaves
+//! Names of files: those that are always the same, and those of files that are not yet in their place, known by themselves, so that a run that was killed leaves
 //! nothing that the next one could take for a user's, or a user's for it.
 //!
 //! Out: `.bankwright-<number>-<check>`, where the check is a digest of the number. No name that was not made here
@@ -8,6 +8,15 @@ use sha2::{Digest, Sha256};
 use std::collections::hash_map::RandomState;
 use std::hash::BuildHasher;
 use std::sync::atomic::{AtomicU64, Ordering};
+
+/// The document of a set, the last to take its place.
+pub const RESULTS: &str = "results.json";
+/// The page that a person opens.
+pub const PAGE: &str = "overview.html";
+/// The list of what was written, and what differs from run to run.
+pub const MANIFEST: &str = "manifest.json";
+/// Parts of a run that is not finished.
+pub const SHARDS: &str = "shards";
 
 const HEAD: &str = ".bankwright-";
 /// Hexadecimal digits of the number, and as many of the check.

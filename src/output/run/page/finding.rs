@@ -1,5 +1,6 @@
 //! The first section: verdict in sentences, targets, and the elements that matter.
 
+use crate::output::kit::assumptions::unfinished;
 use crate::output::kit::number;
 use crate::output::kit::table::{Cell, Look, Table};
 use crate::output::kit::words::{EXACT, capital, class, verdict_mark};
@@ -29,12 +30,7 @@ pub fn finding(input: &PageInput) -> Markup {
         @for fault in words::device_faults(r) { p.warning { b { "✖ " } (capital(&fault)) "." } }
         (targets(r))
         (worst(r))
-        @if r.quality.failed_trials > 0 {
-            p.warning {
-                b { "✖ " (number::counted(r.quality.failed_trials, "trial", "trials")) " could not be finished by the program." }
-                " Until that is understood, no figure here should be relied on."
-            }
-        }
+        (unfinished(r.quality.failed_trials))
         @for warning in &r.warnings { p.warning { b { "▲ Note. " } (warning) } }
     }
 }
