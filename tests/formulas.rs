@@ -7,6 +7,7 @@ mod controller;
 mod devices;
 mod heat;
 mod inference;
+mod inverter;
 mod limits;
 mod modules;
 mod rejoining;

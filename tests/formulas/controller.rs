@@ -125,3 +125,72 @@ fn a_limit_is_sent_at_the_next_whole_period_and_obeyed_after_delay_and_reaction(
         near(r.unserved, 80.0 * (52.0 - 1.8) * (205.0 - 115.0), 1.0);
     });
 }
+
+/// 60 A of a module, less where its cell is under 3.3 V (100 %) towards 3.0 V (0 %), against a load of 50 A: the limit is 50 A at 3.25 V.
+/// A cell that falls by 1 V over 100 Ah is there from 3.4 V after 0.15·100 Ah/50 A = 1080 s.
+#[test]
+fn a_limit_that_falls_with_the_cells_begins_to_hold() {
+    let m = module(
+        "m",
+        "capacity = \"100 Ah\"\nresistance = \"1 mΩ\"\nfixed_resistance = \"1 mΩ\"\n\
+         open_circuit = [[\"0 %\", \"2.4 V\"], [\"100 %\", \"3.4 V\"]]\ndischarge_limit = \"60 A\"",
+    );
+    let more = "[controller]\ndischarge_by_cell_voltage = [[\"3.0 V\", \"0 %\"], [\"3.3 V\", \"100 %\"]]\n\
+                [load]\ncurrent = \"50 A\"\n[trials]\ncount = 1\nhorizon = \"30 min\"\nstep = \"1 s\"\nsoc = \"100 %\"\n";
+    each_way_as_written(&[&m, SHORT, &single("A", "m", ""), more], |r| at_moment(r.served_until, 1080.0, 3.0));
+}
+
+/// 100 A of a module up to 30 °C, and less towards 50 °C (0 %). It warms by P/G·(1 − e^(−G·t/C)) with 60 W and 2 W/K from 25 °C, and
+/// may give less than the 77.46 A that are asked of it from 34.51 °C on.
+#[test]
+fn a_limit_that_falls_with_the_temperature_begins_to_hold() {
+    let m = module(
+        "m",
+        "capacity = \"1000 Ah\"\nresistance = \"10 mΩ\"\nfixed_resistance = \"10 mΩ\"\nopen_circuit = \"52 V\"\n\
+         discharge_limit = \"100 A\"\nheat_capacity = \"20 kJ/K\"\nheat_to_air = \"2 W/K\"",
+    );
+    let amps = 6000_f64.sqrt();
+    let falls = 30.0 + 20.0 * (1.0 - amps / 100.0);
+    let wanted = 1e4 * f64::ln(30.0 / (30.0 - (falls - 25.0)));
+    let more = format!(
+        "[controller]\ndischarge_by_temperature = [[\"30 °C\", \"100 %\"], [\"50 °C\", \"0 %\"]]\n\
+         [load]\ncurrent = \"{amps} A\"\n[trials]\ncount = 1\nhorizon = \"3 h\"\nstep = \"1 s\"\n"
+    );
+    each_way_as_written(&[&m, SHORT, &single("A", "m", ""), &more], |r| at_moment(r.served_until, wanted, 5.0));
+}
+
+/// Constant power P on a straight curve of slope a comes from I₀ to I₁ in Q/a·(P/2·(1/I₀² − 1/I₁²) − R·ln(I₁/I₀)) (by hand: P =
+/// (E − R·I)·I, dE/dt = −a·I/Q). From then on a limit of so much holds it back.
+#[test]
+fn a_current_that_rises_comes_to_its_limit() {
+    let (q, a, r, p, limit) = (36e3_f64, 16.0_f64, 0.01_f64, 4000.0_f64, 85.0_f64);
+    let e0 = 16.0 * (2.4 + 0.9);
+    let i0 = (e0 - (e0 * e0 - 4.0 * r * p).sqrt()) / (2.0 * r);
+    let wanted = q / a * (p / 2.0 * (1.0 / (i0 * i0) - 1.0 / (limit * limit)) - r * (limit / i0).ln());
+    let m = module(
+        "m",
+        "capacity = \"10 Ah\"\nresistance = \"10 mΩ\"\nopen_circuit = [[\"0 %\", \"2.4 V\"], [\"100 %\", \"3.4 V\"]]\n\
+         discharge_limit = \"85 A\"",
+    );
+    let more = "[controller]\n[load]\npower = \"4 kW\"\n[trials]\ncount = 1\nhorizon = \"6 min\"\nsoc = \"90 %\"\n";
+    each_way_as_written(&[&m, SHORT, &single("A", "m", ""), more], |result| {
+        at_moment(result.served_until, wanted, 1e-3 * wanted);
+        near(result.elements[0].greatest, limit, 1e-6);
+        assert_eq!(result.elements[0].first_over, None);
+    });
+}
+
+/// What a current not delivered was worth is the voltage at which the load was last served: 50 A from 52 V behind 10 mΩ, 51.5 V, however
+/// long the bank has been charged since. Of 150 A a limit of 120 A leaves 30 A short for 4 s.
+#[test]
+fn a_shortfall_is_worth_the_voltage_that_was_last_served() {
+    let m = module(
+        "m",
+        "capacity = \"1000 Ah\"\nresistance = \"10 mΩ\"\nopen_circuit = \"52 V\"\ndischarge_limit = \"120 A\"",
+    );
+    let more = "[controller]\n[load]\ncurrent = \"-10 A\"\n\
+                [[surge]]\nname = \"s\"\ncurrent = \"60 A\"\nlasts = \"60 s\"\nat = [\"60 s\"]\n\
+                [[surge]]\nname = \"t\"\ncurrent = \"160 A\"\nlasts = \"4 s\"\nat = [\"200 s\"]\n\
+                [trials]\ncount = 1\nhorizon = \"5 min\"\nsoc = \"50 %\"\n";
+    each_way_as_written(&[&m, SHORT, &single("A", "m", ""), more], |r| near(r.brief, 30.0 * 51.5 * 4.0, 1e-6));
+}

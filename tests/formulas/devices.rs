@@ -109,3 +109,20 @@ fn a_thermal_memory_takes_the_mean_square_of_a_line() {
         }
     }
 }
+
+/// An inverter's ripple of 60 % heats a fuse as 1.166 times the mean: at 1.25 times its rating, where it would never open
+/// (conventional non-fusing current), as 1.4577 times, and it opens after 2400/(1.4577⁴ − 4) s; at 1.2 times not yet.
+#[test]
+fn ripple_counts_for_a_fuse() {
+    let m = module("m", "capacity = \"10000 Ah\"\nresistance = \"10 mΩ\"\nopen_circuit = \"52 V\"");
+    let fuse = "[device.d]\nkind = \"fuse\"\nrated = \"100 A\"\n[inverter]\nrated = \"10 kW\"\nripple = \"60 %\"\n";
+    let stack = single("A", "m", "").replace("negative = 1", "negative = 1, device = \"d\"");
+    for (amps, opens) in [(125.0_f64, true), (120.0, false)] {
+        let more = format!("[load]\ncurrent = \"{amps} A\"\n[trials]\ncount = 1\nhorizon = \"2 h\"\n");
+        let multiple = amps / 100.0 * 1.36_f64.sqrt();
+        each_way_as_written(&[&m, SHORT, fuse, &stack, &more], |r| match opens {
+            true => at_moment(r.opened[0], 2400.0 / (multiple.powi(4) - 4.0), 0.1),
+            false => assert_eq!(r.opened[0], None),
+        });
+    }
+}

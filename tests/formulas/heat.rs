@@ -169,3 +169,33 @@ fn a_loss_that_rises_warms_by_its_mean() {
         "[load]\npower = \"2 kW\"\n[trials]\ncount = 1\nhorizon = \"10 min\"\nstep = \"20 s\"\nsoc = \"100 %\"\n";
     each_way_as_written(&[&m, SHORT, &stack(1), more], |r| at_moment(r.served_until, t, 2e-3 * t));
 }
+
+/// The same of a load that comes after 100 s: until then nothing warms the room.
+#[test]
+fn the_inverter_warms_the_room_once_it_is_loaded() {
+    let inverter = "[inverter]\nrated = \"10 kW\"\nefficiency = \"80 %\"\n";
+    let room = "[climate]\nair = \"10 °C\"\n[room]\nloss = \"50 W/K\"\nheat_capacity = \"500 kJ/K\"\n";
+    let (e, ohm, load) = (52.0_f64, 10e-3_f64, 2000.0);
+    let bus = load / 0.8;
+    let amps = (e - (e * e - 4.0 * ohm * bus).sqrt()) / (2.0 * ohm);
+    let settled = (amps * amps * ohm + bus - load) / 50.0;
+    let wanted = 100.0 - 1e4 * f64::ln(1.0 - 0.3);
+    let more = "[load]\npower = \"0 W\"\n[[surge]]\nname = \"s\"\npower = \"2 kW\"\nlasts = \"1 h\"\nat = [\"100 s\"]\n\
+                [[surge]]\nname = \"t\"\npower = \"2 kW\"\nlasts = \"1 h\"\nat = [\"3700 s\"]\n\
+                [trials]\ncount = 1\nhorizon = \"2 h\"\n";
+    each_way_as_written(&[&plain(&hot(10.0 + 0.3 * settled)), SHORT, &stack(1), inverter, room, more], |r| {
+        at_moment(r.served_until, wanted, 1e-3 * wanted);
+    });
+}
+
+/// A night 5 K warmer than the record, and a sensor that reads 2 K too much: 100 W and 2 W/K bring a module to 50 K over its air, and
+/// it is cut off where its sensor reads 60 °C: 28 K over air of 30 °C, after C/G·ln(50/(50 − 28)).
+#[test]
+fn a_warmer_night_and_a_sensor_that_reads_too_much() {
+    let keys = format!("heat_capacity = \"20 kJ/K\"\nheat_to_air = \"2 W/K\"\n{}", hot(60.0));
+    let more = "[climate]\nair = \"25 °C\"\n[load]\ncurrent = \"100 A\"\n[trials]\ncount = 1\nhorizon = \"6 h\"\n";
+    let c = campaign(&[&plain(&keys), SHORT, &stack(1), more]);
+    let mut luck = c.luck(0);
+    (luck.temperature, luck.modules[0].sensor) = (5.0, 2.0);
+    each_way(&c, &luck, |r| at_moment(r.served_until, 1e4 * f64::ln(50.0 / 22.0), 1e-2));
+}

@@ -159,3 +159,19 @@ fn a_bus_at_rest_floats_at_what_would_act_first() {
         found.modules.iter().for_each(|m| near(m.current_a, 0.0, 1e-9));
     }
 }
+
+/// A module of 1.5 times the resistance carries two fifths where it shares with one as written (current division), and one of half the
+/// capacity is empty in half the time: 2.5 Ah by 40 A, 225 s. The other carries all from then on.
+#[test]
+fn the_spread_of_a_module_is_its_own() {
+    let m = module("m", "capacity = \"10 Ah\"\nresistance = \"10 mΩ\"\nopen_circuit = \"52 V\"");
+    let more = "[load]\ncurrent = \"100 A\"\n[trials]\ncount = 1\nhorizon = \"250 s\"\nsoc = \"50 %\"\n";
+    let c = campaign(&[&m, SHORT, &single("A", "m", ""), &single("B", "m", ""), more]);
+    let mut luck = c.luck(0);
+    (luck.modules[0].resistance, luck.modules[0].capacity) = (1.5, 0.5);
+    each_way(&c, &luck, |r| {
+        near(r.elements[0].greatest, 40.0, 1e-6);
+        near(r.elements[1].greatest, 100.0, 1e-6);
+        near(r.elements[1].greatest_at.seconds(), 225.0, 1e-3);
+    });
+}
