@@ -235,3 +235,29 @@ fn the_table_of_limits_is_what_the_code_holds_to() {
     };
     assert_eq!(rows, ALL.iter().map(row).collect::<Vec<_>>());
 }
+
+/// Every check that the table of sentences names is a test somewhere.
+#[test]
+fn every_sentence_has_checks_that_are_there() {
+    let developers = std::fs::read_to_string(root().join("DEVELOPERS.md")).unwrap();
+    let table = tables(&developers).into_iter().find(|t| t[0] == ["what the README says", "held by"]).unwrap();
+    let mut tests = String::new();
+    read_all(&root().join("tests"), &mut tests);
+    for row in &table[1..] {
+        let named: Vec<&str> = row[1].split(", ").map(|name| name.trim_matches('`')).collect();
+        let missing: Vec<_> = named.iter().filter(|name| !tests.contains(&format!("fn {name}("))).collect();
+        assert!(missing.is_empty(), "{}: {missing:?}", row[0]);
+    }
+}
+
+/// The text of every source file in a folder, one behind the other.
+fn read_all(folder: &Path, into: &mut String) {
+    for entry in std::fs::read_dir(folder).unwrap() {
+        let path = entry.unwrap().path();
+        if path.is_dir() {
+            read_all(&path, into);
+        } else if path.extension().is_some_and(|end| end == "rs") {
+            into.push_str(&std::fs::read_to_string(&path).unwrap());
+        }
+    }
+}
