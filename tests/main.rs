@@ -6,6 +6,7 @@ mod architecture;
 mod cli;
 mod corpus;
 mod documents;
+mod front_door;
 mod input;
 mod layouts;
 mod limit;
