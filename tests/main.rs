@@ -7,6 +7,7 @@ mod cli;
 mod corpus;
 mod documents;
 mod formulas;
+mod front_door;
 mod input;
 mod layouts;
 mod limit;

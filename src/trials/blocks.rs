@@ -4,7 +4,6 @@
 //! same bits, so neither threads nor blocks nor interruptions change an answer.
 
 use super::error::{CheckpointError, RunError};
-use crate::network::lane::LANES;
 use crate::progress::{Interrupted, Progress};
 use crate::summary::Merge;
 use rayon::prelude::*;
@@ -28,11 +27,14 @@ impl Block {
     }
 }
 
+/// Blocks are whole multiples of so many trials, so that no lane stays empty: the same number however many lanes the
+/// engine has, since a kept block is known by its number, and results tell how many nights were tried with half the step.
+pub(super) const BATCH: u64 = 16;
+
 /// The blocks of a range of trials, in order: few enough to list, small enough to lose one, and enough of them to keep
 /// every thread busy.
 pub fn divide(trials: Range<u64>) -> Vec<Block> {
-    // Whole batches, so that no lane stays empty.
-    let size = ((trials.end - trials.start) / 256).clamp(1, 5000).next_multiple_of(LANES as u64);
+    let size = ((trials.end - trials.start) / 256).clamp(1, 5000).next_multiple_of(BATCH);
     let starts = trials.clone().step_by(size as usize);
     let block = |(number, first): (usize, u64)| Block { number, trials: first..(first + size).min(trials.end) };
     starts.enumerate().map(block).collect()

@@ -2,12 +2,12 @@
 //!
 //! In: a campaign. Out: `HalfStep`, the same for the same scenario, seed and number of trials.
 
+use super::blocks::BATCH;
 use super::{Campaign, RunError};
 use crate::engine::batch;
 use crate::engine::luck::Luck;
 use crate::engine::result::{TrialError, TrialResult};
 use crate::math;
-use crate::network::lane::LANES;
 use crate::progress::Interrupted;
 use crate::scenario::{Scenario, Trials};
 use crate::summary::HalfStep;
@@ -34,9 +34,9 @@ pub fn check(scenario: &Scenario, campaign: &Campaign, stop: &AtomicBool) -> Res
     let halved = Trials { step: Time((trials.step.0 / 2).max(1)), ..trials.clone() };
     let finer = Campaign::new(scenario, &model.load, &halved)?;
     let count = how_many(trials);
-    let batches = (0..count.div_ceil(LANES as u64)).into_par_iter().map(|batch| {
-        let first = batch * LANES as u64;
-        let lucks: Vec<Luck> = (first..count.min(first + LANES as u64)).map(|trial| campaign.luck(trial)).collect();
+    let batches = (0..count.div_ceil(BATCH)).into_par_iter().map(|batch| {
+        let first = batch * BATCH;
+        let lucks: Vec<Luck> = (first..count.min(first + BATCH)).map(|trial| campaign.luck(trial)).collect();
         let run = |campaign: &Campaign| batch::run(&campaign.model, &lucks, stop).ok_or(Interrupted);
         Ok((run(campaign)?, run(&finer)?))
     });
@@ -49,10 +49,9 @@ pub fn check(scenario: &Scenario, campaign: &Campaign, stop: &AtomicBool) -> Res
 }
 
 fn how_many(trials: &Trials) -> u64 {
-    let batch = LANES as u64;
-    let least = ((HOURS / trials.horizon.hours()) as u64).clamp(1, batch);
-    let share = (trials.count / ONE_IN).next_multiple_of(batch);
-    let wanted = if trials.count < batch * ONE_IN { least } else { share };
+    let least = ((HOURS / trials.horizon.hours()) as u64).clamp(1, BATCH);
+    let share = (trials.count / ONE_IN).next_multiple_of(BATCH);
+    let wanted = if trials.count < BATCH * ONE_IN { least } else { share };
     wanted.min(MOST_TRIALS).min(trials.count)
 }
 
