@@ -6,6 +6,7 @@ mod conductors;
 mod controller;
 mod devices;
 mod heat;
+mod inference;
 mod limits;
 mod modules;
 mod rejoining;

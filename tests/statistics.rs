@@ -5,7 +5,7 @@ mod by_night;
 mod draws;
 mod faults;
 mod intervals;
-mod paired;
+pub mod paired;
 mod quantiles;
 mod sums;
 

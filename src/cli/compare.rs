@@ -4,6 +4,7 @@ use super::arguments::{Common, DONE, StudyArguments, TARGET_MISSED};
 use super::failure::Failure;
 use super::origin::Origin;
 use super::progress::Waiting;
+use super::screen::Told;
 use super::{folder, inputs, screen};
 use crate::escape;
 use crate::output::compare::page::{self, LayoutFigures, LayoutsInput};
@@ -14,7 +15,6 @@ use crate::output::parts;
 use crate::study::compare::{Candidates, Comparison, solve};
 use crate::summary::Verdict;
 use clap::Args;
-use serde::Serialize;
 
 #[derive(Debug, Args)]
 pub struct Arguments {
@@ -34,14 +34,6 @@ const FILES: [&str; 8] =
 /// Name and bytes.
 type File = (&'static str, Vec<u8>);
 
-/// The document with what it shows in words.
-#[derive(Serialize)]
-struct Document<'a> {
-    finding: Vec<String>,
-    #[serde(flatten)]
-    comparison: &'a Comparison,
-}
-
 pub fn run(args: &Arguments) -> Result<u8, Failure> {
     if args.inputs {
         return inputs::run(&args.common, &args.study);
@@ -52,7 +44,7 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
     let folder = folder::open(&dir, Writer::Compare, args.study.force, &FILES, &args.common)?;
     let waiting = Waiting::new(args.common.quiet)?;
     let comparison = waiting.end(solve(&candidates, &waiting.progress()))?;
-    let document = Document { finding: finding::sentences(&comparison), comparison: &comparison };
+    let document = Told { finding: finding::sentences(&comparison), answer: &comparison };
     let origin = Origin::of(&args.common.scenario, &checked);
     let cautions = Cautions::new(Answer::Compare, checked.from_memory());
     let results = screen::document(&document, &cautions)?;

@@ -3,24 +3,16 @@
 use super::arguments::{Common, DONE, StudyArguments};
 use super::failure::Failure;
 use super::progress::Waiting;
+use super::screen::Told;
 use super::{folder, screen};
 use crate::escape;
 use crate::output::inputs::{chart, words};
 use crate::output::kit::cautions::{Answer, Cautions};
 use crate::output::kit::folder::{RESULTS, Writer};
-use crate::study::inputs::{self, Inputs, Plan};
-use serde::Serialize;
+use crate::study::inputs::{self, Plan};
 
 /// Every file, in the order in which they take their places.
 const FILES: [&str; 3] = ["inputs.csv", "inputs.svg", RESULTS];
-
-/// The document with what it shows in words.
-#[derive(Serialize)]
-struct Document<'a> {
-    finding: Vec<String>,
-    #[serde(flatten)]
-    inputs: &'a Inputs,
-}
 
 pub fn run(common: &Common, study: &StudyArguments) -> Result<u8, Failure> {
     let checked = common.read()?;
@@ -29,7 +21,7 @@ pub fn run(common: &Common, study: &StudyArguments) -> Result<u8, Failure> {
     let folder = folder::open(&dir, Writer::Inputs, study.force, &FILES, common)?;
     let waiting = Waiting::new(common.quiet)?;
     let all = waiting.end(inputs::solve(&plan, &waiting.progress()))?;
-    let document = Document { finding: words::sentences(&all), inputs: &all };
+    let document = Told { finding: words::sentences(&all), answer: &all };
     let cautions = Cautions::new(Answer::Inputs, checked.scenario.from_memory());
     let [table, picture, results] = FILES;
     let files = [

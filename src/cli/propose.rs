@@ -4,6 +4,7 @@ use super::arguments::{Common, DONE, StudyArguments, TARGET_MISSED};
 use super::failure::Failure;
 use super::origin::Origin;
 use super::progress::Waiting;
+use super::screen::Told;
 use super::{folder, screen};
 use crate::diagnostic::{Diagnostic, Fault};
 use crate::escape;
@@ -15,9 +16,8 @@ use crate::output::propose::{chart, words};
 use crate::scenario::check::Checked;
 use crate::study::compare::Candidates;
 use crate::study::error::StudyError;
-use crate::study::propose::{Proposal, solve};
+use crate::study::propose::solve;
 use clap::Args;
-use serde::Serialize;
 
 #[derive(Debug, Args)]
 pub struct Arguments {
@@ -30,14 +30,6 @@ pub struct Arguments {
 /// Every file, in the order in which they take their places.
 const FILES: [&str; 5] = ["proposal.csv", "parts.csv", "proposal.svg", PAGE, RESULTS];
 
-/// The document with what it says in words.
-#[derive(Serialize)]
-struct Document<'a> {
-    finding: Vec<String>,
-    #[serde(flatten)]
-    proposal: &'a Proposal,
-}
-
 pub fn run(args: &Arguments) -> Result<u8, Failure> {
     let checked = args.common.read()?;
     let candidates = Candidates::new(&checked, args.study.options())?;
@@ -46,7 +38,7 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
     let waiting = Waiting::new(args.common.quiet)?;
     let found = solve(&candidates, &waiting.progress());
     let proposal = waiting.end(found.map_err(|error| failure(error, &checked)))?;
-    let document = Document { finding: words::sentences(&proposal), proposal: &proposal };
+    let document = Told { finding: words::sentences(&proposal), answer: &proposal };
     let cautions = Cautions::new(Answer::Propose, checked.from_memory());
     let figure = chart::proposal(&proposal)?;
     let parts: Vec<_> = candidates.list.iter().map(|c| (c.name.as_str(), &c.parts)).collect();

@@ -11,6 +11,16 @@ use crate::output::kit::cautions::Cautions;
 use std::ffi::OsString;
 use std::io::{IsTerminal, Write};
 
+/// An answer with what it says in words.
+#[derive(serde::Serialize)]
+pub struct Told<'a, T> {
+    /// Sentences.
+    pub finding: Vec<String>,
+    /// The answer itself.
+    #[serde(flatten)]
+    pub answer: &'a T,
+}
+
 /// Prints a result. A reader that has gone away is no failure.
 pub fn print(text: &str) -> Result<(), Failure> {
     write(&colour::verdicts(&escape::terminal(text), on_output()))

@@ -124,7 +124,7 @@ pub struct LayoutResult {
     pub targets: Vec<TargetVerdict>,
     /// What needs no night: its limits and its losses.
     #[serde(flatten)]
-    pub still: StaticResult,
+    pub at_rest: StaticResult,
     /// Sum of its parts that have a price; null where none has.
     pub price: Option<f64>,
     /// Items that the price leaves out.
@@ -136,7 +136,7 @@ pub struct LayoutResult {
 impl LayoutResult {
     /// Whether it meets every target; without targets it does.
     pub fn verdict(&self) -> Verdict {
-        let limit = self.still.limit_target.as_ref().map(|t| t.verdict);
+        let limit = self.at_rest.limit_target.as_ref().map(|t| t.verdict);
         Verdict::of_all(self.targets.iter().map(|t| t.verdict).chain(limit))
     }
 }
@@ -244,7 +244,7 @@ pub fn compare(candidates: &Candidates, found: &PairedTrials, at_rest: Vec<Stati
     let falls = |k: usize| at_rest[k].limit_target.as_ref().is_some_and(|t| t.verdict == Verdict::Missed);
     let intervals = multiplicity::intervals(candidates, |k| !falls(k));
     let confidence_each = multiplicity::confidence(intervals);
-    let of = |(k, still): (usize, StaticResult)| layout(candidates, &found.counts, (k, confidence_each), still);
+    let of = |(k, at_rest): (usize, StaticResult)| layout(candidates, &found.counts, (k, confidence_each), at_rest);
     let layouts: Vec<LayoutResult> = at_rest.into_iter().enumerate().map(of).collect();
     let ranking = ranking(&layouts);
     let random = candidates.is_random();
@@ -292,7 +292,7 @@ fn layout(
     candidates: &Candidates,
     counts: &[Counts],
     (k, confidence): (usize, f64),
-    still: StaticResult,
+    at_rest: StaticResult,
 ) -> LayoutResult {
     let candidate = &candidates.list[k];
     let scenario = &candidate.scenario;
@@ -314,7 +314,7 @@ fn layout(
         ride_through_h: results.ride_through_h.clone(),
         ride_through_met: results.ride_through_met,
         targets: assemble::targets(scenario, of_layout, results.inference().at(confidence)),
-        still,
+        at_rest,
         price: candidate.parts.price,
         unpriced: candidate.parts.unpriced.clone(),
         failed_trials: results.quality.failed_trials,

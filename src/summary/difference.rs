@@ -16,14 +16,9 @@ use crate::math;
 const NORMAL_9875: f64 = 2.241_402_727_604_945;
 const NORMAL_80: f64 = 0.841_621_233_572_914;
 
-/// The first probability less the second, with its 95 % interval: `alone` are the nights of the first alone and of
-/// the second alone, of `nights` that both went through.
-pub fn difference(alone: [u64; 2], nights: u64) -> Estimate {
-    difference_at(alone, nights, CONFIDENCE)
-}
-
-/// The same at another confidence.
-pub fn difference_at([first, second]: [u64; 2], nights: u64, confidence: f64) -> Estimate {
+/// The first probability less the second, with its interval of this confidence: `alone` are the nights of the first
+/// alone and of the second alone, of `nights` that both went through.
+pub fn difference([first, second]: [u64; 2], nights: u64, confidence: f64) -> Estimate {
     let apart = first + second;
     let each = 0.5 * (1.0 + confidence);
     let share = clopper_pearson_at(apart, nights, each);
@@ -42,14 +37,6 @@ pub fn difference_at([first, second]: [u64; 2], nights: u64, confidence: f64) ->
 pub fn confidence_against_first(layouts: usize) -> f64 {
     let pairs = layouts * layouts.saturating_sub(1) / 2;
     1.0 - (1.0 - CONFIDENCE) / pairs.max(1) as f64
-}
-
-/// The same difference of two layouts that went through nights of their own, `first` and `second` of them overloaded:
-/// each probability with half of the error.
-pub fn independent_difference([first, second]: [u64; 2], nights: u64) -> Estimate {
-    let each = 0.5 * (1.0 + CONFIDENCE);
-    let (a, b) = (clopper_pearson_at(first, nights, each), clopper_pearson_at(second, nights, each));
-    Estimate::new(a.estimate - b.estimate, a.low - b.high, a.high - b.low)
 }
 
 /// Nights after which four runs of five decide a difference such as was seen, at 95 % for the pair alone; `None`
@@ -73,7 +60,7 @@ mod tests {
 
     #[test]
     fn a_difference_of_nothing_is_bounded_by_the_nights() {
-        let none = difference([0, 0], 1000);
+        let none = difference([0, 0], 1000, CONFIDENCE);
         assert_eq!(none.estimate, 0.0);
         assert!(none.low < 0.0 && none.low == -none.high && none.high < 0.005, "{none:?}");
     }

@@ -5,7 +5,7 @@
 //! random every trial is the same night: one of them is the answer, and no interval is put around it.
 
 use super::by_night::by_night;
-use super::difference::difference_at;
+use super::difference::difference;
 use super::estimate::Estimate;
 use super::fixed_sum::FixedSum;
 use super::interval::{CONFIDENCE, clopper_pearson_at};
@@ -48,7 +48,7 @@ impl Inference {
     /// The first probability less the second, in the same nights: those of the first alone and of the second alone.
     pub fn difference(self, alone: [u64; 2], nights: u64) -> Estimate {
         if self.random || nights == 0 {
-            return difference_at(alone, nights, self.confidence);
+            return difference(alone, nights, self.confidence);
         }
         Estimate::exact((alone[0] as f64 - alone[1] as f64) / nights as f64)
     }

@@ -100,3 +100,17 @@ pub fn sum<T: Merge>(
         false => Ok(total.into_inner().unwrap_or_else(PoisonError::into_inner)),
     }
 }
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    #[test]
+    fn blocks_cover_every_trial_once() {
+        for trials in [1, 49, 255, 256, 257, 10_000, 1_000_003] {
+            let blocks = divide(0..trials);
+            assert_eq!(blocks.iter().map(|b| b.trials.end - b.trials.start).sum::<u64>(), trials);
+            assert!(blocks.windows(2).all(|w| w[0].trials.end == w[1].trials.start && w[0].number + 1 == w[1].number));
+        }
+    }
+}

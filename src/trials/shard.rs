@@ -4,7 +4,7 @@
 //! A block of another run (scenario, seed, number of trials, version, draws) is refused; one whose
 //! bytes are not those that were written is known by its digest, and run again.
 
-use super::blocks::{self, Block};
+use super::blocks::Block;
 use crate::draw::DRAW_LAYOUT;
 use crate::summary::counts::Counts;
 use serde::{Deserialize, Serialize};
@@ -35,11 +35,6 @@ impl Identity {
             seed,
             trials,
         }
-    }
-
-    /// The blocks of the run, in order.
-    pub fn blocks(&self) -> Vec<Block> {
-        blocks::divide(0..self.trials)
     }
 
     /// How another run differs from this one, in words.
@@ -118,15 +113,6 @@ pub fn file_name(block: usize) -> String {
 #[cfg(test)]
 mod tests {
     use super::*;
-
-    #[test]
-    fn blocks_cover_every_trial_once() {
-        for trials in [1, 49, 255, 256, 257, 10_000, 1_000_003] {
-            let blocks = Identity::new("", 1, trials).blocks();
-            assert_eq!(blocks.iter().map(|b| b.trials.end - b.trials.start).sum::<u64>(), trials);
-            assert!(blocks.windows(2).all(|w| w[0].trials.end == w[1].trials.start && w[0].number + 1 == w[1].number));
-        }
-    }
 
     #[test]
     fn a_shard_survives_the_file_and_a_changed_digit_does_not() {

@@ -1,7 +1,7 @@
 //! `bankwright compare`: the document, the folder, the exit codes, and that a layout is what `run` makes of it.
 
 use super::{CONSTANT, PROGRAM, Place, Ran, SMALL, number, with};
-use bankwright::summary::difference::independent_difference;
+use crate::statistics::paired::independent_difference;
 use serde_json::Value;
 use std::process::{Command, Stdio};
 

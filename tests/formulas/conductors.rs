@@ -44,3 +44,29 @@ fn a_current_that_falls_warms_by_its_mean_square() {
         near(r.elements[2].hottest.unwrap() - 30.0, most, 0.01 * most);
     });
 }
+
+/// Of four loaded conductors in a bundle each carries 0.80 of what one does alone (NFPA 70, 310.15(C)(1)), of eight 0.70, of
+/// two as much: there the conductor comes to the temperature of its insulation, and beyond it is over.
+#[test]
+fn a_bundle_carries_less() {
+    let m = module("m", "capacity = \"10000 Ah\"\nresistance = \"10 mΩ\"\nopen_circuit = \"52 V\"");
+    let stack = single("A", "m", "").replace("short", "lead");
+    for (bundled, factor) in [(2, 1.0), (4, 0.8), (8, 0.7)] {
+        for (share, over) in [(0.999, false), (1.001, true)] {
+            let lead = format!(
+                "[cable.lead]\nresistance = \"1 mΩ\"\ninsulation = \"90 °C\"\nampacity = \"100 A\"\nbundled = {bundled}\n\
+                 time_constant = \"1 min\"\n"
+            );
+            let more = format!(
+                "[climate]\nair = \"30 °C\"\n[load]\ncurrent = \"{} A\"\n[trials]\ncount = 1\nhorizon = \"2 h\"\n",
+                100.0 * factor * share
+            );
+            each_way_as_written(&[&m, &lead, &stack, &more], |r| {
+                assert_eq!(r.elements[1].first_over.is_some(), over);
+                assert_eq!(r.elements[1].first_hot.is_some(), over);
+                // Some 0.15 K by the square of the share, and more by what its resistance rises.
+                near(r.elements[1].hottest.unwrap(), 90.0, 0.2);
+            });
+        }
+    }
+}

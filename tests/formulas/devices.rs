@@ -1,6 +1,7 @@
 //! Fuses and breakers: how far each is on its way to opening, by the current through it.
 
 use super::*;
+use bankwright::engine::device::spent_after;
 
 /// Two modules of 36 C whose voltage rises by 22.4 V from empty to full, 10 mΩ each, apart by 5 % of their charge. With
 /// no load they even out: i = ΔE/(2R)·e^(−t/τ), τ = R·Q/E′ = 16.07 ms (Kirchhoff's voltage law around the loop, as two
@@ -75,4 +76,36 @@ fn pulses_add_up_and_rest_forgets() {
     each_way_as_written(&[&m, SHORT, fuse, &single("A", "m", "module_device = \"d\""), more], |r| {
         at_moment(r.opened[0], 400.0 + 200.0 * left, 1e-3);
     });
+}
+
+/// Beyond the last row of a curve the device lets through so much heat, I²·t, as there: 3 s at six times its rating is
+/// 0.75 s at twelve times. Between two rows it is straight on logarithmic scales: half way, by product, from 2 and 90 s to 6 and
+/// 3 s stand √12 and √270 s.
+#[test]
+fn beyond_the_last_row_and_between_two() {
+    let m = module("m", "capacity = \"1000 Ah\"\nresistance = \"10 mΩ\"\nopen_circuit = \"52 V\"");
+    let breaker =
+        "[device.d]\nkind = \"breaker\"\nrated = \"20 A\"\ncurve = [[1.35, \"1 h\"], [2, \"90 s\"], [6, \"3 s\"]]\n";
+    for (multiple, opens) in [(12.0, 0.75), (6.0, 3.0), (12_f64.sqrt(), 270_f64.sqrt())] {
+        let more = format!("[load]\ncurrent = \"{} A\"\n[trials]\ncount = 1\nhorizon = \"10 min\"\n", 20.0 * multiple);
+        each_way_as_written(&[&m, SHORT, breaker, &single("A", "m", "module_device = \"d\""), &more], |r| {
+            at_moment(r.opened[0], opens, 1e-3);
+        });
+    }
+}
+
+/// A thermal memory follows the square of the current: of a straight line from nothing to twice the rated current a third of
+/// four (∫x²dx), from one to two times seven thirds, whichever way it runs.
+#[test]
+fn a_thermal_memory_takes_the_mean_square_of_a_line() {
+    let breaker =
+        "[device.d]\nkind = \"breaker\"\nrated = \"100 A\"\ncurve = \"thermal\"\ntime_constant = \"10 min\"\n";
+    let m = module("m", "capacity = \"100 Ah\"\nresistance = \"10 mΩ\"\nopen_circuit = \"52 V\"");
+    let s = scenario(&[&m, SHORT, breaker, &single("A", "m", "module_device = \"d\"")]);
+    for (from, to, mean) in [(0.0, 200.0, 4.0 / 3.0), (100.0, 200.0, 7.0 / 3.0), (150.0, 150.0, 2.25)] {
+        let rise = mean * -f64::exp_m1(-0.01);
+        for amps in [(from, to), (to, from), (-from, -to)] {
+            near(spent_after(&s.devices[0], 0.0, amps, 6.0), rise, 1e-12);
+        }
+    }
 }

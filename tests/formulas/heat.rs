@@ -139,3 +139,33 @@ fn modules_leads_and_inverter_warm_the_room() {
         });
     }
 }
+
+/// Constant power from a module whose voltage falls: its loss I²·R rises, and an insulated module is as warm as the sum of it
+/// over time. The same equations (z′ = −I/Q, I by the quadratic of P = (E − R·I)·I, heat′ = I²·R) are solved here by the
+/// midpoint rule in steps of 5 ms; the program takes steps of 20 s.
+#[test]
+fn a_loss_that_rises_warms_by_its_mean() {
+    let (q, ohm, power, heat) = (18e3_f64, 20e-3_f64, 2000.0_f64, 12e3_f64);
+    let amps = |soc: f64| {
+        let e = 16.0 * (1.5 + 1.9 * soc);
+        (e - (e * e - 4.0 * ohm * power).sqrt()) / (2.0 * ohm)
+    };
+    let (mut soc, mut warm, mut t, dt) = (1.0, 0.0, 0.0, 5e-3);
+    while warm < heat {
+        let middle = amps(soc - 0.5 * dt * amps(soc) / q);
+        (soc, warm, t) = (soc - dt * middle / q, warm + dt * ohm * middle * middle, t + dt);
+    }
+    assert!(soc > 0.1 && amps(soc) > 1.5 * amps(1.0));
+    let m = module(
+        "m",
+        &format!(
+            "capacity = \"5 Ah\"\nresistance = \"20 mΩ\"\nfixed_resistance = \"20 mΩ\"\n\
+             open_circuit = [[\"0 %\", \"1.5 V\"], [\"100 %\", \"3.4 V\"]]\nheat_capacity = \"1.2 kJ/K\"\n\
+             heat_to_air = \"0 W/K\"\n{}",
+            hot(35.0)
+        ),
+    );
+    let more =
+        "[load]\npower = \"2 kW\"\n[trials]\ncount = 1\nhorizon = \"10 min\"\nstep = \"20 s\"\nsoc = \"100 %\"\n";
+    each_way_as_written(&[&m, SHORT, &stack(1), more], |r| at_moment(r.served_until, t, 2e-3 * t));
+}

@@ -31,3 +31,25 @@ fn the_announced_sum_loses_the_greatest_first() {
         }
     }
 }
+
+/// Two modules of 10 and 30 mΩ that differ by 0.16 V circulate 4 A at rest. Charged by I they carry 4 − 0.75·I and −4 − 0.25·I
+/// (current division): the first comes to its 50 A at 72 A. In discharge 4 + 0.75·I comes to its 50 A at 61.33 A.
+#[test]
+fn what_circulates_takes_room_one_way_and_gives_it_the_other() {
+    let kind = |name: &str, milliohm: u32, volts: f64| {
+        module(
+            name,
+            &format!(
+                "capacity = \"100 Ah\"\nresistance = \"{milliohm} mΩ\"\nopen_circuit = \"{volts} V\"\n\
+                 discharge_limit = \"50 A\"\ncharge_limit = \"50 A\""
+            ),
+        )
+    };
+    let s =
+        scenario(&[&kind("a", 10, 52.16), &kind("b", 30, 52.0), SHORT, &single("A", "a", ""), &single("B", "b", "")]);
+    let question = Question { outages: 0, soc: Some(0.5), air: 25.0, also_air: vec![], most_sets: 1000 };
+    let found = solve(&s, &question, &Progress::none()).unwrap();
+    near(found.limits[0].charge.current_a.unwrap(), 72.0, 1e-4);
+    near(found.limits[0].discharge.current_a.unwrap(), 46.0 / 0.75, 1e-4);
+    assert_eq!(found.limits[0].charge.binding.as_deref(), Some("A1"));
+}

@@ -33,7 +33,7 @@ fn the_error_is_spread_over_the_layouts_that_the_limit_leaves() {
     for (limit, all) in [("70 A", true), ("110 A", false)] {
         let c = comparison(0.4, limit);
         let left: BTreeSet<&str> = (c.layouts.iter())
-            .filter(|l| l.still.limit_target.as_ref().unwrap().met)
+            .filter(|l| l.at_rest.limit_target.as_ref().unwrap().met)
             .map(|l| l.same_nights_as.as_deref().unwrap_or(&l.name))
             .collect();
         let distinct = c.screening.distinct as usize;

@@ -66,11 +66,12 @@ fn the_nearest_layout_is_named_where_they_differ() {
     let mut c = comparison(TINY);
     for l in &mut c.layouts {
         l.targets.iter_mut().for_each(|t| t.verdict = Verdict::Missed);
-        l.still.limit_target.iter_mut().for_each(|t| t.verdict = Verdict::Missed);
+        l.at_rest.limit_target.iter_mut().for_each(|t| t.verdict = Verdict::Missed);
     }
     let least = c.layouts.iter().map(|l| l.targets[0].got.estimate).fold(1.0, f64::min);
     let nearest = c.layouts.iter().find(|l| l.targets[0].got.estimate == least).unwrap();
-    let greatest = |l: &&bankwright::study::compare::LayoutResult| l.still.limit_target.clone().unwrap().got_a.unwrap();
+    let greatest =
+        |l: &&bankwright::study::compare::LayoutResult| l.at_rest.limit_target.clone().unwrap().got_a.unwrap();
     let strongest = c.layouts.iter().reduce(|a, b| if greatest(&b) > greatest(&a) { b } else { a }).unwrap();
     let told = finding::sentences(&c).join("\n");
     assert!(told.contains(&format!("Nearest is \"{}\": ", nearest.name)), "{told}");
@@ -80,7 +81,7 @@ fn the_nearest_layout_is_named_where_they_differ() {
     );
     // One that is not decided may yet meet them all.
     c.layouts[3].targets[0].verdict = Verdict::NotDecided;
-    c.layouts[3].still.limit_target.iter_mut().for_each(|t| t.verdict = Verdict::Met);
+    c.layouts[3].at_rest.limit_target.iter_mut().for_each(|t| t.verdict = Verdict::Met);
     let told = finding::sentences(&c).join("\n");
     assert!(told.contains("No layout is shown to meet every target; 1 is not decided, the others miss one."), "{told}");
     assert!(!told.contains("Every layout misses"), "{told}");

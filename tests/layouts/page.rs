@@ -84,7 +84,7 @@ fn the_tables_hold_what_was_compared() {
         let l = &comparison.layouts[k];
         assert_eq!(row[0], l.name);
         // Rounded down, never up, to a tenth of an ampere.
-        let exact = l.still.limits[0].current_a.unwrap();
+        let exact = l.at_rest.limits[0].current_a.unwrap();
         let limit: f64 = row[3].parse().unwrap();
         assert!(limit <= exact + 1e-6 && exact - limit < 0.1 + 1e-6, "{row:?} {exact}");
         assert_eq!(row[7].replace(',', "").parse::<f64>().unwrap(), l.price.unwrap().round(), "{row:?}");
@@ -122,7 +122,7 @@ fn every_layout_is_counted_under_each_target() {
     let (checked, candidates, comparison) = made(TINY);
     let table = rows(&written(&checked, &candidates, &comparison), "How many layouts meet each target");
     let first = &comparison.layouts[0];
-    assert_eq!(table.len(), first.targets.len() + usize::from(first.still.limit_target.is_some()) + 1);
+    assert_eq!(table.len(), first.targets.len() + usize::from(first.at_rest.limit_target.is_some()) + 1);
     for row in &table {
         let sum: usize = row[1..].iter().map(|n| n.parse::<usize>().unwrap()).sum();
         assert_eq!(sum, comparison.layouts.len(), "{row:?}");

@@ -24,7 +24,7 @@ fn by_brute_force(checked: &Checked) -> Option<(String, f64)> {
     let targets = checked.scenario.targets;
     let meets = |l: &&bankwright::study::compare::LayoutResult| {
         let limit = targets.limit.unwrap();
-        let amps = l.still.limits[limit.outages].current_a.unwrap();
+        let amps = l.at_rest.limits[limit.outages].current_a.unwrap();
         amps >= limit.current && l.overload.estimate <= targets.overload_probability.unwrap()
     };
     let met = c.layouts.iter().filter(meets);

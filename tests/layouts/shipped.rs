@@ -47,7 +47,7 @@ fn where_leads_take_off_decides() {
     assert!(short[0] > 12 && short[0] > 5 * short[1], "{short:?}");
     let c = compared(&candidates, &found);
     assert_eq!(c.layouts[0].price, c.layouts[1].price);
-    let limit = |k: usize| c.layouts[k].still.limits[1].current_a.unwrap();
+    let limit = |k: usize| c.layouts[k].at_rest.limits[1].current_a.unwrap();
     assert!(limit(0) < 500.0 && limit(1) > 500.0);
 }
 

@@ -1,10 +1,22 @@
 //! Differences of two layouts that went through the same nights.
 
 use super::binomial_between;
-use bankwright::summary::difference::{
-    confidence_against_first, difference, difference_at, independent_difference, nights_to_decide,
-};
+use bankwright::summary::Estimate;
+use bankwright::summary::difference::{self, confidence_against_first, nights_to_decide};
+use bankwright::summary::interval::{CONFIDENCE, clopper_pearson_at};
 use rand::{RngExt, SeedableRng};
+
+fn difference(alone: [u64; 2], nights: u64) -> Estimate {
+    difference::difference(alone, nights, CONFIDENCE)
+}
+
+/// The same difference of two layouts that went through nights of their own, `first` and `second` of them overloaded:
+/// each probability with half of the error.
+pub fn independent_difference([first, second]: [u64; 2], nights: u64) -> Estimate {
+    let each = 0.5 * (1.0 + CONFIDENCE);
+    let (a, b) = (clopper_pearson_at(first, nights, each), clopper_pearson_at(second, nights, each));
+    Estimate::new(a.estimate - b.estimate, a.low - b.high, a.high - b.low)
+}
 
 /// P(B = k), B binomial.
 fn exactly(k: u64, n: u64, p: f64) -> f64 {
@@ -97,7 +109,7 @@ fn the_best_of_many_that_are_alike_is_told_from_none() {
         let alone = |a: &[bool], b: &[bool]| a.iter().zip(b).filter(|(a, b)| **a && !**b).count() as u64;
         for (wrong, confidence) in wrong.iter_mut().zip(each) {
             let decided = |other: &Vec<bool>| {
-                let e = difference_at([alone(best, other), alone(other, best)], nights, confidence);
+                let e = difference::difference([alone(best, other), alone(other, best)], nights, confidence);
                 e.low > 0.0 || e.high < 0.0
             };
             *wrong += usize::from(over.iter().any(decided));

@@ -72,9 +72,9 @@ pub fn layouts(c: &Comparison) -> Table<'_, Layout<'_>> {
 
 /// What holds of a layout in every night: its limit, and loss and drop at the greatest load.
 fn steady<'a>(table: Table<'a, Layout<'a>>) -> Table<'a, Layout<'a>> {
-    let row = |l: &'a LayoutResult, outages: usize| l.still.limits.iter().find(|row| row.outages == outages);
+    let row = |l: &'a LayoutResult, outages: usize| l.at_rest.limits.iter().find(|row| row.outages == outages);
     let amps = move |l, outages| row(l, outages).and_then(|row| row.current_a);
-    let at = |l: &'a LayoutResult| Some(&l.still.at_load).filter(|at| at.carried);
+    let at = |l: &'a LayoutResult| Some(&l.at_rest.at_load).filter(|at| at.carried);
     let digits = |x: Option<f64>, none: &str, unit: &str| {
         x.map_or_else(|| none.to_owned(), |x| number::significant(x, 3) + unit)
     };
@@ -104,7 +104,7 @@ pub fn priced_in(heading: &str, currency: Option<&str>) -> String {
 
 /// The greatest safe discharge current with exactly so many modules out, never told higher than it is.
 pub fn limit(l: &LayoutResult, outages: usize) -> String {
-    let Some(row) = l.still.limits.iter().find(|row| row.outages == outages) else { return number::NONE.to_owned() };
+    let Some(row) = l.at_rest.limits.iter().find(|row| row.outages == outages) else { return number::NONE.to_owned() };
     let at_least = if row.exact { "" } else { "≥ " };
     let shown = |amps: f64| format!("{at_least}{}", number::current(rounded_down(amps, 10.0)));
     row.current_a.map_or(number::NONE.to_owned(), shown)

@@ -178,7 +178,7 @@ fn judgement<'a>(c: &Comparison, l: &'a LayoutResult) -> Judgement<'a> {
         name: &l.name,
         nights: c.trials,
         targets: &l.targets,
-        limit: l.still.limit_target.as_ref(),
+        limit: l.at_rest.limit_target.as_ref(),
         ended: l.ride_through_h.ended,
         most_often_over: l.most_often_over.as_deref(),
     }
@@ -197,7 +197,7 @@ fn together(c: &Comparison) -> Option<String> {
 
 /// Whether anything is judged.
 pub fn has_targets(c: &Comparison) -> bool {
-    c.layouts.iter().any(|l| !l.targets.is_empty() || l.still.limit_target.is_some())
+    c.layouts.iter().any(|l| !l.targets.is_empty() || l.at_rest.limit_target.is_some())
 }
 
 /// What a layout misses; where it misses nothing, what is not decided of it.
@@ -209,7 +209,7 @@ pub fn fallen_short(l: &LayoutResult) -> Vec<&'static str> {
         Target::DeviceOpened => "device",
     };
     let nights = l.targets.iter().map(|t| (word(t.target), t.verdict));
-    let limit = l.still.limit_target.iter().map(|t| ("limit", t.verdict));
+    let limit = l.at_rest.limit_target.iter().map(|t| ("limit", t.verdict));
     let verdict = l.verdict();
     nights.chain(limit).filter(|(_, of)| *of == verdict && *of != Verdict::Met).map(|(word, _)| word).collect()
 }

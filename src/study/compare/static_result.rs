@@ -86,7 +86,7 @@ fn target(scenario: &Scenario, limits: &[Limit]) -> Option<LimitVerdict> {
 /// # Errors
 /// Too many.
 pub fn sets_to_solve(scenario: &Scenario, outages: usize) -> Result<u64, StudyError> {
-    Ok(limit::sets_in_rows(scenario, &question(scenario, outages))?)
+    limit::sets_in_rows(scenario, &question(scenario, outages))
 }
 
 /// What is asked of the limit: at least for so many modules out, and for those that the target names.

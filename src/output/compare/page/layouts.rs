@@ -33,8 +33,8 @@ pub fn targets(c: &Comparison) -> Markup {
         let verdicts: Vec<Verdict> = c.layouts.iter().filter_map(|l| Some(l.targets.get(k)?.verdict)).collect();
         (target.wanted.clone(), verdicts)
     });
-    let limit = first.still.limit_target.as_ref().map(|target| {
-        let verdicts = c.layouts.iter().filter_map(|l| Some(l.still.limit_target.as_ref()?.verdict)).collect();
+    let limit = first.at_rest.limit_target.as_ref().map(|target| {
+        let verdicts = c.layouts.iter().filter_map(|l| Some(l.at_rest.limit_target.as_ref()?.verdict)).collect();
         (limit_words::wanted(target), verdicts)
     });
     let all = std::iter::once(("all together".to_owned(), c.layouts.iter().map(LayoutResult::verdict).collect()));
