@@ -11,6 +11,7 @@ mod inverter;
 mod limits;
 mod modules;
 mod rejoining;
+mod steps;
 
 use bankwright::draw::faults::Timeline;
 use bankwright::engine::batch::Lanes;
@@ -44,8 +45,13 @@ fn single(name: &str, module: &str, keys: &str) -> String {
 }
 
 fn scenario(parts: &[&str]) -> Scenario {
+    scenario_in(Path::new("."), parts)
+}
+
+/// Profiles are looked for in `folder`.
+fn scenario_in(folder: &Path, parts: &[&str]) -> Scenario {
     let text = format!("format = 1\ntitle = \"invented\"\n{}", parts.join("\n"));
-    let checked = check::parse(&text, "test.toml", Path::new("."));
+    let checked = check::parse(&text, "test.toml", folder);
     let told = |faults: Vec<bankwright::diagnostic::Diagnostic>| {
         faults.iter().map(|d| format!("{}: {}\n", d.message, d.label)).collect::<String>()
     };
@@ -53,7 +59,11 @@ fn scenario(parts: &[&str]) -> Scenario {
 }
 
 fn campaign(parts: &[&str]) -> Campaign {
-    let scenario = scenario(parts);
+    campaign_in(Path::new("."), parts)
+}
+
+fn campaign_in(folder: &Path, parts: &[&str]) -> Campaign {
+    let scenario = scenario_in(folder, parts);
     let (load, trials) = (scenario.load.clone().unwrap(), scenario.trials.clone().unwrap());
     Campaign::new(&scenario, &load, &trials).unwrap()
 }

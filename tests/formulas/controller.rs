@@ -160,7 +160,8 @@ fn a_limit_that_falls_with_the_temperature_begins_to_hold() {
 }
 
 /// Constant power P on a straight curve of slope a comes from I₀ to I₁ in Q/a·(P/2·(1/I₀² − 1/I₁²) − R·ln(I₁/I₀)) (by hand: P =
-/// (E − R·I)·I, dE/dt = −a·I/Q). From then on a limit of so much holds it back.
+/// (E − R·I)·I, dE/dt = −a·I/Q). From then on a limit of so much holds it back: half of what the module may give, as the table says of
+/// any temperature.
 #[test]
 fn a_current_that_rises_comes_to_its_limit() {
     let (q, a, r, p, limit) = (36e3_f64, 16.0_f64, 0.01_f64, 4000.0_f64, 85.0_f64);
@@ -170,9 +171,9 @@ fn a_current_that_rises_comes_to_its_limit() {
     let m = module(
         "m",
         "capacity = \"10 Ah\"\nresistance = \"10 mΩ\"\nopen_circuit = [[\"0 %\", \"2.4 V\"], [\"100 %\", \"3.4 V\"]]\n\
-         discharge_limit = \"85 A\"",
+         discharge_limit = \"170 A\"",
     );
-    let more = "[controller]\n[load]\npower = \"4 kW\"\n[trials]\ncount = 1\nhorizon = \"6 min\"\nsoc = \"90 %\"\n";
+    let more = "[controller]\ndischarge_by_temperature = [[\"0 °C\", \"50 %\"], [\"50 °C\", \"50 %\"]]\n[load]\npower = \"4 kW\"\n[trials]\ncount = 1\nhorizon = \"6 min\"\nsoc = \"90 %\"\n";
     each_way_as_written(&[&m, SHORT, &single("A", "m", ""), more], |result| {
         at_moment(result.served_until, wanted, 1e-3 * wanted);
         near(result.elements[0].greatest, limit, 1e-6);
@@ -192,5 +193,5 @@ fn a_shortfall_is_worth_the_voltage_that_was_last_served() {
                 [[surge]]\nname = \"s\"\ncurrent = \"60 A\"\nlasts = \"60 s\"\nat = [\"60 s\"]\n\
                 [[surge]]\nname = \"t\"\ncurrent = \"160 A\"\nlasts = \"4 s\"\nat = [\"200 s\"]\n\
                 [trials]\ncount = 1\nhorizon = \"5 min\"\nsoc = \"50 %\"\n";
-    each_way_as_written(&[&m, SHORT, &single("A", "m", ""), more], |r| near(r.brief, 30.0 * 51.5 * 4.0, 1e-6));
+    each_way_as_written(&[&m, SHORT, &single("A", "m", ""), more], |r| near(r.brief, 30.0 * 51.5 * 4.0, 1e-3));
 }
