@@ -94,7 +94,7 @@ pub struct BatchStep<const N: usize> {
     /// 1 where it is longer than the scenario's, and its error is to be tested.
     long: Lane<N>,
     /// Mean square of the current over the square of its mean: 1 without ripple.
-    pub ripple_factor: f64,
+    pub ripple_factor: Lane<N>,
     pub modules: Vec<ModuleLanes<N>>,
     pub present: Vec<Sample<N>>,
     pub coming: Vec<Sample<N>>,
@@ -187,7 +187,7 @@ impl<const N: usize> BatchStep<N> {
             good: Lane::ZERO,
             stray: Lane::ZERO,
             long: Lane::ZERO,
-            ripple_factor: model.ripple_factor(),
+            ripple_factor: Lane::all(model.ripple_factor()),
             modules: vec![ModuleLanes::new(); modules],
             present: vec![Sample::new(); modules],
             coming: vec![Sample::new(); modules],
@@ -294,6 +294,7 @@ impl<const N: usize> BatchStep<N> {
         (self.demand.amount[l], self.demand.is_power[l]) = (from.demand.amount[m], from.demand.is_power[m]);
         self.conductor_loss[l] = from.conductor_loss[m];
         self.inverter_loss[l] = from.inverter_loss[m];
+        self.ripple_factor[l] = from.ripple_factor[m];
         self.stiffness[l] = from.stiffness[m];
         // Another trial may have come into the lane.
         self.widths[l] = Time::NEVER;

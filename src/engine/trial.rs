@@ -363,7 +363,7 @@ impl<'m> Trial<'m> {
             lanes.joints = Lane([self.conductors.joints(self.model, k, self.luck.joints[k])]);
             lanes.live = if self.conductors.is_open(k) { Lane::ZERO } else { Lane::ONE };
         }
-        self.lane.ripple_factor = self.ripple_factor();
+        self.lane.ripple_factor = Lane([self.ripple_factor()]);
     }
 
     /// Solves the present moment.

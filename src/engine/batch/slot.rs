@@ -29,6 +29,17 @@ pub enum Due {
     Other,
 }
 
+/// What the bank gives while it is in a lane.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+enum Service {
+    /// All that is asked for.
+    Full,
+    /// Nothing: the inverter is off, and modules at most even out.
+    Off,
+    /// Nothing: nothing can flow, however much is asked for.
+    Idle,
+}
+
 /// What the lanes need beside their arithmetic.
 pub struct Slots<'m> {
     model: &'m Model,
@@ -37,8 +48,7 @@ pub struct Slots<'m> {
     next_asked: [Asked; LANES],
     /// Step of the grid in each lane.
     strides: [Time; LANES],
-    /// Whether nothing can flow in a lane, however much is asked for.
-    idle: [bool; LANES],
+    service: [Service; LANES],
     /// Whether a lane has taken anything since its trial came into it.
     used: [bool; LANES],
 }
@@ -51,7 +61,7 @@ impl<'m> Slots<'m> {
             airs: Airs::new(),
             next_asked: [Asked::Power(0.0); LANES],
             strides: [model.grid; LANES],
-            idle: [false; LANES],
+            service: [Service::Full; LANES],
             used: [false; LANES],
         }
     }
@@ -92,10 +102,18 @@ impl<'m> Slots<'m> {
         let asked = trial.asked_now();
         (self.deadlines[lane].chance, self.deadlines[lane].load) = trial.next_changes();
         self.next_asked[lane] = asked;
-        if self.idle[lane] {
-            return self.ask_in_vain(trial, step, lane, asked);
+        match self.service[lane] {
+            Service::Full => {}
+            _ if !asked.is_demand() => return Due::Other,
+            Service::Off => {}
+            // Nothing changes but how much is not served.
+            Service::Idle => {
+                trial.asked = asked;
+                step.short[lane] = trial.power_asked();
+                return Due::Nothing;
+            }
         }
-        if trial.asked.is_demand() {
+        if self.service[lane] == Service::Full && trial.asked.is_demand() {
             trial.served_voltage = step.bus.voltage[lane];
         }
         let changes = surges || asked != trial.asked;
@@ -106,20 +124,13 @@ impl<'m> Slots<'m> {
         Due::Load
     }
 
-    /// Another load where nothing can flow changes nothing but how much is not served, as long as it is one.
-    fn ask_in_vain(&self, trial: &mut Trial<'_>, step: &mut BatchStep<LANES>, lane: usize, asked: Asked) -> Due {
-        if !asked.is_demand() {
-            return Due::Other;
-        }
-        trial.asked = asked;
-        step.short[lane] = trial.power_asked();
-        Due::Nothing
-    }
-
     /// The present of this lane was solved anew with the next load.
     pub fn take_load(&mut self, trial: &mut Trial<'_>, step: &mut BatchStep<LANES>, lane: usize) {
         trial.asked = self.next_asked[lane];
-        step.inverter_loss[lane] = InverterState::loss(trial.asked, trial.demand());
+        match self.service[lane] {
+            Service::Full => step.inverter_loss[lane] = InverterState::loss(trial.asked, trial.demand()),
+            Service::Off | Service::Idle => step.short[lane] = trial.power_asked(),
+        }
         if trial.now < self.model.trials.horizon {
             note_start(step, lane, trial.now);
         }
@@ -133,8 +144,8 @@ impl<'m> Slots<'m> {
 
     /// Puts a trial into its lane, if it is calm.
     pub fn load_lane(&mut self, trial: &mut Trial<'_>, step: &mut BatchStep<LANES>, lane: usize) -> bool {
-        let idle = is_idle(trial);
-        let Some(bounds) = (idle || is_calm(trial)).then(|| all_bounds(trial, idle)).flatten() else { return false };
+        let Some(service) = service(trial) else { return false };
+        let Some(bounds) = all_bounds(trial, service) else { return false };
         if !limit_conductors(trial, step, lane) {
             return false;
         }
@@ -145,17 +156,18 @@ impl<'m> Slots<'m> {
         let (limits, demand, warmest) = (trial.limits(), trial.demand(), trial.air_now() + WARMER);
         let bus_current = Range { low: -limits.charge, high: limits.discharge };
         // Where nothing can flow the bus is at whatever it floats at, which no guard watches.
+        let (idle, full) = (service == Service::Idle, service == Service::Full);
         let bus_voltage = if idle { Range::ANY } else { trial.inverter.range() };
         step.set_ranges(lane, bus_voltage, bus_current, Range { high: warmest, ..Range::ANY });
         trial.lane.demand.set(0, if idle { Demand::NONE } else { demand });
-        trial.lane.inverter_loss[0] = if idle { 0.0 } else { InverterState::loss(trial.asked, demand) };
+        trial.lane.inverter_loss[0] = if full { InverterState::loss(trial.asked, demand) } else { 0.0 };
         step.copy_lane(lane, &trial.lane, 0);
         if idle {
             step.modules.iter_mut().for_each(|module| module.conducts[lane] = 0.0);
         }
-        step.short[lane] = if idle { trial.power_asked() } else { 0.0 };
+        step.short[lane] = if full { 0.0 } else { trial.power_asked() };
         step.unserved[lane] = *trial.tally.unserved();
-        (self.idle[lane], self.strides[lane]) = (idle, trial.stride());
+        (self.service[lane], self.strides[lane]) = (service, trial.stride());
         note_start(step, lane, trial.now);
         self.deadlines[lane] = trial.deadlines();
         self.airs.seek(lane, trial.now);
@@ -170,10 +182,11 @@ impl<'m> Slots<'m> {
         }
         trial.lane.copy_lane(0, step, lane);
         *trial.tally.unserved() = step.unserved[lane];
-        if !self.idle[lane] {
+        let service = self.service[lane];
+        if service != Service::Idle {
             let bus = Terminals { voltage: step.bus.voltage[lane], current: step.bus.current[lane] };
             trial.start = OperatingPoint::carried(bus);
-            if trial.asked.is_demand() {
+            if service == Service::Full && trial.asked.is_demand() {
                 trial.served_voltage = bus.voltage;
             }
         }
@@ -213,25 +226,31 @@ fn limit_conductors(trial: &Trial<'_>, step: &mut BatchStep<LANES>, lane: usize)
     })
 }
 
-/// Whether nothing is going on but a load that is served.
-fn is_calm(trial: &Trial<'_>) -> bool {
-    let start = &trial.start;
-    let in_full = start.carried && !start.limited && trial.inverter.runs() && trial.told_served;
-    in_full && trial.tally.is_calm(false) && trial.states.iter().any(|s| s.delivers())
-}
-
-/// Whether a load is asked for and has long been refused, and nothing can flow until something happens. The bus then
-/// floats and can only fall.
-fn is_idle(trial: &Trial<'_>) -> bool {
-    let (start, inverter) = (&trial.start, trial.inverter.range());
-    let refused = trial.asked.is_demand() && !trial.served() && !trial.told_served && !start.limited;
-    let floats = !start.carried || inverter.low == f64::NEG_INFINITY;
-    let dark = !trial.states.iter().any(|s| s.delivers());
-    refused && floats && dark && trial.tally.is_calm(true) && (0..trial.states.len()).all(|k| trial.current(k) == 0.0)
+/// What a trial's bank gives, where nothing is going on: a load that is served, or one that has long been refused.
+fn service(trial: &Trial<'_>) -> Option<Service> {
+    let (start, delivers) = (&trial.start, trial.states.iter().any(|s| s.delivers()));
+    let runs = trial.inverter.runs();
+    if start.limited || trial.told_served != trial.served() {
+        return None;
+    }
+    if start.carried && runs && trial.told_served {
+        return (delivers && trial.tally.is_calm(false)).then_some(Service::Full);
+    }
+    if !trial.asked.is_demand() || trial.told_served || !trial.tally.is_calm(true) {
+        return None;
+    }
+    let still = (0..trial.states.len()).all(|k| trial.current(k) == 0.0);
+    // The bus floats, and can only fall.
+    let floats = !start.carried || trial.inverter.range().low == f64::NEG_INFINITY;
+    match (delivers, runs) {
+        (false, _) => (still && floats).then_some(Service::Idle),
+        (true, false) => start.carried.then_some(Service::Off),
+        (true, true) => None,
+    }
 }
 
 /// Within which values nothing about each module changes, nor what the controller announces.
-fn all_bounds(trial: &Trial<'_>, idle: bool) -> Option<Vec<Bounds>> {
+fn all_bounds(trial: &Trial<'_>, service: Service) -> Option<Vec<Bounds>> {
     let announced = announced_bounds(trial)?;
     let model = trial.model;
     let mut all = Vec::with_capacity(trial.modules.len());
@@ -240,7 +259,7 @@ fn all_bounds(trial: &Trial<'_>, idle: bool) -> Option<Vec<Bounds>> {
         let amps = trial.current(k);
         let way = match trial.states[k] {
             State::InService | State::Open => Range::ANY,
-            State::DischargeOnly | State::ChargeOnly if idle => Range::ANY,
+            State::DischargeOnly | State::ChargeOnly if service == Service::Idle => Range::ANY,
             // It conducts the way it may, and is to go on doing so.
             State::DischargeOnly if amps > 0.0 => Range { low: 1e-9, ..Range::ANY },
             State::ChargeOnly if amps < 0.0 => Range { high: -1e-9, ..Range::ANY },

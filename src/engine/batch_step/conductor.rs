@@ -70,14 +70,14 @@ impl<const N: usize> ConductorLanes<N> {
     pub fn foresee(
         &mut self,
         from: &Lane<N>,
-        (seconds, ripple_factor): (&Lane<N>, f64),
+        (seconds, ripple_factor): (&Lane<N>, &Lane<N>),
         start: &Lane<N>,
         air: &Lane<N>,
     ) -> Lane<N> {
         let Kind::Insulated(warming) = self.kind else { return *from };
         let (mut celsius, mut per_square) = (Lane::<N>::ZERO, Lane::<N>::ZERO);
         for l in 0..N {
-            let foreseen = warming.foresee(from[l], seconds[l], ripple_factor * (start[l] * start[l]), air[l]);
+            let foreseen = warming.foresee(from[l], seconds[l], ripple_factor[l] * (start[l] * start[l]), air[l]);
             (celsius[l], per_square[l]) = (foreseen.celsius, foreseen.per_square);
         }
         self.per_square = per_square;
@@ -86,9 +86,11 @@ impl<const N: usize> ConductorLanes<N> {
 
     /// Its temperature at the end of a step that was foreseen, with these currents at both ends.
     #[inline(always)]
-    pub fn warm(&self, foreseen: &Lane<N>, start: &Lane<N>, end: &Lane<N>, ripple_factor: f64) -> Lane<N> {
+    pub fn warm(&self, foreseen: &Lane<N>, start: &Lane<N>, end: &Lane<N>, ripple_factor: &Lane<N>) -> Lane<N> {
         let per_square = &self.per_square;
-        lanes(|l| Foreseen { celsius: foreseen[l], per_square: per_square[l] }.after(start[l], end[l], ripple_factor))
+        lanes(|l| {
+            Foreseen { celsius: foreseen[l], per_square: per_square[l] }.after(start[l], end[l], ripple_factor[l])
+        })
     }
 
     /// Resistance at the end, in this air, into `resistance`, and what it conducts.

@@ -92,7 +92,7 @@ impl<const N: usize> BatchStep<N> {
             let end = if self.turned { start } else { &self.end[modules + k] };
             let conductor = &self.conductors[k];
             if conductor.is_insulated() {
-                let celsius = conductor.warm(&self.celsius_ahead[k], start, end, self.ripple_factor);
+                let celsius = conductor.warm(&self.celsius_ahead[k], start, end, &self.ripple_factor);
                 all.calm = select(&conductor.is_cool(&celsius), all.calm, Lane::ZERO);
                 self.celsius_ahead[k] = celsius;
             }

@@ -314,7 +314,7 @@ impl<const N: usize> ModuleLanes<N> {
 
     /// Voltages and heat with the current that the network gave: `ahead.terminals` stands already.
     #[inline(always)]
-    pub fn take_current(&self, ahead: &mut Sample<N>, end: &Lane<N>, ripple_factor: f64, device: f64) {
+    pub fn take_current(&self, ahead: &mut Sample<N>, end: &Lane<N>, ripple_factor: &Lane<N>, device: f64) {
         let (standing, end, terminals) = (self.standing, *end, ahead.terminals);
         let (emf, ohm, within_cells, own) =
             (self.branch_emf, self.branch_resistance, self.cell_resistance, self.resistance);
@@ -322,7 +322,7 @@ impl<const N: usize> ModuleLanes<N> {
         ahead.cells = lanes(|l| emf[l] - (implicit[l] + within_cells[l]) * end[l]);
         ahead.loss = lanes(|l| {
             let within = emf[l] - (implicit[l] + device) * end[l] - terminals[l];
-            within * end[l] * ripple_factor + standing[l]
+            within * end[l] * ripple_factor[l] + standing[l]
         });
     }
 

@@ -126,7 +126,7 @@ impl<const N: usize> BatchStep<N> {
             net = lanes(|l| before[l] - turned[l]);
             loss = lanes(|l| sum[l] + turned[l]);
         }
-        self.conductor_loss_ahead = lanes(|l| loss[l] * self.ripple_factor);
+        self.conductor_loss_ahead = lanes(|l| loss[l] * self.ripple_factor[l]);
         let balance: Lane<N> = lanes(|l| net[l].abs() / all[l]);
         self.kirchhoff = greater(&self.kirchhoff, &self.bus_ahead.kirchhoff);
         self.power_balance = greater(&self.power_balance, &balance);
@@ -135,7 +135,7 @@ impl<const N: usize> BatchStep<N> {
     /// How far the protective devices are on their way at the end of the step. What forgets, or has a memory of heat,
     /// changes in every step; of many lanes, what has spent nothing spends nothing within its range.
     pub fn wear_devices(&mut self, model: &Model) {
-        let effective = self.ripple_factor.sqrt();
+        let effective: Lane<N> = lanes(|l| self.ripple_factor[l].sqrt());
         for (k, fitted) in model.bank.devices.iter().enumerate() {
             let kind = &model.device_types[fitted.device];
             let acts = N == 1 || matches!(kind.curve, TripCurve::Thermal { .. }) || any(&self.spent[k]);
@@ -145,7 +145,7 @@ impl<const N: usize> BatchStep<N> {
             }
             let (start, end) = (&self.start[fitted.branch], &self.until_end()[fitted.branch]);
             let spent = |l: usize| {
-                spent_after(kind, self.spent[k][l], (effective * start[l], effective * end[l]), self.seconds[l])
+                spent_after(kind, self.spent[k][l], (effective[l] * start[l], effective[l] * end[l]), self.seconds[l])
             };
             let worn: Lane<N> = lanes(spent);
             self.spent_ahead[k] = worn;
@@ -169,7 +169,7 @@ impl<const N: usize> Stage<N> for Foresee {
         let modules = step.modules.len();
         for k in opaque_range::<N>(step.conductors.len()) {
             if step.conductors[k].is_insulated() {
-                let (start, of_step) = (&step.start[modules + k], (&step.seconds, step.ripple_factor));
+                let (start, of_step) = (&step.start[modules + k], (&step.seconds, &step.ripple_factor));
                 let celsius = step.conductors[k].foresee(&step.celsius[k], of_step, start, &step.around.room);
                 step.celsius_ahead[k] = celsius;
             }
@@ -233,7 +233,7 @@ impl<const N: usize> Stage<N> for Arrive<'_> {
         for k in opaque_range::<N>(step.modules.len()) {
             let device = model.bank.modules[k].device;
             let (module, ahead, now) = (&mut step.modules[k], &mut step.coming[k], &step.present[k]);
-            module.take_current(ahead, &step.end[k], step.ripple_factor, device);
+            module.take_current(ahead, &step.end[k], &step.ripple_factor, device);
             step.thermal.correct(k, &ahead.celsius, &now.celsius, (&now.loss, &ahead.loss));
             if step.turned {
                 module.arrive_unchanged(ahead, &step.start[k], &step.theta, &model.modules[k]);
@@ -293,7 +293,7 @@ impl<const N: usize> Stage<N> for TakePresent<'_> {
         step.stiffness_ahead = Lane::ZERO;
         for k in opaque_range::<N>(step.modules.len()) {
             let device = self.model.bank.modules[k].device;
-            step.modules[k].take_current(&mut step.coming[k], &step.end[k], step.ripple_factor, device);
+            step.modules[k].take_current(&mut step.coming[k], &step.end[k], &step.ripple_factor, device);
             step.note_stiffness(k);
         }
         if N > 1 {
