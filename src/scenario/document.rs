@@ -5,8 +5,8 @@
 //! not know is reported at once; nothing stops at the first fault. What values mean together is
 //! judged by `check`.
 
-pub mod overlay;
 mod limits;
+pub mod overlay;
 mod section;
 mod syntax;
 mod value;
