@@ -19,6 +19,7 @@ mod conductor;
 mod greatest;
 mod judge;
 mod module;
+mod segments;
 mod solve;
 
 use super::model::Model;
@@ -31,7 +32,8 @@ use crate::network::solve::Unsolvable;
 use crate::time::Time;
 use conductor::ConductorLanes;
 use greatest::Greatest;
-use module::{LaneRange, ModuleLanes, Sample};
+use module::{ModuleLanes, Sample};
+use segments::LaneRange;
 
 /// What became of a step, a mask each.
 #[derive(Clone, Copy, Debug)]
@@ -51,6 +53,12 @@ pub struct WorkLanes<const N: usize> {
     pub tried: [u64; N],
     pub kirchhoff: Lane<N>,
     pub power_balance: Lane<N>,
+}
+
+impl<const N: usize> WorkLanes<N> {
+    /// Before any step.
+    pub const NONE: WorkLanes<N> =
+        WorkLanes { steps: [0; N], solves: [0; N], tried: [0; N], kirchhoff: Lane::ZERO, power_balance: Lane::ZERO };
 }
 
 /// Who solves the network of a step.
@@ -169,6 +177,7 @@ impl<const N: usize> BatchStep<N> {
     pub fn new(model: &Model) -> BatchStep<N> {
         let (modules, branches) = (model.modules.len(), model.bank.network.branches().len());
         let (conductors, devices) = (branches - modules, model.bank.devices.len());
+        let (zeros, ambient) = (|count: usize| vec![Lane::ZERO; count], &model.ambient);
         BatchStep {
             simd: pulp::Arch::new(),
             widths: [Time::NEVER; N],
@@ -193,21 +202,16 @@ impl<const N: usize> BatchStep<N> {
             coming: vec![Sample::new(); modules],
             held: vec![false; modules],
             conductors: model.bank.conductors.iter().map(ConductorLanes::new).collect(),
-            celsius: vec![Lane::ZERO; conductors],
-            celsius_ahead: vec![Lane::ZERO; conductors],
-            thermal: Thermal::new(
-                &model.couplings,
-                model.ambient.gradient,
-                model.ambient.room_heat,
-                model.grid.seconds(),
-            ),
+            celsius: zeros(conductors),
+            celsius_ahead: zeros(conductors),
+            thermal: Thermal::new(&model.couplings, ambient.gradient, ambient.room_heat, model.grid.seconds()),
             now: AirLanes::ZERO,
             ahead: AirLanes::ZERO,
             around: Around::between(&AirLanes::ZERO, &AirLanes::ZERO),
-            emf: vec![Lane::ZERO; modules],
-            conductance: vec![Lane::ZERO; branches],
-            start: vec![Lane::ZERO; branches],
-            end: vec![Lane::ZERO; branches],
+            emf: zeros(modules),
+            conductance: zeros(branches),
+            start: zeros(branches),
+            end: zeros(branches),
             bus: LaneTerminals::NONE,
             bus_ahead: LaneTerminals::NONE,
             conductor_loss: Lane::ZERO,
@@ -219,18 +223,12 @@ impl<const N: usize> BatchStep<N> {
             room: LaneRange::any(),
             greatest: vec![Greatest::NONE; branches],
             hottest: vec![Lane::all(f64::NEG_INFINITY); conductors],
-            spent: vec![Lane::ZERO; devices],
-            spent_ahead: vec![Lane::ZERO; devices],
+            spent: zeros(devices),
+            spent_ahead: zeros(devices),
             acting: vec![false; devices],
             short: Lane::ZERO,
             unserved: Lane::ZERO,
-            work: WorkLanes {
-                steps: [0; N],
-                solves: [0; N],
-                tried: [0; N],
-                kirchhoff: Lane::ZERO,
-                power_balance: Lane::ZERO,
-            },
+            work: WorkLanes::NONE,
             solves: Lane::ZERO,
             kirchhoff: Lane::ZERO,
             power_balance: Lane::ZERO,

@@ -68,7 +68,7 @@ impl<'a> Section<'a> {
         self.need(key, &format!("\"{}\"", kind.example()))?.quantity(kind, limits)
     }
 
-    /// All of it as written.
+    /// Its entries as the parser gave them, known keys or not.
     pub fn table(&self) -> &'a DeTable<'a> {
         self.table
     }
