@@ -3,7 +3,7 @@
 //! The ratios at the end are medians of rounds taken in turn, in one run.
 
 use bankwright::engine::batch::{self, Lanes, Spent};
-use bankwright::engine::luck::Luck;
+use bankwright::engine::realization::Realization;
 use bankwright::engine::trial::Nobody;
 use bankwright::network::Demand;
 use bankwright::network::lane::{LANES, Lane};
@@ -33,14 +33,14 @@ fn alone(campaign: &Campaign, trials: u64) {
 }
 
 fn abreast(campaign: &Campaign, trials: u64) {
-    let lucks: Vec<Luck> = (0..trials).map(|trial| campaign.luck(trial)).collect();
-    batch::run(&campaign.model, &lucks, &AtomicBool::new(false)).expect("nobody stops it");
+    let realizations: Vec<Realization> = (0..trials).map(|trial| campaign.realization(trial)).collect();
+    batch::run(&campaign.model, &realizations, &AtomicBool::new(false)).expect("nobody stops it");
 }
 
 /// Ridden steps of the refuge's nights [s by step and trial]: whole, their networks solved and checked, and solved alone.
-fn steps(campaign: &Campaign, lucks: &[Luck]) -> [f64; 3] {
+fn steps(campaign: &Campaign, realizations: &[Realization]) -> [f64; 3] {
     let mut lanes = Lanes::timed(&campaign.model);
-    let ran = lanes.run(lucks, &AtomicBool::new(false)).expect("nobody stops it");
+    let ran = lanes.run(realizations, &AtomicBool::new(false)).expect("nobody stops it");
     let steps: u64 = ran.into_iter().map(|one| one.expect("a night").work.steps).sum();
     let Spent { steps: whole, networks, solutions } = lanes.spent();
     [whole, networks, solutions].map(|spent| spent.as_secs_f64() / steps as f64)
@@ -122,7 +122,7 @@ fn median(mut rounds: Vec<f64>) -> f64 {
 
 fn print_ratios(campaign: &Campaign) {
     let few = LANES as u64;
-    let nights: Vec<Luck> = (0..TRIALS).map(|trial| campaign.luck(trial)).collect();
+    let nights: Vec<Realization> = (0..TRIALS).map(|trial| campaign.realization(trial)).collect();
     let [mut one, mut many, mut single, mut pair, mut net] = [const { Vec::new() }; 5];
     let [mut step, mut networks, mut solutions] = [const { Vec::new() }; 3];
     for _ in 0..ROUNDS {

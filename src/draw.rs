@@ -2,7 +2,7 @@
 //!
 //! In: (seed, trial, entity, purpose, number). Out: the draw of that name. Nothing else can change
 //! it: not threads, not the order of calls, not what else is in the layout; two layouts that share
-//! the name of an element share its luck, so that their differences are paired.
+//! the name of an element share its random numbers, so that their differences are paired.
 //!
 //! The generator is ChaCha with 8 rounds (D. J. Bernstein, 2008) in its 64-bit counter, 64-bit
 //! stream form, `rand_chacha::ChaCha8Rng`:

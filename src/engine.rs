@@ -1,6 +1,6 @@
 //! One trial: the bank through one night, step by step, with its events where they fall.
 //!
-//! In: a `Model` (what no trial changes) and a `Luck` (what chance gave this one).
+//! In: a `Model` (what no trial changes) and a `Realization` (what chance gave this one).
 //! Out: a `TrialResult`, and every moment to whoever observes.
 //!
 //! A step solves the network at its end with each module's open-circuit voltage treated implicitly
@@ -16,14 +16,14 @@ pub mod cascade;
 pub mod conductors;
 pub mod controller;
 pub mod device;
+pub mod event;
 pub mod guard;
 pub mod inverter;
-pub mod luck;
 pub mod model;
 pub mod module;
-pub mod observe;
 pub mod operating_point;
 pub mod range;
+pub mod realization;
 pub mod record;
 pub mod result;
 pub mod step_error;

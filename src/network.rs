@@ -17,7 +17,6 @@ mod schedule;
 pub mod solve;
 pub mod thevenin;
 
-use crate::scenario::SelfLimit;
 use serde::Serialize;
 use thiserror::Error;
 
@@ -117,22 +116,22 @@ pub enum Law {
 /// Where a branch whose electronics hold its own current does so [A]: a voltage behind a resistance up
 /// to here, a constant current beyond.
 #[derive(Clone, Copy, Debug, PartialEq)]
-pub struct Holds {
+pub struct SelfLimit {
     /// From `from` to `to`.
     pub forward: f64,
     /// From `to` to `from`.
     pub reverse: f64,
 }
 
-impl From<Option<SelfLimit>> for Holds {
-    fn from(limit: Option<SelfLimit>) -> Holds {
-        limit.map_or(Holds::NONE, |l| Holds { forward: l.discharge, reverse: l.charge })
+impl From<Option<crate::scenario::SelfLimit>> for SelfLimit {
+    fn from(limit: Option<crate::scenario::SelfLimit>) -> SelfLimit {
+        limit.map_or(SelfLimit::NONE, |l| SelfLimit { forward: l.discharge, reverse: l.charge })
     }
 }
 
-impl Holds {
+impl SelfLimit {
     /// A passive branch.
-    pub const NONE: Holds = Holds { forward: f64::INFINITY, reverse: f64::INFINITY };
+    pub const NONE: SelfLimit = SelfLimit { forward: f64::INFINITY, reverse: f64::INFINITY };
 }
 
 /// One branch at one moment.
@@ -143,7 +142,7 @@ pub struct Element {
     /// [Ω], above zero.
     pub resistance: f64,
     pub law: Law,
-    pub holds: Holds,
+    pub self_limit: SelfLimit,
 }
 
 impl Element {
@@ -152,7 +151,7 @@ impl Element {
     }
 
     pub fn source(emf: f64, resistance: f64) -> Element {
-        Element { emf, resistance, law: Law::Both, holds: Holds::NONE }
+        Element { emf, resistance, law: Law::Both, self_limit: SelfLimit::NONE }
     }
 
     /// Whether its law passes current one way only.
@@ -171,13 +170,13 @@ impl Element {
 
     /// Whether its characteristic bends anywhere.
     pub fn has_pieces(&self) -> bool {
-        self.law != Law::Open && (self.is_one_way() || self.holds != Holds::NONE)
+        self.law != Law::Open && (self.is_one_way() || self.self_limit != SelfLimit::NONE)
     }
 
     /// The drives at which it bends [V]: where a blocked direction begins, and where it holds itself.
     pub fn bends(&self) -> [Option<f64>; 3] {
         let held = |amps: f64| Some(amps * self.resistance).filter(|drive| drive.is_finite());
-        [self.is_one_way().then_some(0.0), held(self.holds.forward), held(-self.holds.reverse)]
+        [self.is_one_way().then_some(0.0), held(self.self_limit.forward), held(-self.self_limit.reverse)]
     }
 }
 

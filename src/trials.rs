@@ -17,8 +17,8 @@ pub use error::{CheckpointError, RunError};
 use crate::bounds;
 use crate::diagnostic::{Diagnostic, Fault};
 use crate::engine::batch::Lanes;
-use crate::engine::luck::Luck;
 use crate::engine::model::Model;
+use crate::engine::realization::Realization;
 use crate::engine::result::{TrialError, TrialResult};
 use crate::engine::trial;
 use crate::engine::trial::Observer;
@@ -129,8 +129,8 @@ impl Campaign {
     }
 
     /// Chance of one trial.
-    pub fn luck(&self, trial: u64) -> Luck {
-        self.sampler.luck(&self.model, trial)
+    pub fn realization(&self, trial: u64) -> Realization {
+        self.sampler.realization(&self.model, trial)
     }
 
     /// Runs one trial, watched.
@@ -138,7 +138,7 @@ impl Campaign {
     /// # Errors
     /// As `trial::run`.
     pub fn run_one(&self, trial: u64, observer: &mut impl Observer) -> Result<TrialResult, TrialError> {
-        trial::run(&self.model, &self.luck(trial), observer)
+        trial::run(&self.model, &self.realization(trial), observer)
     }
 
     /// Counts trials on rayon's current pool: those that the checkpoint has kept, and those that are run now.
@@ -154,8 +154,8 @@ impl Campaign {
         let nothing = Counts::new(&self.model);
         blocks::sum(nothing, blocks::divide(trials), (checkpoint, progress), |block| {
             let mut counts = Counts::new(&self.model);
-            self.each(block.trials.clone(), progress.stop, &mut |luck, result| {
-                count(&mut counts, luck, &result);
+            self.each(block.trials.clone(), progress.stop, &mut |realization, result| {
+                count(&mut counts, realization, &result);
                 progress.advance(1);
             })?;
             Ok(counts)
@@ -168,35 +168,35 @@ impl Campaign {
         &self,
         trials: Range<u64>,
         stop: &AtomicBool,
-        take: &mut dyn FnMut(&Luck, Result<TrialResult, TrialError>),
+        take: &mut dyn FnMut(&Realization, Result<TrialResult, TrialError>),
     ) -> Result<(), Interrupted> {
         let mut numbers = trials.peekable();
         let mut lanes = Lanes::new(&self.model);
         while numbers.peek().is_some() {
-            let lucks = self.few(&mut numbers);
-            let results = lanes.run(&lucks, stop).ok_or(Interrupted)?;
-            results.into_iter().zip(&lucks).for_each(|(result, luck)| take(luck, result));
+            let realizations = self.few(&mut numbers);
+            let results = lanes.run(&realizations, stop).ok_or(Interrupted)?;
+            results.into_iter().zip(&realizations).for_each(|(result, realization)| take(realization, result));
         }
         Ok(())
     }
 
     /// The chance of the next trials, as many as are run together.
-    fn few(&self, numbers: &mut impl Iterator<Item = u64>) -> Vec<Luck> {
-        let mut lucks = Vec::new();
+    fn few(&self, numbers: &mut impl Iterator<Item = u64>) -> Vec<Realization> {
+        let mut realizations = Vec::new();
         let mut changes = 0;
-        while lucks.len() < AT_ONCE && changes < CHANGES_AT_ONCE {
+        while realizations.len() < AT_ONCE && changes < CHANGES_AT_ONCE {
             let Some(number) = numbers.next() else { break };
-            let luck = self.luck(number);
-            changes += luck.mishaps.number();
-            lucks.push(luck);
+            let realization = self.realization(number);
+            changes += realization.random_events.number();
+            realizations.push(realization);
         }
-        lucks
+        realizations
     }
 }
 
-fn count(counts: &mut Counts, luck: &Luck, result: &Result<TrialResult, TrialError>) {
+fn count(counts: &mut Counts, realization: &Realization, result: &Result<TrialResult, TrialError>) {
     match result {
         Ok(result) => counts.add(result),
-        Err(error) => counts.add_failed(luck.trial, luck.night, error),
+        Err(error) => counts.add_failed(realization.trial, realization.night, error),
     }
 }

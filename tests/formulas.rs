@@ -15,7 +15,7 @@ mod steps;
 
 use bankwright::draw::faults::Timeline;
 use bankwright::engine::batch::Lanes;
-use bankwright::engine::luck::{Luck, Mishap};
+use bankwright::engine::realization::{RandomEvent, Realization};
 use bankwright::engine::result::TrialResult;
 use bankwright::engine::trial;
 use bankwright::engine::trial::Nobody;
@@ -70,9 +70,9 @@ fn campaign_in(folder: &Path, parts: &[&str]) -> Campaign {
 
 /// Runs one trial alone, and copies of it abreast, and hands each result to a check that holds it against a value from
 /// outside.
-fn each_way(campaign: &Campaign, luck: &Luck, check: impl Fn(&TrialResult)) {
-    check(&trial::run(&campaign.model, luck, &mut Nobody).unwrap());
-    let copies = vec![luck.clone(); ABREAST];
+fn each_way(campaign: &Campaign, realization: &Realization, check: impl Fn(&TrialResult)) {
+    check(&trial::run(&campaign.model, realization, &mut Nobody).unwrap());
+    let copies = vec![realization.clone(); ABREAST];
     let together = Lanes::new(&campaign.model).run(&copies, &AtomicBool::new(false)).unwrap();
     assert_eq!(together.len(), ABREAST);
     together.into_iter().for_each(|result| check(&result.unwrap()));
@@ -81,13 +81,13 @@ fn each_way(campaign: &Campaign, luck: &Luck, check: impl Fn(&TrialResult)) {
 /// The same with nothing left to chance.
 fn each_way_as_written(parts: &[&str], check: impl Fn(&TrialResult)) {
     let campaign = campaign(parts);
-    each_way(&campaign, &campaign.luck(0), check);
+    each_way(&campaign, &campaign.realization(0), check);
 }
 
 /// Something happens, and ends, at these moments by turns [s].
-fn at(luck: &mut Luck, what: Mishap, moments: &[f64]) {
+fn at(realization: &mut Realization, what: RandomEvent, moments: &[f64]) {
     let changes = moments.iter().map(|&t| Time::from_seconds(t)).collect();
-    luck.mishaps.add(what, &Timeline { down_at_start: false, changes });
+    realization.random_events.add(what, &Timeline { down_at_start: false, changes });
 }
 
 #[track_caller]

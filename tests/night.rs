@@ -27,9 +27,9 @@ mod wiring;
 mod work;
 
 use bankwright::diagnostic::Diagnostic;
-use bankwright::engine::luck::Luck;
+use bankwright::engine::event::Event;
 use bankwright::engine::module::State;
-use bankwright::engine::observe::Event;
+use bankwright::engine::realization::Realization;
 use bankwright::engine::result::TrialResult;
 use bankwright::engine::trial::Observer;
 use bankwright::engine::trial::{self, Trial};
@@ -154,14 +154,14 @@ impl Night {
     }
 }
 
-fn run_with(campaign: &Campaign, luck: &Luck) -> Night {
+fn run_with(campaign: &Campaign, realization: &Realization) -> Night {
     let mut watcher = Watcher::default();
-    let result = trial::run(&campaign.model, luck, &mut watcher).unwrap();
+    let result = trial::run(&campaign.model, realization, &mut watcher).unwrap();
     Night { result, seen: watcher.seen, events: watcher.events }
 }
 
 fn run(campaign: &Campaign) -> Night {
-    run_with(campaign, &campaign.luck(0))
+    run_with(campaign, &campaign.realization(0))
 }
 
 fn night(parts: &[&str]) -> Night {

@@ -41,7 +41,7 @@ impl Timeline {
 /// The timeline of the module that `source` is of.
 ///
 /// One uniform draw decides the start and the holding times follow it, whatever `faults` says, so
-/// that scenarios that differ in a mean time share their luck. Without repair a module that failed
+/// that scenarios that differ in a mean time share their random numbers. Without repair a module that failed
 /// stays down, and the start is in service. A holding time is at least 1 µs, the clock's step; means
 /// are far above it. Without a change nothing is allocated.
 pub fn timeline(source: &Source, trial: u64, faults: &Faults, horizon: Time) -> Timeline {

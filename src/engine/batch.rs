@@ -1,6 +1,6 @@
 //! Trials side by side: quiet steps together, everything else each by itself.
 //!
-//! In: a `Model` and the lucks of trials. Out: their results, as `trial::run` gives them one by one.
+//! In: a `Model` and the realizations of trials. Out: their results, as `trial::run` gives them one by one.
 //!
 //! Each trial is a `Trial`. While nothing happens to it, its continuous state is in a lane of a `BatchStep`: all lanes go
 //! a step at once, each from its own moment and as far as it may. A step is taken where nothing that is watched left its
@@ -13,8 +13,8 @@ mod stopwatch;
 
 use super::batch_step::commit::{Commit, CommitPresent};
 use super::batch_step::{BatchStep, NetworkSolver, Stage, Verdict};
-use super::luck::Luck;
 use super::model::Model;
+use super::realization::Realization;
 use super::result::{TrialError, TrialResult};
 use super::trial::{Nobody, Trial, Until, Workspace};
 use crate::network::lane::{LANES, Lane, any, lanes};
@@ -31,8 +31,12 @@ pub use stopwatch::Spent;
 type Mask = Lane<LANES>;
 
 /// Runs trials to their horizon; `None` if `stop` was raised before.
-pub fn run(model: &Model, lucks: &[Luck], stop: &AtomicBool) -> Option<Vec<Result<TrialResult, TrialError>>> {
-    Lanes::new(model).run(lucks, stop)
+pub fn run(
+    model: &Model,
+    realizations: &[Realization],
+    stop: &AtomicBool,
+) -> Option<Vec<Result<TrialResult, TrialError>>> {
+    Lanes::new(model).run(realizations, stop)
 }
 
 /// Lanes for the trials of a model, one batch after another.
@@ -120,8 +124,12 @@ impl<'m> Lanes<'m> {
     }
 
     /// As [`run`].
-    pub fn run(&mut self, lucks: &[Luck], stop: &AtomicBool) -> Option<Vec<Result<TrialResult, TrialError>>> {
-        let mut batch = Batch::start(self, lucks, stop);
+    pub fn run(
+        &mut self,
+        realizations: &[Realization],
+        stop: &AtomicBool,
+    ) -> Option<Vec<Result<TrialResult, TrialError>>> {
+        let mut batch = Batch::start(self, realizations, stop);
         while batch.is_under_way() {
             if stop.load(Ordering::Relaxed) {
                 return None;
@@ -152,7 +160,7 @@ impl<'m> Lanes<'m> {
 /// Trials side by side under way. Between passes every trial in a slot is in its lane.
 struct Batch<'a, 'm, 'l> {
     lanes: &'a mut Lanes<'m>,
-    lucks: &'l [Luck],
+    realizations: &'l [Realization],
     stop: &'a AtomicBool,
     /// Number of the next trial to begin.
     next: usize,
@@ -173,11 +181,11 @@ struct Slot<'l> {
 }
 
 impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
-    fn start(lanes: &'a mut Lanes<'m>, lucks: &'l [Luck], stop: &'a AtomicBool) -> Batch<'a, 'm, 'l> {
+    fn start(lanes: &'a mut Lanes<'m>, realizations: &'l [Realization], stop: &'a AtomicBool) -> Batch<'a, 'm, 'l> {
         // What the batch before left in the lanes is written over, but for what is added up.
         lanes.slots.clear();
-        let (slots, ended) = ([const { None }; LANES], Vec::with_capacity(lucks.len()));
-        let mut batch = Batch { lanes, lucks, stop, next: 0, given_up: false, slots, spaces: Vec::new(), ended };
+        let (slots, ended) = ([const { None }; LANES], Vec::with_capacity(realizations.len()));
+        let mut batch = Batch { lanes, realizations, stop, next: 0, given_up: false, slots, spaces: Vec::new(), ended };
         for lane in 0..LANES {
             batch.go_on(lane);
         }
@@ -328,11 +336,11 @@ impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
     /// Seats the next trial; false if none is left.
     fn begin_next(&mut self, lane: usize) -> bool {
         let number = self.next;
-        let Some(luck) = self.lucks.get(number) else { return false };
+        let Some(realization) = self.realizations.get(number) else { return false };
         self.next += 1;
         let model = self.lanes.model;
         let space = self.spaces.pop().unwrap_or_else(|| Workspace::new(model));
-        match Trial::begin(model, luck, space, &mut Nobody) {
+        match Trial::begin(model, realization, space, &mut Nobody) {
             Ok(trial) => {
                 self.lanes.slots.begin(&trial, lane);
                 self.slots[lane] = Some(Slot { number, trial, narrower: None });
@@ -388,10 +396,10 @@ mod tests {
         let scenario = load(&path).unwrap().scenario;
         let (load, trials) = (scenario.load.clone().unwrap(), scenario.trials.clone().unwrap());
         let campaign = Campaign::new(&scenario, &load, &trials).unwrap();
-        let lucks: Vec<Luck> = (0..LANES as u64).map(|trial| campaign.luck(trial)).collect();
+        let realizations: Vec<Realization> = (0..LANES as u64).map(|trial| campaign.realization(trial)).collect();
         let model = &campaign.model;
         let (mut lanes, stop) = (Lanes::new(model), AtomicBool::new(false));
-        let mut batch = Batch::start(&mut lanes, &lucks, &stop);
+        let mut batch = Batch::start(&mut lanes, &realizations, &stop);
         let mut together = 0;
         while batch.is_under_way() {
             together += lanes_of(&batch.pass()).count() as u64;

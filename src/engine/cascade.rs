@@ -83,7 +83,7 @@ impl LossLog {
 
     /// Nothing delivers any more. A bank of which the last module to go was empty has run empty, and counts as no
     /// blackout.
-    pub fn go_dark(&mut self, at: Time) {
+    pub fn black_out(&mut self, at: Time) {
         // The bank was about to end by itself: it is not the loss before that stopped the inverter.
         let within = self.losses.iter_mut().rev().take_while(|e| at - e.at <= self.window);
         within.filter(|e| e.loss.0 == Lost::Inverter).for_each(|e| e.triggered = false);
@@ -176,34 +176,34 @@ mod tests {
         let mut l = log(&losses);
         assert_eq!(l.cascade().map(|c| c.size), Some(1));
         l.lose(at(30.0), Lost::Module(1), Reason::Cold, false);
-        l.go_dark(at(30.0));
+        l.black_out(at(30.0));
         assert_eq!(l.cascade(), None);
         let mut l = log(&losses);
-        l.go_dark(at(66.0));
+        l.black_out(at(66.0));
         assert_eq!(l.cascade().map(|c| c.size), Some(1), "the bank went on for more than the window");
     }
 
     #[test]
     fn dark_is_told_once_from_the_first_loss_and_apart_where_it_began_so() {
         let mut l = log(&[(10.0, module(0, Reason::Cold), false)]);
-        l.go_dark(at(12.0));
-        l.go_dark(at(20.0));
+        l.black_out(at(12.0));
+        l.black_out(at(20.0));
         assert_eq!(l.blackout(), Some(Blackout::After(at(2.0))));
         let mut l = log(&[(0.0, module(0, Reason::Cold), false)]);
-        l.go_dark(Time::ZERO);
+        l.black_out(Time::ZERO);
         assert_eq!(l.blackout(), Some(Blackout::FromStart));
     }
 
     #[test]
     fn a_bank_that_runs_empty_is_not_dark_after_a_loss() {
         let mut l = log(&[(10.0, module(0, Reason::Empty), false), (12.0, module(1, Reason::LowVoltage), false)]);
-        l.go_dark(at(12.0));
+        l.black_out(at(12.0));
         assert_eq!(l.blackout(), None);
         let mut l = log(&[(5.0, module(1, Reason::Fault), false), (10.0, module(0, Reason::Empty), false)]);
-        l.go_dark(at(10.0));
+        l.black_out(at(10.0));
         assert_eq!(l.blackout(), None, "the last to go was empty");
         let mut l = log(&[(10.0, module(0, Reason::Empty), false), (20.0, module(1, Reason::Fault), false)]);
-        l.go_dark(at(25.0));
+        l.black_out(at(25.0));
         assert_eq!(l.blackout(), Some(Blackout::After(at(5.0))));
     }
 }

@@ -28,7 +28,7 @@ impl Limits {
     pub const NONE: Limits = Limits { discharge: f64::INFINITY, charge: f64::INFINITY };
 
     /// Whether they hold back a current (positive in discharge).
-    pub fn hold(self, amps: f64) -> bool {
+    pub fn are_exceeded_by(self, amps: f64) -> bool {
         amps > self.discharge || amps < -self.charge
     }
 

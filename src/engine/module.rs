@@ -1,11 +1,11 @@
 //! A module: open-circuit voltage and resistance by charge and temperature, and what its guards
 //! let it do.
 //!
-//! In: its type, its overrides by position, and the luck of the trial. Out: the branch element that
+//! In: its type, its overrides by position, and the realization of the trial. Out: the branch element that
 //! the network solves with, and which directions are blocked and why.
 //!
 //! E = OCV(z); R = s·(fixed + cell·f(z)·exp(Ea/R·(1/T − 1/298.15))) with s the scale by position
-//! and luck. Charge by counting: dz/dt = −(i + standing/E)/Q.
+//! and realization. Charge by counting: dz/dt = −(i + standing/E)/Q.
 
 mod bounds;
 mod guards;

@@ -45,7 +45,7 @@ impl OperatingPoint {
             Outcome::NotCarried { .. } if demand.is_discharge() => f64::INFINITY,
             Outcome::NotCarried { .. } => f64::NEG_INFINITY,
         };
-        let limited = limits.hold(unlimited);
+        let limited = limits.are_exceeded_by(unlimited);
         if limited {
             let most = unlimited.clamp(-limits.charge, limits.discharge);
             outcome = solver.solve(elements, Demand::Current(most))?;

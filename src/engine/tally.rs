@@ -5,9 +5,9 @@
 use super::batch_step::BatchStep;
 use super::cascade::{LossLog, Lost};
 use super::conductors::Conductors;
+use super::event::Event;
 use super::model::Model;
 use super::module::{ModuleState, Reason};
-use super::observe::Event;
 use super::result::{ChainResult, Defect, DropoutResult, ElementResult, Ending, Rejoined, TrialResult, Work};
 use super::watch::{HoldClock, OVER_BY, Passage, Stretch};
 use crate::time::Time;
@@ -116,8 +116,8 @@ impl Tally {
     }
 
     /// Takes note that nothing delivers.
-    pub fn note_dark(&mut self, at: Time) {
-        self.losses.go_dark(at);
+    pub fn note_blackout(&mut self, at: Time) {
+        self.losses.black_out(at);
     }
 
     /// Takes note of the current with which a module has come back.
@@ -188,7 +188,7 @@ impl Tally {
             let Some(ampacity) = &conductor.ampacity else { continue };
             let celsius = (step.lane.celsius[k][0], step.lane.celsius_ahead[k][0]);
             let seen = &mut self.elements[model.bank.conductor_branch(k)];
-            let excess = |celsius: f64| celsius - ampacity.stands() - HOTTER_BY;
+            let excess = |celsius: f64| celsius - ampacity.temperature_rating() - HOTTER_BY;
             let passage = Passage::of(step.from, step.to, (excess(celsius.0), excess(celsius.1)));
             let passed = self.hot[k].pass(passage, step.from, step.to, self.hold);
             if let Some(at) = passed.began {

@@ -1,6 +1,6 @@
 //! The course of one trial: its state, its moments, its events. How it steps is in `step`.
 //!
-//! In: a `Model` and a `Luck`. Out: a `TrialResult`.
+//! In: a `Model` and a `Realization`. Out: a `TrialResult`.
 
 mod events;
 pub(super) mod step;
@@ -12,12 +12,12 @@ use super::batch_step::commit::CommitPresent;
 use super::cascade::{Loss, Lost};
 use super::conductors::Conductors;
 use super::controller::{ControllerState, Limits};
+use super::event::Event;
 use super::inverter::{Asked, InverterState};
-use super::luck::{Luck, Mishap};
 use super::model::{LoadCourse, Model};
 use super::module::{ModuleState, Reason, State, Watched};
-use super::observe::Event;
 use super::operating_point::OperatingPoint;
+use super::realization::{RandomEvent, Realization};
 use super::result::{TrialError, TrialResult, Work};
 use super::step_size::StepSize;
 use super::tally::Tally;
@@ -31,7 +31,7 @@ use std::sync::atomic::{AtomicBool, Ordering};
 /// One trial under way.
 pub struct Trial<'m> {
     pub model: &'m Model,
-    pub(super) luck: &'m Luck,
+    pub(super) realization: &'m Realization,
     pub(super) night: &'m Night,
     pub now: Time,
     /// What guards and switches of each module do.
@@ -39,10 +39,10 @@ pub struct Trial<'m> {
     pub states: Vec<State>,
     pub inverter: InverterState,
     pub(super) controller: Option<ControllerState>,
-    /// Number of the next change among the trial's mishaps.
+    /// Number of the next change among the trial's random events.
     next_change: usize,
     /// What chance has begun and not ended.
-    lasting: Vec<Mishap>,
+    lasting: Vec<RandomEvent>,
     pub asked: Asked,
     air: AmbientCursors<'m>,
     load: LoadCourse<'m>,
@@ -114,9 +114,9 @@ impl Workspace {
 ///
 /// # Errors
 /// A network without a solution, events without end, or an observer that gives up.
-pub fn run(model: &Model, luck: &Luck, observer: &mut impl Observer) -> Result<TrialResult, TrialError> {
+pub fn run(model: &Model, realization: &Realization, observer: &mut impl Observer) -> Result<TrialResult, TrialError> {
     let horizon = model.trials.horizon;
-    let mut trial = Trial::begin(model, luck, Workspace::new(model), observer)?;
+    let mut trial = Trial::begin(model, realization, Workspace::new(model), observer)?;
     observer.moment(&trial);
     trial.go_on(horizon, observer)?;
     Ok(trial.finish().0)
@@ -129,11 +129,11 @@ impl<'m> Trial<'m> {
     /// As [`run`].
     pub(super) fn begin(
         model: &'m Model,
-        luck: &'m Luck,
+        realization: &'m Realization,
         space: Workspace,
         observer: &mut impl Observer,
     ) -> Result<Trial<'m>, TrialError> {
-        let mut trial = Trial::start(model, luck, space)?;
+        let mut trial = Trial::start(model, realization, space)?;
         trial.settle(observer)?;
         trial.run_controller(observer)?;
         Ok(trial)
@@ -149,7 +149,7 @@ impl<'m> Trial<'m> {
 
     pub(super) fn go_a_step(&mut self, observer: &mut impl Observer) -> Result<(), TrialError> {
         if observer.gives_up() {
-            return Err(TrialError::GivenUp { trial: self.luck.trial, at: self.now });
+            return Err(TrialError::GivenUp { trial: self.realization.trial, at: self.now });
         }
         self.look_ahead()?;
         if self.excess_ahead() > 0.0 {
@@ -168,16 +168,16 @@ impl<'m> Trial<'m> {
         Ok(())
     }
 
-    fn start(model: &'m Model, luck: &'m Luck, space: Workspace) -> Result<Trial<'m>, TrialError> {
+    fn start(model: &'m Model, realization: &'m Realization, space: Workspace) -> Result<Trial<'m>, TrialError> {
         let Workspace { mut lane, mut solver, elements } = space;
         lane.clear();
         solver.forget();
-        let night = &model.trials.nights[luck.night];
-        let (mut air, mut load) = (model.ambient.cursors(night), model.load_of(night, luck.load));
-        let around = air.at(Time::ZERO, luck.temperature);
+        let night = &model.trials.nights[realization.night];
+        let (mut air, mut load) = (model.ambient.cursors(night), model.load_of(night, realization.load));
+        let around = air.at(Time::ZERO, realization.temperature);
         let mut trial = Trial {
             model,
-            luck,
+            realization,
             night,
             now: Time::ZERO,
             modules: model.modules.iter().map(ModuleState::new).collect(),
@@ -204,30 +204,30 @@ impl<'m> Trial<'m> {
             work: Work::default(),
         };
         trial.fill_lane(&around);
-        trial.take_mishaps_at_start();
+        trial.take_random_events_at_start();
         trial.settle_guards_at_start();
         trial.take_states();
         trial.note_lost_at_start();
         trial.start_controller();
         trial.solve_now()?;
-        trial.note_if_dark();
+        trial.note_if_blackout();
         Ok(trial)
     }
 
     /// Everything continuous where the night begins.
     fn fill_lane(&mut self, around: &Surroundings) {
-        let (model, luck, lane) = (self.model, self.luck, &mut *self.lane);
+        let (model, realization, lane) = (self.model, self.realization, &mut *self.lane);
         lane.now.outdoor = Lane([around.outdoor]);
         lane.now.room = Lane([around.room]);
         lane.now.floor = Lane([around.floor]);
         let temperatures = model.rest.temperatures(around);
         for (k, celsius) in temperatures.into_iter().enumerate() {
-            let (module, spread) = (&model.modules[k], &luck.modules[k]);
+            let (module, spread) = (&model.modules[k], &realization.modules[k]);
             let capacity = module.kind.capacity * spread.capacity;
             let lanes = &mut lane.modules[k];
             (lanes.capacity, lanes.per_coulomb) = (Lane([capacity]), Lane([1.0 / capacity]));
             (lanes.resistance_factor, lanes.sensor) = (Lane([spread.resistance]), Lane([spread.sensor]));
-            let soc = (module.start + luck.start_charge).clamp(0.0, 1.0);
+            let soc = (module.start + realization.start_charge).clamp(0.0, 1.0);
             let sample = &mut lane.present[k];
             (sample.soc, sample.celsius, sample.emf) = (Lane([soc]), Lane([celsius]), Lane([module.emf(soc)]));
         }
@@ -236,8 +236,8 @@ impl<'m> Trial<'m> {
     }
 
     fn note_lost_at_start(&mut self) {
-        for mishap in self.luck.mishaps.at_start() {
-            if let Mishap::Conductor(k) = mishap {
+        for random_event in self.realization.random_events.at_start() {
+            if let RandomEvent::Conductor(k) = random_event {
                 self.tally.note_loss(self.now, Lost::Conductor(*k), Reason::Broken, false);
             }
         }
@@ -313,8 +313,8 @@ impl<'m> Trial<'m> {
     fn watched(&self, k: usize) -> Watched {
         let sample = &self.lane.present[k];
         Watched {
-            charge: sample.soc[0],
-            temperature: sample.celsius[0] + self.luck.modules[k].sensor,
+            soc: sample.soc[0],
+            temperature: sample.celsius[0] + self.realization.modules[k].sensor,
             cell_voltage: self.cell_voltage(k),
             current: self.current(k),
             across_switch: sample.emf[0] - sample.terminals[0],
@@ -360,7 +360,7 @@ impl<'m> Trial<'m> {
             lanes.live = if state == State::Open { Lane::ZERO } else { Lane::ONE };
         }
         for (k, lanes) in self.lane.conductors.iter_mut().enumerate() {
-            lanes.joints = Lane([self.conductors.joints(self.model, k, self.luck.joints[k])]);
+            lanes.joints = Lane([self.conductors.joints(self.model, k, self.realization.joints[k])]);
             lanes.live = if self.conductors.is_open(k) { Lane::ZERO } else { Lane::ONE };
         }
         self.lane.ripple_factor = Lane([self.ripple_factor()]);
@@ -373,7 +373,7 @@ impl<'m> Trial<'m> {
         let solved = lane.solve_present(network.model, &mut network);
         let solves = network.solves;
         self.take_work(solves);
-        solved.map_err(|source| TrialError::Unsolvable { trial: self.luck.trial, at: self.now, source })?;
+        solved.map_err(|source| TrialError::Unsolvable { trial: self.realization.trial, at: self.now, source })?;
         self.lane.stage(CommitPresent { takes: &Lane::ONE });
         self.start = self.end;
         self.note_served();
@@ -396,7 +396,7 @@ impl<'m> Trial<'m> {
 
     /// The result, and the memory for another trial.
     pub(super) fn finish(mut self) -> (TrialResult, Workspace) {
-        let (trial, night, end) = (self.luck.trial, self.luck.night, self.now);
+        let (trial, night, end) = (self.realization.trial, self.realization.night, self.now);
         self.work.steps += self.lane.work.steps[0];
         let result = self.tally.finish((trial, night), end, self.model, &self.lane, self.work);
         (result, Workspace { lane: self.lane, solver: self.solver, elements: self.elements })

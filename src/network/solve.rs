@@ -148,7 +148,7 @@ impl Solver {
     pub fn solve(&mut self, elements: &[Element], demand: Demand) -> Result<Outcome, Unsolvable> {
         self.prepare(elements);
         match demand {
-            Demand::Current(amps) if holds(elements) && amps != 0.0 => self.walk(elements, demand),
+            Demand::Current(amps) if any_self_limit(elements) && amps != 0.0 => self.walk(elements, demand),
             Demand::Current(amps) => self.carry_current(elements, amps),
             Demand::Power(0.0) => self.carry_current(elements, 0.0),
             Demand::Power(power) => match self.carry_power_directly(elements, power) {
@@ -166,8 +166,8 @@ impl Solver {
             *piece = match (element.law, *piece) {
                 (Law::Open, _) => Piece::Off,
                 (Law::Both, Piece::Off) => Piece::Conducting,
-                (_, Piece::HeldForward) if element.holds.forward == f64::INFINITY => Piece::Conducting,
-                (_, Piece::HeldReverse) if element.holds.reverse == f64::INFINITY => Piece::Conducting,
+                (_, Piece::HeldForward) if element.self_limit.forward == f64::INFINITY => Piece::Conducting,
+                (_, Piece::HeldReverse) if element.self_limit.reverse == f64::INFINITY => Piece::Conducting,
                 (Law::ForwardOnly { .. }, Piece::HeldReverse) | (Law::ReverseOnly { .. }, Piece::HeldForward) => {
                     Piece::Conducting
                 }
@@ -256,7 +256,7 @@ impl Solver {
     fn carry_power_directly(&mut self, elements: &[Element], power: f64) -> Option<Outcome> {
         let one_way = elements.iter().any(|e| matches!(e.law, Law::ForwardOnly { .. }));
         let other_way = elements.iter().any(|e| matches!(e.law, Law::ReverseOnly { .. }));
-        if other_way || (one_way && power < 0.0) || holds(elements) {
+        if other_way || (one_way && power < 0.0) || any_self_limit(elements) {
             return None;
         }
         let line = self.factorise(elements)?;
@@ -343,13 +343,13 @@ impl Solver {
         let drive = || self.drive(k, element);
         match self.pieces[k] {
             Piece::Conducting if sign * current < -WRONG_CURRENT => Piece::Off,
-            Piece::Conducting if current > element.holds.forward + WRONG_CURRENT => Piece::HeldForward,
-            Piece::Conducting if current < -element.holds.reverse - WRONG_CURRENT => Piece::HeldReverse,
+            Piece::Conducting if current > element.self_limit.forward + WRONG_CURRENT => Piece::HeldForward,
+            Piece::Conducting if current < -element.self_limit.reverse - WRONG_CURRENT => Piece::HeldReverse,
             Piece::Off if sign * drive() > WRONG_VOLTAGE => Piece::Conducting,
-            Piece::HeldForward if drive() < element.holds.forward * element.resistance - WRONG_VOLTAGE => {
+            Piece::HeldForward if drive() < element.self_limit.forward * element.resistance - WRONG_VOLTAGE => {
                 Piece::Conducting
             }
-            Piece::HeldReverse if drive() > -element.holds.reverse * element.resistance + WRONG_VOLTAGE => {
+            Piece::HeldReverse if drive() > -element.self_limit.reverse * element.resistance + WRONG_VOLTAGE => {
                 Piece::Conducting
             }
             piece => piece,
@@ -449,8 +449,8 @@ impl Solver {
             self.current[k] = match self.pieces[k] {
                 Piece::Off => 0.0,
                 Piece::Conducting => self.drive(k, element) * (1.0 / element.resistance),
-                Piece::HeldForward => element.holds.forward,
-                Piece::HeldReverse => -element.holds.reverse,
+                Piece::HeldForward => element.self_limit.forward,
+                Piece::HeldReverse => -element.self_limit.reverse,
             };
         }
     }
@@ -486,13 +486,13 @@ fn linear(element: &Element, piece: Piece, leak: f64) -> Linear {
         Piece::Conducting => Linear::Source { emf, resistance },
         Piece::Off if element.law == Law::Open => Linear::Open,
         Piece::Off => flat(0.0),
-        Piece::HeldForward => flat(element.holds.forward),
-        Piece::HeldReverse => flat(-element.holds.reverse),
+        Piece::HeldForward => flat(element.self_limit.forward),
+        Piece::HeldReverse => flat(-element.self_limit.reverse),
     }
 }
 
-fn holds(elements: &[Element]) -> bool {
-    elements.iter().any(|e| e.holds != super::Holds::NONE)
+fn any_self_limit(elements: &[Element]) -> bool {
+    elements.iter().any(|e| e.self_limit != super::SelfLimit::NONE)
 }
 
 /// At rest nothing may conduct, and the terminals float between what could feed and what could be

@@ -213,7 +213,7 @@ impl Ampacity {
     /// raises it only where `above_base` says so. The terminals' is a cap whatever the air (NFPA 70,
     /// 110.14(C)), until the air alone is as hot as they stand: 0 from there on.
     pub fn limit(&self, air: f64) -> f64 {
-        if air >= self.stands() {
+        if air >= self.temperature_rating() {
             return 0.0;
         }
         let factor = ambient_factor(self.insulation, air, self.insulation - self.base);
@@ -223,7 +223,7 @@ impl Ampacity {
     }
 
     /// What the conductor may come to for good [°C]: the lesser of what insulation and terminals stand.
-    pub fn stands(&self) -> f64 {
+    pub fn temperature_rating(&self) -> f64 {
         self.terminal.map_or(self.insulation, |t| t.temperature.min(self.insulation))
     }
 
@@ -366,12 +366,12 @@ mod tests {
         assert!([20, 21, 31, 41, u64::MAX].map(bundling).windows(2).all(|w| w[0] >= w[1] && w[1] > 0.0));
         let terminal = Some(Terminal { temperature: 75.0, current: 150.0 });
         let lead = Ampacity { terminal, ..alone(170.0, 90.0) };
-        assert_eq!((lead.limit(30.0), lead.stands()), (150.0, 75.0));
+        assert_eq!((lead.limit(30.0), lead.temperature_rating()), (150.0, 75.0));
         // 170 A × 0.8 is under what the terminals allow; so is 170 A in air of 60 °C.
         assert!((Ampacity { bundling: 0.8, ..lead }.limit(30.0) - 136.0).abs() < 1e-12);
         assert!((lead.limit(60.0) - 170.0 * 0.5f64.sqrt()).abs() < 1e-12);
         assert_eq!(lead.limit(75.0), 0.0);
-        assert_eq!(alone(170.0, 90.0).stands(), 90.0);
+        assert_eq!(alone(170.0, 90.0).temperature_rating(), 90.0);
     }
 
     #[test]

@@ -35,7 +35,7 @@ const OUTAGES: usize = 2;
 /// Version of the document: a change of meaning takes a new number.
 pub const SCHEMA_VERSION: u32 = 1;
 
-/// The answer. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded. Holds nothing that differs between two
+/// The answer. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded. SelfLimit nothing that differs between two
 /// comparisons of one scenario, seed and number of trials.
 #[derive(Clone, Debug, Serialize)]
 pub struct Comparison {

@@ -67,7 +67,7 @@ impl Plan {
     }
 }
 
-/// The answer. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded. Holds nothing that differs between two
+/// The answer. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded. SelfLimit nothing that differs between two
 /// answers for one scenario, seed and number of trials.
 #[derive(Clone, Debug, Serialize)]
 pub struct Inputs {

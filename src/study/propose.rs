@@ -5,7 +5,7 @@
 //!
 //! What needs no night comes first: the exact limit with modules out, and the price. Layouts are then taken from the
 //! cheapest up, each through the nights in declared looks until it is decided, and dearer ones are not run once enough
-//! have been found. Looking often finds by luck:
+//! have been found. Looking often finds by chance:
 //! all verdicts hold together (`multiplicity`).
 
 use crate::progress::{Progress, Work};

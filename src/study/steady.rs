@@ -51,7 +51,12 @@ impl<'s> Steady<'s> {
             let state = state_at(&model, soc, air);
             let emf = model.emf(soc);
             let resistance = model.resistance(soc, air).1 + place.device;
-            elements.push(Element { emf, resistance, law: state.law(kind.switch_drop), holds: kind.self_limit.into() });
+            elements.push(Element {
+                emf,
+                resistance,
+                law: state.law(kind.switch_drop),
+                self_limit: kind.self_limit.into(),
+            });
             modules.push(SteadyModule { kind, soc, state });
         }
         elements.extend(bank.conductors.iter().map(|c| Element::conductor(c.resistance(air, [1.0; 2]))));
@@ -74,13 +79,7 @@ impl<'s> Steady<'s> {
 fn state_at(model: &ModuleModel, soc: f64, celsius: f64) -> State {
     let mut state = ModuleState::new(model);
     let cell_voltage = model.cell_at_rest(soc);
-    state.settle_at_start(&Watched {
-        charge: soc,
-        temperature: celsius,
-        cell_voltage,
-        current: 0.0,
-        across_switch: 0.0,
-    });
+    state.settle_at_start(&Watched { soc, temperature: celsius, cell_voltage, current: 0.0, across_switch: 0.0 });
     state.state()
 }
 

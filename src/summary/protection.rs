@@ -29,7 +29,7 @@ pub fn over_temperature(model: &Model, counts: &Counts) -> Option<OverTemperatur
             low,
             high,
             nights: seen.hot_nights,
-            stands_c: ampacity.stands(),
+            stands_c: ampacity.temperature_rating(),
             mean_time_hot_h: seen.time_hot as f64 * 1e-6 / 3600.0 / seen.hot_nights.max(1) as f64,
             hottest_c: seen.hottest?,
         })

@@ -5,7 +5,7 @@
 use super::blocks::BATCH;
 use super::{Campaign, RunError};
 use crate::engine::batch;
-use crate::engine::luck::Luck;
+use crate::engine::realization::Realization;
 use crate::engine::result::{TrialError, TrialResult};
 use crate::math;
 use crate::progress::Interrupted;
@@ -36,8 +36,9 @@ pub fn check(scenario: &Scenario, campaign: &Campaign, stop: &AtomicBool) -> Res
     let count = how_many(trials);
     let batches = (0..count.div_ceil(BATCH)).into_par_iter().map(|batch| {
         let first = batch * BATCH;
-        let lucks: Vec<Luck> = (first..count.min(first + BATCH)).map(|trial| campaign.luck(trial)).collect();
-        let run = |campaign: &Campaign| batch::run(&campaign.model, &lucks, stop).ok_or(Interrupted);
+        let realizations: Vec<Realization> =
+            (first..count.min(first + BATCH)).map(|trial| campaign.realization(trial)).collect();
+        let run = |campaign: &Campaign| batch::run(&campaign.model, &realizations, stop).ok_or(Interrupted);
         Ok((run(campaign)?, run(&finer)?))
     });
     let outcomes: Vec<(Vec<Outcome>, Vec<Outcome>)> = batches.collect::<Result<_, Interrupted>>()?;

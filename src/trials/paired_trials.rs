@@ -57,12 +57,12 @@ fn one_block(campaigns: &[Campaign], block: &Block, progress: &Progress<'_>) -> 
     for (campaign, counts) in campaigns.iter().zip(&mut found.counts) {
         let margin = Margin::new(&campaign.model);
         let mut night = outcomes.iter_mut().zip(&mut margins);
-        campaign.each(block.trials.clone(), progress.stop, &mut |luck, result| {
+        campaign.each(block.trials.clone(), progress.stop, &mut |realization, result| {
             if let Some((outcomes, margins)) = night.next() {
                 outcomes.push(outcome(campaign, &result));
                 margins.push(result.as_ref().ok().and_then(|result| margin.of(result)));
             }
-            count(counts, luck, &result);
+            count(counts, realization, &result);
         })?;
         progress.advance(nights as u64);
     }

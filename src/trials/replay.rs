@@ -4,9 +4,9 @@
 
 use super::Campaign;
 use crate::engine::controller::Limits;
+use crate::engine::event::Event;
 use crate::engine::model::Model;
 use crate::engine::module::State;
-use crate::engine::observe::Event;
 use crate::engine::record::{Moment, Record};
 use crate::engine::result::{TrialError, TrialResult};
 use crate::engine::trial::Observer;
@@ -45,7 +45,7 @@ fn most(record: &Record) -> usize {
 
 fn empty_record(campaign: &Campaign, trial: u64) -> Record {
     let model = &campaign.model;
-    let night = &model.trials.nights[campaign.luck(trial).night];
+    let night = &model.trials.nights[campaign.realization(trial).night];
     let start = match model.trials.start {
         Some(s) if !night.date.is_empty() => {
             format!("{} {:02}:{:02}", night.date, s / 3600, s / 60 % 60)
@@ -163,7 +163,7 @@ impl Recorder<'_> {
         let conductor = |k: usize| &model.bank.conductors[k].id;
         Some(match event {
             Event::HotBegan { conductor: k } => {
-                let stands = self.model.bank.conductors[k].ampacity.map_or(0.0, |a| a.stands());
+                let stands = self.model.bank.conductors[k].ampacity.map_or(0.0, |a| a.temperature_rating());
                 format!("{} hotter than {stands} °C", conductor(k))
             }
             Event::DeviceOpened { device } => format!("{} opened", self.model.bank.devices[device].id),

@@ -1,12 +1,12 @@
 //! What chance gives each trial, drawn by name.
 //!
-//! In: the scenario's spreads, faults and nights, and the seed. Out: the `Luck` of any trial.
-//! Entities are named by their identifiers, so two layouts that share an element share its luck.
+//! In: the scenario's spreads, faults and nights, and the seed. Out: the `Realization` of any trial.
+//! Entities are named by their identifiers, so two layouts that share an element share its random numbers.
 
 use crate::draw::faults;
 use crate::draw::{Purpose, Source};
-use crate::engine::luck::{Luck, Mishap, Mishaps, ModuleLuck};
 use crate::engine::model::Model;
+use crate::engine::realization::{ModuleSpread, RandomEvent, RandomEvents, Realization};
 use crate::scenario::{Faults, Scenario, Spread, Surge};
 
 /// Sources of all draws.
@@ -19,8 +19,8 @@ pub struct Sampler {
     start_charge: Source,
     modules: Vec<ModuleSources>,
     joints: Vec<Source>,
-    mishaps: Vec<(Mishap, Source, Faults)>,
-    surges: Vec<(Mishap, Source, Surge)>,
+    random_events: Vec<(RandomEvent, Source, Faults)>,
+    surges: Vec<(RandomEvent, Source, Surge)>,
 }
 
 #[derive(Clone, Debug)]
@@ -41,7 +41,7 @@ impl Sampler {
             sensor: source(Purpose::Sensor, &m.id),
         });
         let joints = model.bank.conductors.iter();
-        let mishaps = what_may_fail(scenario, model).into_iter();
+        let random_events = what_may_fail(scenario, model).into_iter();
         let surges = scenario.surges.iter().enumerate();
         Sampler {
             spread: scenario.spread,
@@ -51,21 +51,21 @@ impl Sampler {
             start_charge: source(Purpose::StartCharge, ""),
             modules: modules.collect(),
             joints: joints.map(|c| source(Purpose::Joint, &c.id)).collect(),
-            mishaps: mishaps.map(|f| (f.mishap, source(f.purpose, &f.entity), f.faults)).collect(),
-            surges: surges.map(|(k, s)| (Mishap::Surge(k), source(Purpose::Surge, &s.name), s.clone())).collect(),
+            random_events: random_events.map(|f| (f.random_event, source(f.purpose, &f.entity), f.faults)).collect(),
+            surges: surges.map(|(k, s)| (RandomEvent::Surge(k), source(Purpose::Surge, &s.name), s.clone())).collect(),
         }
     }
 
     /// What chance gives one trial.
-    pub fn luck(&self, model: &Model, trial: u64) -> Luck {
+    pub fn realization(&self, model: &Model, trial: u64) -> Realization {
         let spread = &self.spread;
-        let modules = self.modules.iter().map(|m| ModuleLuck {
+        let modules = self.modules.iter().map(|m| ModuleSpread {
             capacity: m.capacity.factor(trial, 0, &spread.capacity),
             resistance: m.resistance.factor(trial, 0, &spread.resistance),
             sensor: m.sensor.offset(trial, 0, &spread.sensor),
         });
         let joint = |s: &Source| [0, 1].map(|end| s.factor(trial, end, &spread.joint));
-        Luck {
+        Realization {
             trial,
             night: self.night.index(trial, model.trials.nights.len()),
             load: self.load.factor(trial, 0, &spread.load),
@@ -73,18 +73,18 @@ impl Sampler {
             start_charge: self.start_charge.offset(trial, 0, &spread.start_charge),
             modules: modules.collect(),
             joints: self.joints.iter().map(joint).collect(),
-            mishaps: self.mishaps(model, trial),
+            random_events: self.random_events(model, trial),
         }
     }
 
-    fn mishaps(&self, model: &Model, trial: u64) -> Mishaps {
+    fn random_events(&self, model: &Model, trial: u64) -> RandomEvents {
         let horizon = model.trials.horizon;
-        let mut all = Mishaps::default();
-        for (mishap, source, faults) in &self.mishaps {
-            all.add(*mishap, &faults::timeline(source, trial, faults, horizon));
+        let mut all = RandomEvents::default();
+        for (random_event, source, faults) in &self.random_events {
+            all.add(*random_event, &faults::timeline(source, trial, faults, horizon));
         }
-        for (mishap, source, surge) in &self.surges {
-            all.add(*mishap, &faults::surges(source, trial, surge, horizon));
+        for (random_event, source, surge) in &self.surges {
+            all.add(*random_event, &faults::surges(source, trial, surge, horizon));
         }
         all
     }
@@ -92,7 +92,7 @@ impl Sampler {
 
 /// One thing that may fail, with what its draws are named by.
 struct MayFail {
-    mishap: Mishap,
+    random_event: RandomEvent,
     purpose: Purpose,
     entity: String,
     faults: Faults,
@@ -101,24 +101,24 @@ struct MayFail {
 fn what_may_fail(scenario: &Scenario, model: &Model) -> Vec<MayFail> {
     let (bank, hazards) = (&model.bank, &scenario.hazards);
     let mut all = Vec::new();
-    let mut add = |faults: Option<Faults>, purpose, mishap, entity: &str| {
-        all.extend(faults.map(|faults| MayFail { mishap, purpose, entity: entity.to_owned(), faults }));
+    let mut add = |faults: Option<Faults>, purpose, random_event, entity: &str| {
+        all.extend(faults.map(|faults| MayFail { random_event, purpose, entity: entity.to_owned(), faults }));
     };
     for (k, module) in bank.modules.iter().enumerate() {
-        add(scenario.faults, Purpose::Fault, Mishap::Module(k), &module.id);
-        add(hazards.nuisance, Purpose::Nuisance, Mishap::Nuisance(k), &module.id);
-        add(hazards.chain.map(|c| c.faults), Purpose::ChainLink, Mishap::ChainLink(k), &module.id);
+        add(scenario.faults, Purpose::Fault, RandomEvent::Module(k), &module.id);
+        add(hazards.nuisance, Purpose::Nuisance, RandomEvent::Nuisance(k), &module.id);
+        add(hazards.chain.map(|c| c.faults), Purpose::ChainLink, RandomEvent::ChainLink(k), &module.id);
     }
     for (k, stack) in scenario.stacks.iter().enumerate() {
-        add(hazards.stack, Purpose::StackFault, Mishap::Stack(k), &stack.name);
+        add(hazards.stack, Purpose::StackFault, RandomEvent::Stack(k), &stack.name);
     }
     for (k, conductor) in bank.conductors.iter().enumerate() {
         // A joint without a resistance is not one.
         let joint = hazards.joint.filter(|_| conductor.contact > 0.0).map(|j| j.faults);
-        add(joint, Purpose::JointFault, Mishap::Joint(k), &conductor.id);
-        add(hazards.lead.filter(|_| conductor.is_lead()), Purpose::OpenLead, Mishap::Conductor(k), &conductor.id);
+        add(joint, Purpose::JointFault, RandomEvent::Joint(k), &conductor.id);
+        add(hazards.lead.filter(|_| conductor.is_lead()), Purpose::OpenLead, RandomEvent::Conductor(k), &conductor.id);
     }
     let link = scenario.controller.as_ref().and_then(|c| c.link.faults);
-    add(link, Purpose::Link, Mishap::Link, "");
+    add(link, Purpose::Link, RandomEvent::Link, "");
     all
 }

@@ -63,9 +63,9 @@ fn both_limits_follow_the_coldest_sensor() {
         );
         let c = campaign(&[&m, SHORT, &single("A", "m", ""), &single("B", "m", ""), &more]);
         for (k, off, wanted) in [(0, -5.0, 50.0), (1, -5.0, 50.0), (0, 5.0, 100.0), (1, 5.0, 100.0)] {
-            let mut luck = c.luck(0);
-            luck.modules[k].sensor = off;
-            each_way(&c, &luck, |r| near(r.elements[0].greatest, 0.5 * wanted, 1e-6));
+            let mut realization = c.realization(0);
+            realization.modules[k].sensor = off;
+            each_way(&c, &realization, |r| near(r.elements[0].greatest, 0.5 * wanted, 1e-6));
         }
     }
 }
@@ -90,13 +90,15 @@ fn limits_are_added_or_the_least_is_multiplied() {
                 "[controller]\nrule = \"{rule}\"\n[load]\ncurrent = \"500 A\"\n[trials]\ncount = 1\nhorizon = \"10 min\"\n"
             );
             let c = campaign(&[&kind("s", 50.0), &kind("t", 100.0), SHORT, &stacks, &more]);
-            let mut luck = c.luck(0);
-            each_way(&c, &luck, |r| near(r.elements[0].greatest, 0.5 * all, 1e-6));
+            let mut realization = c.realization(0);
+            each_way(&c, &realization, |r| near(r.elements[0].greatest, 0.5 * all, 1e-6));
             for (out, wanted) in [("s", without_small), ("t", without_large)] {
                 let k = names.iter().position(|n| *n == out).unwrap();
-                luck = c.luck(0);
-                luck.mishaps.add(Mishap::Module(k), &Timeline { down_at_start: true, changes: vec![] });
-                each_way(&c, &luck, |r| near(r.elements[1 - k].greatest, wanted, 1e-6));
+                realization = c.realization(0);
+                realization
+                    .random_events
+                    .add(RandomEvent::Module(k), &Timeline { down_at_start: true, changes: vec![] });
+                each_way(&c, &realization, |r| near(r.elements[1 - k].greatest, wanted, 1e-6));
             }
         }
     }
@@ -113,9 +115,9 @@ fn a_limit_is_sent_at_the_next_whole_period_and_obeyed_after_delay_and_reaction(
     let more = "[controller]\nperiod = \"10 s\"\ndelay = \"2 s\"\nreaction = \"3 s\"\n[load]\ncurrent = \"180 A\"\n\
                 [trials]\ncount = 1\nhorizon = \"10 min\"\n";
     let c = campaign(&[&m, SHORT, &single("A", "m", ""), &single("B", "m", ""), more]);
-    let mut luck = c.luck(0);
-    at(&mut luck, Mishap::Module(0), &[100.25, 200.0]);
-    each_way(&c, &luck, |r| {
+    let mut realization = c.realization(0);
+    at(&mut realization, RandomEvent::Module(0), &[100.25, 200.0]);
+    each_way(&c, &realization, |r| {
         at_moment(r.served_until, 115.0, 1e-3);
         // B alone is over its 100 A from the failure until the inverter comes down.
         near(r.elements[1].greatest, 180.0, 1e-6);

@@ -87,7 +87,7 @@ fn a_night_begins_in_balance() {
     };
     for (ends, most) in [(29.99, 3), (30.01, 0)] {
         let c = out(ends);
-        each_way(&c, &c.luck(0), |r| assert_eq!(r.dropout.most, most));
+        each_way(&c, &c.realization(0), |r| assert_eq!(r.dropout.most, most));
     }
 }
 
@@ -195,7 +195,7 @@ fn a_warmer_night_and_a_sensor_that_reads_too_much() {
     let keys = format!("heat_capacity = \"20 kJ/K\"\nheat_to_air = \"2 W/K\"\n{}", hot(60.0));
     let more = "[climate]\nair = \"25 °C\"\n[load]\ncurrent = \"100 A\"\n[trials]\ncount = 1\nhorizon = \"6 h\"\n";
     let c = campaign(&[&plain(&keys), SHORT, &stack(1), more]);
-    let mut luck = c.luck(0);
-    (luck.temperature, luck.modules[0].sensor) = (5.0, 2.0);
-    each_way(&c, &luck, |r| at_moment(r.served_until, 1e4 * f64::ln(50.0 / 22.0), 1e-2));
+    let mut realization = c.realization(0);
+    (realization.temperature, realization.modules[0].sensor) = (5.0, 2.0);
+    each_way(&c, &realization, |r| at_moment(r.served_until, 1e4 * f64::ln(50.0 / 22.0), 1e-2));
 }

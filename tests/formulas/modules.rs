@@ -45,14 +45,14 @@ fn a_module_below_the_rails_waits_too() {
         );
         let more = "[load]\ncurrent = \"-20 A\"\n[trials]\ncount = 1\nhorizon = \"2 h\"\nsoc = \"10 %\"\n";
         let c = campaign(&[&m, SHORT, &single("A", "m", ""), &single("B", "m", ""), more]);
-        let mut luck = c.luck(0);
-        at(&mut luck, Mishap::Module(1), &[10.0, 3610.0]);
-        (c, luck)
+        let mut realization = c.realization(0);
+        at(&mut realization, RandomEvent::Module(1), &[10.0, 3610.0]);
+        (c, realization)
     };
-    let (c, luck) = run("0.5 V");
-    each_way(&c, &luck, |r| assert_eq!(r.rejoined, None));
-    let (c, luck) = run("0.7 V");
-    each_way(&c, &luck, |r| {
+    let (c, realization) = run("0.5 V");
+    each_way(&c, &realization, |r| assert_eq!(r.rejoined, None));
+    let (c, realization) = run("0.7 V");
+    each_way(&c, &realization, |r| {
         let rejoined = r.rejoined.expect("it came back");
         near(rejoined.at.seconds(), 3610.0, 1e-6);
         near(rejoined.current, -(10.0 + 0.32 / 0.030), 0.02);
@@ -122,9 +122,9 @@ fn why_service_ended() {
     let m = module("m", "capacity = \"100 Ah\"\nresistance = \"100 mΩ\"\nopen_circuit = \"52 V\"");
     let more = "[load]\npower = \"8 kW\"\n[trials]\ncount = 1\nhorizon = \"30 min\"\n";
     let c = campaign(&[&m, SHORT, &single("A", "m", ""), &single("B", "m", ""), more]);
-    let mut luck = c.luck(0);
-    at(&mut luck, Mishap::Module(1), &[100.0]);
-    each_way(&c, &luck, |r| {
+    let mut realization = c.realization(0);
+    at(&mut realization, RandomEvent::Module(1), &[100.0]);
+    each_way(&c, &realization, |r| {
         at_moment(r.served_until, 100.0, 1e-3);
         assert_eq!(r.ending, Some(Ending::Dropped));
     });
@@ -167,9 +167,9 @@ fn the_spread_of_a_module_is_its_own() {
     let m = module("m", "capacity = \"10 Ah\"\nresistance = \"10 mΩ\"\nopen_circuit = \"52 V\"");
     let more = "[load]\ncurrent = \"100 A\"\n[trials]\ncount = 1\nhorizon = \"250 s\"\nsoc = \"50 %\"\n";
     let c = campaign(&[&m, SHORT, &single("A", "m", ""), &single("B", "m", ""), more]);
-    let mut luck = c.luck(0);
-    (luck.modules[0].resistance, luck.modules[0].capacity) = (1.5, 0.5);
-    each_way(&c, &luck, |r| {
+    let mut realization = c.realization(0);
+    (realization.modules[0].resistance, realization.modules[0].capacity) = (1.5, 0.5);
+    each_way(&c, &realization, |r| {
         near(r.elements[0].greatest, 40.0, 1e-5);
         near(r.elements[1].greatest, 100.0, 1e-6);
         near(r.elements[1].greatest_at.seconds(), 225.0, 1e-3);

@@ -15,13 +15,13 @@ fn the_greatest_current_of_those_that_rejoin_counts() {
     let more = "[load]\ncurrent = \"120 A\"\n[trials]\ncount = 1\nhorizon = \"20 min\"\n";
     let c = campaign(&[&kind("m", 10.0), &kind("n", 20.0), SHORT, &stacks, more]);
     let outages = |first: usize, second: usize| {
-        let mut luck = c.luck(0);
-        at(&mut luck, Mishap::Module(first), &[100.0, 200.0]);
-        at(&mut luck, Mishap::Module(second), &[300.0, 400.0]);
-        luck
+        let mut realization = c.realization(0);
+        at(&mut realization, RandomEvent::Module(first), &[100.0, 200.0]);
+        at(&mut realization, RandomEvent::Module(second), &[300.0, 400.0]);
+        realization
     };
-    for (luck, back) in [(outages(1, 2), 200.0), (outages(2, 1), 400.0)] {
-        each_way(&c, &luck, |r| {
+    for (realization, back) in [(outages(1, 2), 200.0), (outages(2, 1), 400.0)] {
+        each_way(&c, &realization, |r| {
             let rejoined = r.rejoined.expect("both came back");
             assert_eq!(rejoined.module, 1);
             near(rejoined.current, 48.0, 1e-6);
@@ -30,17 +30,18 @@ fn the_greatest_current_of_those_that_rejoin_counts() {
     }
     // Over all trials it is the greatest of theirs, in any order.
     let small = |trial: u64| {
-        let mut luck = c.luck(trial);
-        at(&mut luck, Mishap::Module(2), &[300.0, 400.0]);
-        luck
+        let mut realization = c.realization(trial);
+        at(&mut realization, RandomEvent::Module(2), &[300.0, 400.0]);
+        realization
     };
-    let large = Luck { trial: 1, ..outages(1, 2) };
-    for lucks in [[small(0), large.clone(), small(2)], [large.clone(), small(0), small(2)], [small(0), small(2), large]]
+    let large = Realization { trial: 1, ..outages(1, 2) };
+    for realizations in
+        [[small(0), large.clone(), small(2)], [large.clone(), small(0), small(2)], [small(0), small(2), large]]
     {
         let mut counts = Counts::new(&c.model);
-        for luck in &lucks {
+        for realization in &realizations {
             let mut one = Counts::new(&c.model);
-            one.add(&trial::run(&c.model, luck, &mut Nobody).unwrap());
+            one.add(&trial::run(&c.model, realization, &mut Nobody).unwrap());
             counts.merge(&one);
         }
         let greatest = counts.cascades.rejoined.expect("some came back");

@@ -58,7 +58,7 @@ fn a_peak_within_a_long_step_is_seen() {
             let parts = [&m, SHORT, &stack("A", 73.0), &stack("B", 73.0 - apart), more];
             let c = campaign_in(folder.path(), &parts);
             assert_eq!(c.model.grid.seconds(), 150.0);
-            each_way(&c, &c.luck(0), |r| {
+            each_way(&c, &c.realization(0), |r| {
                 assert_eq!(r.elements[0].first_over.is_some(), over, "{apart} % apart, {peak} A");
             });
         }

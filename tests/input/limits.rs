@@ -1,4 +1,4 @@
-//! Limits on what a scenario holds: one more is refused with one message that says the limit and how to do with less.
+//! Limits on what a scenario self_limit: one more is refused with one message that says the limit and how to do with less.
 
 use super::{SMALL, and, faults, good, refused, with};
 use bankwright::diagnostic::render;

@@ -1,7 +1,7 @@
 //! An independent solution of the network: a dense nodal matrix, nalgebra's LU, Newton for constant
 //! power, and bent characteristics by trying every combination of their pieces. Slow and plain.
 
-use bankwright::network::{Branch, Demand, Element, Holds, Law, Network, Rail};
+use bankwright::network::{Branch, Demand, Element, Law, Network, Rail, SelfLimit};
 use nalgebra::{DMatrix, DVector};
 use rand::{RngExt, SeedableRng};
 use rand_chacha::ChaCha8Rng;
@@ -73,12 +73,12 @@ fn module(rng: &mut ChaCha8Rng) -> Element {
         4 => Law::ReverseOnly { drop },
         _ => Law::Both,
     };
-    let holds = if rng.random_bool(0.1) {
-        Holds { forward: rng.random_range(20.0..150.0), reverse: rng.random_range(10.0..80.0) }
+    let self_limit = if rng.random_bool(0.1) {
+        SelfLimit { forward: rng.random_range(20.0..150.0), reverse: rng.random_range(10.0..80.0) }
     } else {
-        Holds::NONE
+        SelfLimit::NONE
     };
-    Element { emf: rng.random_range(50.0..54.0), resistance: rng.random_range(8e-3..20e-3), law, holds }
+    Element { emf: rng.random_range(50.0..54.0), resistance: rng.random_range(8e-3..20e-3), law, self_limit }
 }
 
 /// A piece of a branch's characteristic.
@@ -91,8 +91,8 @@ enum Piece {
 
 /// Every piece that a branch could be on.
 fn pieces(e: &Element) -> Vec<Piece> {
-    let (forward, reverse) = (Piece::Held(e.holds.forward), Piece::Held(-e.holds.reverse));
-    let held = e.holds != Holds::NONE;
+    let (forward, reverse) = (Piece::Held(e.self_limit.forward), Piece::Held(-e.self_limit.reverse));
+    let held = e.self_limit != SelfLimit::NONE;
     match (e.law, held) {
         (Law::Open, _) => vec![Piece::Off],
         (Law::Both, false) => vec![Piece::Line],
@@ -126,9 +126,9 @@ fn consistent(case: &Case, on: &[Piece], dense: &Dense, potential: &[f64]) -> bo
         let drive = potential[b.from] - potential[b.to] + e.driving();
         let (least, most) = match e.law {
             Law::Open => return true,
-            Law::Both => (-e.holds.reverse, e.holds.forward),
-            Law::ForwardOnly { .. } => (0.0, e.holds.forward),
-            Law::ReverseOnly { .. } => (-e.holds.reverse, 0.0),
+            Law::Both => (-e.self_limit.reverse, e.self_limit.forward),
+            Law::ForwardOnly { .. } => (0.0, e.self_limit.forward),
+            Law::ReverseOnly { .. } => (-e.self_limit.reverse, 0.0),
         };
         match *piece {
             Piece::Line => (least - 1e-6..=most + 1e-6).contains(&dense.currents[k]),

@@ -12,15 +12,15 @@ pub fn compare(campaign: &Campaign, name: &str, trials: std::ops::Range<u64>) {
     let numbers: Vec<u64> = trials.collect();
     let mut lanes = Lanes::new(&campaign.model);
     for abreast in numbers.chunks(LANES) {
-        let lucks: Vec<Luck> = abreast.iter().map(|&n| campaign.luck(n)).collect();
-        let together = lanes.run(&lucks, &AtomicBool::new(false)).unwrap();
-        for (luck, got) in lucks.iter().zip(together) {
-            let alone = trial::run(&campaign.model, luck, &mut Nobody);
+        let realizations: Vec<Realization> = abreast.iter().map(|&n| campaign.realization(n)).collect();
+        let together = lanes.run(&realizations, &AtomicBool::new(false)).unwrap();
+        for (realization, got) in realizations.iter().zip(together) {
+            let alone = trial::run(&campaign.model, realization, &mut Nobody);
             // Debug prints the shortest decimal that reads back as the same number: equal text, equal bits.
             let (got, alone) = (format!("{got:#?}"), format!("{alone:#?}"));
             let apart: Vec<_> =
                 got.lines().zip(alone.lines()).enumerate().filter(|(_, (a, b))| a != b).take(12).collect();
-            assert!(got == alone, "{name}, trial {}: {apart:?}", luck.trial);
+            assert!(got == alone, "{name}, trial {}: {apart:?}", realization.trial);
         }
     }
 }

@@ -187,7 +187,7 @@ fn draft(seed: u64, folder: &Path) -> String {
 /// How many trials saw each kind of thing.
 fn census(campaign: &Campaign, seen: &mut [(&'static str, u32)]) {
     for trial in 0..TRIALS {
-        let Ok(r) = trial::run(&campaign.model, &campaign.luck(trial), &mut Nobody) else { continue };
+        let Ok(r) = trial::run(&campaign.model, &campaign.realization(trial), &mut Nobody) else { continue };
         let happened = [
             r.any_opened(),
             r.any_hot(),

@@ -62,7 +62,7 @@ fn bank(folder: &tempfile::TempDir) -> Campaign {
 fn nights() -> (Campaign, Vec<(u64, Night)>) {
     let folder = tempfile::tempdir().unwrap();
     let campaign = bank(&folder);
-    let nights = (0..8).map(|trial| (trial, run_with(&campaign, &campaign.luck(trial)))).collect();
+    let nights = (0..8).map(|trial| (trial, run_with(&campaign, &campaign.realization(trial)))).collect();
     (campaign, nights)
 }
 
@@ -119,17 +119,17 @@ fn kirchhoffs_current_law_holds_at_every_node_and_moment() {
 fn power_in_equals_power_out_at_every_moment() {
     let (campaign, nights) = nights();
     for (trial, night) in &nights {
-        let luck = campaign.luck(*trial);
+        let realization = campaign.realization(*trial);
         for seen in &night.seen {
             let (mut left, mut turned_over) = (-seen.bus.voltage * seen.bus.current, 1.0);
             for k in 0..7 {
                 let (emf, amps) = (16.0 * (3.1 + 0.3 * seen.charges[k]), seen.currents[k]);
-                left += (emf - 0.014 * luck.modules[k].resistance * amps) * amps;
+                left += (emf - 0.014 * realization.modules[k].resistance * amps) * amps;
                 turned_over += (emf * amps).abs();
             }
             for (k, conductor) in campaign.model.bank.conductors.iter().enumerate() {
                 // 0.554 Ω/km at 20 °C (IEC 60228, class 5), 25 °C, two joints of 50 µΩ; the jumper 30 µΩ.
-                let joints: f64 = luck.joints[k].iter().sum();
+                let joints: f64 = realization.joints[k].iter().sum();
                 let lead = 2.0 * 0.554e-3 * (1.0 + 0.00393 * 5.0) + 50e-6 * joints;
                 let ohm = if conductor.id.contains("lead") { lead } else { 0.3e-3 + 30e-6 * joints };
                 left -= ohm * seen.currents[7 + k].powi(2);
@@ -151,10 +151,11 @@ fn steps(night: &Night) -> impl Iterator<Item = (&Seen, &Seen, f64)> {
 fn charge_given_is_charge_taken() {
     let (campaign, nights) = nights();
     for (trial, night) in &nights {
-        let luck = campaign.luck(*trial);
+        let realization = campaign.realization(*trial);
         let mut whole: f64 = 0.0;
         for (before, after, seconds) in steps(night) {
-            let charge = |k: usize| 360_000.0 * luck.modules[k].capacity * (before.charges[k] - after.charges[k]);
+            let charge =
+                |k: usize| 360_000.0 * realization.modules[k].capacity * (before.charges[k] - after.charges[k]);
             let own = |k: usize| 4.0 / (16.0 * (3.1 + 0.3 * before.charges[k])) * seconds;
             let given: f64 = (0..7).map(|k| charge(k) - own(k)).sum();
             let taken = 0.5 * (before.bus.current + after.bus.current) * seconds;
@@ -172,14 +173,14 @@ fn charge_given_is_charge_taken() {
 fn energy_is_accounted_for() {
     let (campaign, nights) = nights();
     for (trial, night) in &nights {
-        let luck = campaign.luck(*trial);
+        let realization = campaign.realization(*trial);
         let emf = |z: f64| 16.0 * (3.1 + 0.3 * z);
         let (mut given, mut heat, mut taken) = (0.0, 0.0, 0.0);
         for (before, after, seconds) in steps(night) {
             for k in 0..7 {
-                let moved = 360_000.0 * luck.modules[k].capacity * (before.charges[k] - after.charges[k]);
+                let moved = 360_000.0 * realization.modules[k].capacity * (before.charges[k] - after.charges[k]);
                 given += moved * emf(0.5 * (before.charges[k] + after.charges[k])) - 4.0 * seconds;
-                let lost = |s: &Seen| 0.014 * luck.modules[k].resistance * s.currents[k].powi(2);
+                let lost = |s: &Seen| 0.014 * realization.modules[k].resistance * s.currents[k].powi(2);
                 heat += 0.5 * (lost(before) + lost(after)) * seconds;
             }
             taken += 0.5 * (before.bus.voltage * before.bus.current + after.bus.voltage * after.bus.current) * seconds;
@@ -187,7 +188,7 @@ fn energy_is_accounted_for() {
         let conductors = given - heat - taken;
         assert!(conductors > 0.0 && conductors < 0.02 * taken.abs().max(1e6), "{given} {heat} {taken}");
         let asked: f64 = (0..120_u32).map(|k| (f64::from(k * k * 7919 % 9000) - 3500.0) * 420.0).sum::<f64>();
-        let wanted = asked * luck.load - night.result.unserved + night.result.curtailed;
+        let wanted = asked * realization.load - night.result.unserved + night.result.curtailed;
         near(taken, wanted, 1e-6 * taken.abs());
         assert_eq!(night.seen.last().unwrap().time, Time::from_seconds(14.0 * 3600.0));
     }

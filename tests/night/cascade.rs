@@ -4,8 +4,8 @@ use super::heat::{COLD, STIFF, cold_snap};
 use super::*;
 use bankwright::draw::faults::Timeline;
 use bankwright::engine::cascade::{Blackout, Cascade, Lost};
-use bankwright::engine::luck::Mishap;
 use bankwright::engine::module::Reason;
+use bankwright::engine::realization::RandomEvent;
 
 const INVERTER: (Lost, Reason) = (Lost::Inverter, Reason::LowVoltage);
 
@@ -22,11 +22,11 @@ fn surge(amps: f64, minutes: f64) -> String {
     format!("[[surge]]\nname = \"pump\"\ncurrent = \"{amps} A\"\nlasts = \"20 s\"\nat = [\"{minutes} min\"]\n")
 }
 
-fn fails(campaign: &Campaign, seconds: f64) -> Luck {
-    let mut luck = campaign.luck(0);
+fn fails(campaign: &Campaign, seconds: f64) -> Realization {
+    let mut realization = campaign.realization(0);
     let course = Timeline { down_at_start: false, changes: vec![Time::from_seconds(seconds)] };
-    luck.mishaps.add(Mishap::Module(0), &course);
-    luck
+    realization.random_events.add(RandomEvent::Module(0), &course);
+    realization
 }
 
 /// Every module is below −10 °C at dusk: the inverter stops 3 s later, with a bank that never delivered.
@@ -45,10 +45,10 @@ fn cold_in_turn(amps: f64, last: f64) -> Night {
     let m = module("m", 15.0, STIFF, COLD).replace("100 Ah", "2000 Ah");
     let stacks = ["A", "B", "C"].map(|name| single(name, "m", "")).concat();
     let (campaign, _) = cold_snap(&[&m, SHORT, &stacks, &inverter("48 V"), &load(amps)], "");
-    let mut luck = campaign.luck(0);
-    luck.modules[1].sensor = 0.02;
-    luck.modules[2].sensor = last;
-    run_with(&campaign, &luck)
+    let mut realization = campaign.realization(0);
+    realization.modules[1].sensor = 0.02;
+    realization.modules[2].sensor = last;
+    run_with(&campaign, &realization)
 }
 
 /// 100 A on one module are 52 V − 1.5 V: the inverter stops with the last module, and nothing triggered that.

@@ -1,7 +1,7 @@
 //! How often chance does what to joints, leads, stacks, chains and motors, against closed forms.
 
 use super::*;
-use bankwright::engine::luck::Mishap;
+use bankwright::engine::realization::RandomEvent;
 use bankwright::summary::interval::clopper_pearson_at;
 use std::collections::HashMap;
 
@@ -20,17 +20,17 @@ fn bank(more: &str) -> Campaign {
     campaign(&[&m, lead, &stacks.concat(), more, "[load]\ncurrent = \"10 A\"\n", &trials("10 h", "")])
 }
 
-/// What a mishap is, without its number.
-fn kind(mishap: &Mishap) -> &'static str {
-    match mishap {
-        Mishap::Module(_) => "module",
-        Mishap::Stack(_) => "stack",
-        Mishap::Nuisance(_) => "nuisance",
-        Mishap::ChainLink(_) => "chain",
-        Mishap::Conductor(_) => "lead",
-        Mishap::Joint(_) => "joint",
-        Mishap::Link => "link",
-        Mishap::Surge(_) => "surge",
+/// What a random event is, without its number.
+fn kind(random_event: &RandomEvent) -> &'static str {
+    match random_event {
+        RandomEvent::Module(_) => "module",
+        RandomEvent::Stack(_) => "stack",
+        RandomEvent::Nuisance(_) => "nuisance",
+        RandomEvent::ChainLink(_) => "chain",
+        RandomEvent::Conductor(_) => "lead",
+        RandomEvent::Joint(_) => "joint",
+        RandomEvent::Link => "link",
+        RandomEvent::Surge(_) => "surge",
     }
 }
 
@@ -54,8 +54,8 @@ fn every_kind_starts_in_its_long_run_state() {
     let c = bank(&format!("{faults}{controller}"));
     let mut down: HashMap<&str, u64> = HashMap::new();
     for trial in 0..NIGHTS {
-        for mishap in c.luck(trial).mishaps.at_start() {
-            *down.entry(kind(mishap)).or_default() += 1;
+        for random_event in c.realization(trial).random_events.at_start() {
+            *down.entry(kind(random_event)).or_default() += 1;
         }
     }
     for (kind, mtbf, mttr, count) in kinds.into_iter().chain([("link", 600.0, 60.0, 1)]) {
@@ -76,8 +76,8 @@ fn motor_starts_come_at_their_rate() {
     };
     let c = bank(&surge("1 ms"));
     let starts = |trial| {
-        let luck = c.luck(trial);
-        (0..).map_while(|k| luck.mishaps.change(k)).count().div_ceil(2) as f64
+        let realization = c.realization(trial);
+        (0..).map_while(|k| realization.random_events.change(k)).count().div_ceil(2) as f64
     };
     let counts: Vec<f64> = (0..NIGHTS).map(starts).collect();
     let n = NIGHTS as f64;
@@ -89,8 +89,9 @@ fn motor_starts_come_at_their_rate() {
     let c = bank(&surge("30 min"));
     let (mut on, mut whole) = (0.0, 0.0);
     for trial in 0..NIGHTS {
-        let luck = c.luck(trial);
-        let at: Vec<f64> = (0..).map_while(|k| luck.mishaps.change(k)).map(|(at, _)| at.seconds()).collect();
+        let realization = c.realization(trial);
+        let at: Vec<f64> =
+            (0..).map_while(|k| realization.random_events.change(k)).map(|(at, _)| at.seconds()).collect();
         // From the second hour on the start from rest is forgotten: e^(−2·2·2) of it is left.
         let from = 2.0 * 3600.0;
         for start_end in at.chunks(2) {

@@ -77,7 +77,7 @@ fn the_night_of_a_leap_day() {
     let nights: Vec<&str> = c.model.trials.nights.iter().map(|n| n.date.as_str()).collect();
     assert_eq!(nights, ["2020-02-28", "2020-02-29"]);
     for (night, evening, outdoors) in [(0, 200.0, 0.0), (1, 200.0, -1.0)] {
-        let n = run_with(&c, &bankwright::engine::luck::Luck { night, ..c.luck(0) });
+        let n = run_with(&c, &bankwright::engine::realization::Realization { night, ..c.realization(0) });
         near(watts(&n, 0.0), evening + 17.0, 1e-7);
         near(n.at(0.0).outdoor, outdoors - 0.17, 1e-9);
         // After midnight: the load of 1 March, and the weather of its own next day.
@@ -101,7 +101,7 @@ fn two_winters_of_weather_on_another_year_of_load() {
         [("2018-12-30", "2018/19"), ("2018-12-31", "2018/19"), ("2019-12-30", "2019/20"), ("2019-12-31", "2019/20")];
     assert_eq!(dates, wanted);
     for (night, load, air) in [(1, 501.0, -5.0), (3, 501.0, -25.0)] {
-        let n = run_with(&c, &bankwright::engine::luck::Luck { night, ..c.luck(0) });
+        let n = run_with(&c, &bankwright::engine::realization::Realization { night, ..c.realization(0) });
         near(watts(&n, 0.0), load, 1e-7);
         near(watts(&n, 8.0 * 3600.0), load + 1.0, 1e-7);
         near(n.at(0.0).outdoor, air, 1e-12);

@@ -1,8 +1,8 @@
 //! What could hang, panic or answer nonsense, and does not.
 
 use super::{Campaign, HEAD, SHORT, State, at_moment, campaign, module, near, night, run, single, trials};
+use bankwright::engine::event::Event;
 use bankwright::engine::module::Reason;
-use bankwright::engine::observe::Event;
 use bankwright::engine::result::TrialError;
 use bankwright::engine::trial::Nobody;
 use bankwright::network::Demand;

@@ -14,9 +14,10 @@ fn bank(more: &str) -> Campaign {
 
 /// Whether any of many trials differs from the first in what chance gives it.
 fn differs(c: &Campaign) -> bool {
-    let luck = |trial| format!("{:?}", bankwright::engine::luck::Luck { trial: 0, ..c.luck(trial) });
-    let first = luck(0);
-    (1..400).any(|trial| luck(trial) != first)
+    let realization =
+        |trial| format!("{:?}", bankwright::engine::realization::Realization { trial: 0, ..c.realization(trial) });
+    let first = realization(0);
+    (1..400).any(|trial| realization(trial) != first)
 }
 
 #[test]

@@ -2,8 +2,8 @@
 
 use super::{Campaign, Night, SHORT, State, campaign, module, near, run_with, single, trials};
 use bankwright::draw::faults::Timeline;
-use bankwright::engine::luck::{Luck, Mishap};
 use bankwright::engine::module::Reason;
+use bankwright::engine::realization::{RandomEvent, Realization};
 use bankwright::engine::result::ChainResult;
 use bankwright::engine::trial::Observer;
 use bankwright::engine::trial::Trial;
@@ -18,12 +18,12 @@ fn three(load: &str) -> Campaign {
 
 /// A night in which modules change their service at these moments [s].
 fn with_faults(campaign: &Campaign, changes: [&[f64]; 3]) -> Night {
-    let mut luck = Luck::nominal(3, campaign.model.bank.conductors.len());
+    let mut realization = Realization::nominal(3, campaign.model.bank.conductors.len());
     for (module, changes) in changes.into_iter().enumerate() {
         let changes = changes.iter().map(|&t| Time::from_seconds(t)).collect();
-        luck.mishaps.add(Mishap::Module(module), &Timeline { down_at_start: false, changes });
+        realization.random_events.add(RandomEvent::Module(module), &Timeline { down_at_start: false, changes });
     }
-    run_with(campaign, &luck)
+    run_with(campaign, &realization)
 }
 
 /// 90 A on three: 30 A each; on two 45 A, over 40 A. Times fall within steps and are exact.
@@ -74,10 +74,10 @@ fn so_many_out_at_the_same_moment() {
 #[test]
 fn down_at_the_start() {
     let c = three("current = \"30 A\"");
-    let mut luck = Luck::nominal(3, c.model.bank.conductors.len());
+    let mut realization = Realization::nominal(3, c.model.bank.conductors.len());
     let course = Timeline { down_at_start: true, changes: vec![Time::from_seconds(99.5)] };
-    luck.mishaps.add(Mishap::Module(2), &course);
-    let n = run_with(&c, &luck);
+    realization.random_events.add(RandomEvent::Module(2), &course);
+    let n = run_with(&c, &realization);
     assert_eq!(n.seen[0].states[2], State::Open);
     near(n.at(0.0).currents[0], 15.0, 1e-6);
     near(n.at(99.5).currents[2], 10.0, 1e-3);
@@ -178,7 +178,7 @@ fn draws_are_each_their_own() {
     let trials = trials("60 s", "");
     let m = module("m", 15.0, "\"52 V\"", "");
     let c = campaign(&[&m, SHORT, &stacks, "[load]\ncurrent = \"1 A\"\n", spread, &trials]);
-    let drawn: Vec<Vec<f64>> = (0..TRIALS).map(|trial| factors(&c.luck(trial))).collect();
+    let drawn: Vec<Vec<f64>> = (0..TRIALS).map(|trial| factors(&c.realization(trial))).collect();
     let deviation = |k: usize| drawn.iter().map(|d| d[k] * d[k]).sum::<f64>().sqrt();
     for a in 0..drawn[0].len() {
         for b in 0..a {
@@ -190,9 +190,9 @@ fn draws_are_each_their_own() {
 }
 
 /// All that chance gave a trial, each less its mean.
-fn factors(luck: &Luck) -> Vec<f64> {
-    let modules = luck.modules.iter();
+fn factors(realization: &Realization) -> Vec<f64> {
+    let modules = realization.modules.iter();
     let modules = modules.flat_map(|m| [m.capacity - 1.0, m.resistance - 1.0, m.sensor]);
-    let joints = luck.joints.iter().flatten().map(|j| j - 1.0);
-    modules.chain(joints).chain([luck.load - 1.0, luck.temperature, luck.start_charge]).collect()
+    let joints = realization.joints.iter().flatten().map(|j| j - 1.0);
+    modules.chain(joints).chain([realization.load - 1.0, realization.temperature, realization.start_charge]).collect()
 }

@@ -111,9 +111,9 @@ fn cold_trips_and_releases_to_the_millisecond() {
     assert!(n.result.dropout.cold && !n.result.dropout.fault);
     assert_eq!(n.result.dropout.most, 2);
 
-    let mut luck = campaign.luck(0);
-    luck.modules[0].sensor = 1.0;
-    let n = run_with(&campaign, &luck);
+    let mut realization = campaign.realization(0);
+    realization.modules[0].sensor = 1.0;
+    let n = run_with(&campaign, &realization);
     at_moment(n.when(0, State::ChargeOnly).first().copied(), 3600.0 + 6600.0 + 7.0);
     at_moment(n.when(0, State::InService).first().copied(), 5.0 * 3600.0 + 7200.0 + 7.0);
     at_moment(n.when(1, State::ChargeOnly).first().copied(), 3600.0 + 6007.0);

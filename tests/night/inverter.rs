@@ -1,7 +1,7 @@
 //! The inverter: what it adds to the load, and the low-voltage cut-out that ends a night.
 
 use super::{Night, SHORT, State, at_moment, campaign_in, module, near, night, run, single, trials};
-use bankwright::engine::observe::Event;
+use bankwright::engine::event::Event;
 
 const INVERTER: &str = "[inverter]\nrated = \"5 kW\"\nefficiency = [[\"10 %\", \"90 %\"], [\"50 %\", \"95 %\"]]\n\
                         standing = \"30 W\"\n";

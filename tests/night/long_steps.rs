@@ -48,9 +48,10 @@ fn nights_of_the_refuge_are_the_same_with_every_step_by_itself() {
     let scenario = load(&path).unwrap_or_else(|faults| panic!("{}", shown(&faults))).scenario;
     let (load, trials) = (scenario.load.clone().unwrap(), scenario.trials.clone().unwrap());
     let mut campaign = Campaign::new(&scenario, &load, &trials).unwrap();
-    let lucks: Vec<Luck> = (0..320).map(|n| campaign.luck(n)).collect();
+    let realizations: Vec<Realization> = (0..320).map(|n| campaign.realization(n)).collect();
     let run = |campaign: &Campaign| -> Vec<TrialResult> {
-        let runs = lucks.chunks(16).map(|few| batch::run(&campaign.model, few, &AtomicBool::new(false)).unwrap());
+        let runs =
+            realizations.chunks(16).map(|few| batch::run(&campaign.model, few, &AtomicBool::new(false)).unwrap());
         runs.flatten().map(Result::unwrap).collect()
     };
     let long = run(&campaign);
@@ -98,8 +99,8 @@ fn no_peak_is_stepped_over() {
             campaign_in(&[&m, SHORT, &stacks, "[load]\nprofile = \"load.csv\"\n", &trials], folder.path())
         };
         let run = |campaign: &Campaign| {
-            let luck = campaign.luck(0);
-            trial::run(&campaign.model, &luck, &mut Nobody).unwrap()
+            let realization = campaign.realization(0);
+            trial::run(&campaign.model, &realization, &mut Nobody).unwrap()
         };
         let fine = run(&bank(1000.0, "1 s"));
         let peak = fine.elements[0].greatest;

@@ -4,7 +4,7 @@ use super::*;
 use bankwright::draw::faults::Timeline;
 use bankwright::engine::cascade::Blackout;
 use bankwright::engine::controller::Limits;
-use bankwright::engine::luck::Mishap;
+use bankwright::engine::realization::RandomEvent;
 
 fn course(changes: &[f64]) -> Timeline {
     Timeline { down_at_start: false, changes: changes.iter().map(|&t| Time::from_seconds(t)).collect() }
@@ -36,9 +36,9 @@ fn all_at_once(step: &str) -> Night {
                 [inverter]\nrated = \"20 kW\"\nefficiency = \"94 %\"\nripple = \"20 %\"\n\
                 [load]\npower = \"18 kW\"\n[climate]\nair = \"20 °C\"\n";
     let c = campaign(&[&m, cables, &stacks.concat(), more, &trials("30 min", &format!("step = \"{step}\""))]);
-    let mut luck = c.luck(0);
-    luck.mishaps.add(Mishap::Module(2), &course(&[100.3]));
-    run_with(&c, &luck)
+    let mut realization = c.realization(0);
+    realization.random_events.add(RandomEvent::Module(2), &course(&[100.3]));
+    run_with(&c, &realization)
 }
 
 /// Order does not depend on the step, and moments agree to a millisecond: timers, what opens, what trips. When a
@@ -104,9 +104,9 @@ fn dark_from_dusk() {
     let surge = "[[surge]]\nname = \"pump\"\ncurrent = \"5 A\"\nlasts = \"2 s\"\nat = [\"5 min\"]\n";
     let load = "[load]\ncurrent = \"10 A\"\n";
     let c = campaign(&[&m, SHORT, &single("A", "m", ""), load, surge, &trials("10 min", "")]);
-    let mut luck = c.luck(0);
-    luck.mishaps.add(Mishap::Module(0), &Timeline { down_at_start: true, changes: vec![] });
-    let n = run_with(&c, &luck);
+    let mut realization = c.realization(0);
+    realization.random_events.add(RandomEvent::Module(0), &Timeline { down_at_start: true, changes: vec![] });
+    let n = run_with(&c, &realization);
     assert_eq!((n.result.blackout, n.served_until()), (Some(Blackout::FromStart), Some(0.0)));
 }
 
@@ -125,10 +125,10 @@ fn a_stack_cut_off_is_an_island() {
     let stacks = stack("A", "open_circuit = [\"52.8 V\", \"52.9 V\"]\n") + &stack("B", "");
     let c = campaign(&[&m, SHORT, jumper, &stacks, "[load]\ncurrent = \"100 A\"\n", &trials("10 min", "")]);
     let lead = c.model.bank.conductors.iter().position(|x| x.id == "A.lead1+").unwrap();
-    let mut luck = c.luck(0);
-    luck.mishaps.add(Mishap::Conductor(lead), &course(&[100.0]));
-    luck.mishaps.add(Mishap::Conductor(lead + 1), &course(&[100.0]));
-    let n = run_with(&c, &luck);
+    let mut realization = c.realization(0);
+    realization.random_events.add(RandomEvent::Conductor(lead), &course(&[100.0]));
+    realization.random_events.add(RandomEvent::Conductor(lead + 1), &course(&[100.0]));
+    let n = run_with(&c, &realization);
     let after = n.at(100.0);
     // 0.1 V around two modules and two jumpers.
     near(after.currents[1], 0.1 / 0.022, 1e-9);
@@ -169,9 +169,9 @@ fn a_limit_that_falls_in_time_helps_where_shares_are_equal() {
         );
         let more = "[controller]\nperiod = \"1 ms\"\nreaction = \"0.3 s\"\n[load]\ncurrent = \"600 A\"\n";
         let c = campaign(&[&m, SHORT, &stack, more, &trials("5 min", "")]);
-        let mut luck = c.luck(0);
-        (0..4).for_each(|k| luck.mishaps.add(Mishap::Module(k), &course(&[100.0])));
-        let n = run_with(&c, &luck);
+        let mut realization = c.realization(0);
+        (0..4).for_each(|k| realization.random_events.add(RandomEvent::Module(k), &course(&[100.0])));
+        let n = run_with(&c, &realization);
         let greatest = n.at(100.3).currents[4..8].iter().copied().fold(0.0, f64::max);
         near(greatest, if over { 113.2117 } else { 100.0 }, if over { 5e-5 } else { 1e-3 });
         // Over from the dropout to the end, or for 0.3 s only.
@@ -189,10 +189,10 @@ fn a_lost_link_holds_or_falls_back() {
         let stacks = ["A", "B"].map(|name| single(name, "m", "")).concat();
         let more = format!("[controller]\nlost_after = \"10 s\"\n{keys}\n[load]\ncurrent = \"180 A\"\n");
         let c = campaign(&[&m, SHORT, &stacks, &more, &trials("10 min", "")]);
-        let mut luck = c.luck(0);
-        luck.mishaps.add(Mishap::Link, &course(&[100.0]));
-        luck.mishaps.add(Mishap::Module(0), &course(&[200.0]));
-        run_with(&c, &luck)
+        let mut realization = c.realization(0);
+        realization.random_events.add(RandomEvent::Link, &course(&[100.0]));
+        realization.random_events.add(RandomEvent::Module(0), &course(&[200.0]));
+        run_with(&c, &realization)
     };
     let held = run("lost_link = \"hold\"");
     // It never hears that only 100 A are allowed.
@@ -207,9 +207,9 @@ fn a_lost_link_holds_or_falls_back() {
     let m = module("m", 15.0, "\"52.8 V\"", "discharge_limit = \"100 A\"");
     let stacks = ["A", "B"].map(|name| single(name, "m", "")).concat();
     let c = campaign(&[&m, SHORT, &stacks, "[controller]\n[load]\ncurrent = \"180 A\"\n", &trials("10 min", "")]);
-    let mut luck = c.luck(0);
-    luck.mishaps.add(Mishap::Module(0), &course(&[200.0]));
-    near(run_with(&c, &luck).at(600.0).bus.current, 100.0, 1e-9);
+    let mut realization = c.realization(0);
+    realization.random_events.add(RandomEvent::Module(0), &course(&[200.0]));
+    near(run_with(&c, &realization).at(600.0).bus.current, 100.0, 1e-9);
 }
 
 /// Limits fall with the coldest module and with the lowest cell near empty, each by its table.
@@ -250,9 +250,9 @@ fn a_module_that_rejoins_in_charge_catches_up() {
     let m = module("m", 15.0, "[[\"0 %\", \"3.2 V\"], [\"100 %\", \"3.3 V\"]]", "");
     let stacks = ["A", "B"].map(|name| single(name, "m", "")).concat();
     let c = campaign(&[&m, SHORT, &stacks, "[load]\ncurrent = \"-20 A\"\n", &trials("4 h", "soc = \"10 %\"")]);
-    let mut luck = c.luck(0);
-    luck.mishaps.add(Mishap::Module(1), &course(&[0.5, 3600.5]));
-    let n = run_with(&c, &luck);
+    let mut realization = c.realization(0);
+    realization.random_events.add(RandomEvent::Module(1), &course(&[0.5, 3600.5]));
+    let n = run_with(&c, &realization);
     let gap = 0.2 * 1.6;
     let first = n.at(3600.5).currents[1];
     near(first, -(10.0 + gap / 0.030), 0.01);

@@ -20,7 +20,7 @@ fn bank(spread: &str) -> Campaign {
 #[test]
 fn one_start_charge_a_night_for_all_modules() {
     let c = bank("\"1 %\"");
-    let drawn: Vec<f64> = (0..NIGHTS).map(|trial| c.luck(trial).start_charge).collect();
+    let drawn: Vec<f64> = (0..NIGHTS).map(|trial| c.realization(trial).start_charge).collect();
     let n = NIGHTS as f64;
     let mean = drawn.iter().sum::<f64>() / n;
     let deviation = (drawn.iter().map(|x| (x - mean).powi(2)).sum::<f64>() / n).sqrt();
@@ -34,7 +34,7 @@ fn nothing_flows_before_there_is_a_load() {
     let c = bank("{ uniform = \"5 %\" }");
     let mut charges = Vec::new();
     for trial in 0..40 {
-        let night = run_with(&c, &c.luck(trial));
+        let night = run_with(&c, &c.realization(trial));
         let first = &night.seen[0];
         assert!(first.currents[..3].iter().all(|amps| (0.0..=1e-3).contains(amps)), "{:?}", first.currents);
         assert!(first.charges.iter().all(|charge| *charge == first.charges[0]), "{:?}", first.charges);

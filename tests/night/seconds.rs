@@ -3,8 +3,8 @@
 use super::*;
 use bankwright::draw::faults::Timeline;
 use bankwright::engine::cascade::{Blackout, Lost};
-use bankwright::engine::luck::Mishap;
 use bankwright::engine::module::Reason;
+use bankwright::engine::realization::RandomEvent;
 
 /// Eight modules of 15 mΩ on unrated jumpers of 0.3 mΩ, both leads at the top, 100 A each.
 fn eight(load: &str, module_keys: &str, more: &str) -> Campaign {
@@ -16,13 +16,13 @@ fn eight(load: &str, module_keys: &str, more: &str) -> Campaign {
 }
 
 /// At 100 s the four lower modules fail at once.
-fn four_lower_out(campaign: &Campaign) -> Luck {
-    let mut luck = campaign.luck(0);
+fn four_lower_out(campaign: &Campaign) -> Realization {
+    let mut realization = campaign.realization(0);
     for module in 0..4 {
         let course = Timeline { down_at_start: false, changes: vec![Time::from_seconds(100.0)] };
-        luck.mishaps.add(Mishap::Module(module), &course);
+        realization.random_events.add(RandomEvent::Module(module), &course);
     }
-    luck
+    realization
 }
 
 const STAGE: &str = "over_current = [{ discharge = \"150 A\", delay = \"0.5 s\" }]";
@@ -119,10 +119,10 @@ fn rejoining_waits_for_the_voltages() {
         let m = module("m", 15.0, linear, keys);
         let (a, b) = (single("A", "m", ""), single("B", "m", ""));
         let c = campaign(&[&m, SHORT, &a, &b, "[load]\ncurrent = \"20 A\"\n", &trials("4 h", "soc = \"90 %\"")]);
-        let mut luck = c.luck(0);
+        let mut realization = c.realization(0);
         let changes = [10.0, 3610.0].map(Time::from_seconds).to_vec();
-        luck.mishaps.add(Mishap::Module(1), &Timeline { down_at_start: false, changes });
-        run_with(&c, &luck)
+        realization.random_events.add(RandomEvent::Module(1), &Timeline { down_at_start: false, changes });
+        run_with(&c, &realization)
     };
     let n = run("");
     at_moment(n.when(1, State::InService).first().copied(), 3610.0);
@@ -166,10 +166,10 @@ fn charging_obeys_its_own_limit() {
 fn a_lost_link_stops_the_inverter() {
     let controller = "[controller]\nlost_after = \"10 s\"\ndelay = \"1 s\"\n";
     let c = eight("current = \"80 A\"", "", controller);
-    let mut luck = c.luck(0);
+    let mut realization = c.realization(0);
     let changes = [500.25, 550.0].map(Time::from_seconds).to_vec();
-    luck.mishaps.add(Mishap::Link, &Timeline { down_at_start: false, changes });
-    let n = run_with(&c, &luck);
+    realization.random_events.add(RandomEvent::Link, &Timeline { down_at_start: false, changes });
+    let n = run_with(&c, &realization);
     at_moment(n.served_until(), 510.25);
     at_moment(n.when_event(Event::Served).first().copied(), 551.0);
 }

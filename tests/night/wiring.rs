@@ -3,8 +3,8 @@
 use super::*;
 use bankwright::draw::faults::Timeline;
 use bankwright::engine::cascade::Lost;
-use bankwright::engine::luck::Mishap;
 use bankwright::engine::module::Reason;
+use bankwright::engine::realization::RandomEvent;
 use bankwright::engine::result::{ChainResult, Defect};
 
 /// A course that turns at these moments [s].
@@ -157,18 +157,18 @@ fn a_dropout_blows_the_other_fuse() {
     let fuse = FUSE.replace("100 A", "150 A");
     let load = "[load]\ncurrent = \"300 A\"\n";
     let c = campaign(&[&m, SHORT, &fuse, &stacks.concat(), load, &trials("10 min", "")]);
-    let mut luck = c.luck(0);
-    luck.mishaps.add(Mishap::Module(0), &course(&[100.0]));
-    let n = run_with(&c, &luck);
+    let mut realization = c.realization(0);
+    realization.random_events.add(RandomEvent::Module(0), &course(&[100.0]));
+    let n = run_with(&c, &realization);
     // 300 A on a fuse of 150 A is twice its rating: 200 s.
     at_moment(opened(&n, 1), 300.0);
     assert_eq!(opened(&n, 0), None);
     assert_eq!(n.result.cascade, None, "200 s are beyond the window of 60 s");
     let fuse = FUSE;
     let c = campaign(&[&m, SHORT, fuse, &stacks.concat(), load, &trials("10 min", "")]);
-    let mut luck = c.luck(0);
-    luck.mishaps.add(Mishap::Module(0), &course(&[100.0]));
-    let n = run_with(&c, &luck);
+    let mut realization = c.realization(0);
+    realization.random_events.add(RandomEvent::Module(0), &course(&[100.0]));
+    let n = run_with(&c, &realization);
     // Before: 1.5 times, 2400/(1.5⁴ − 4) = 2258 s; 100 s of them are spent, 0.0443 of its life.
     let spent = 100.0 / (2400.0 / (1.5_f64.powi(4) - 4.0));
     at_moment(opened(&n, 1), 100.0 + (1.0 - spent) * 2400.0 / 77.0);
@@ -207,10 +207,10 @@ fn leads_and_joints_by_chance() {
                  leads = [{ cable = \"lead\", positive = 1, negative = 1 }, { cable = \"lead\", positive = 1, negative = 1 }]\n";
     let faults = "[faults]\njoint_mtbf = \"1e6 h\"\njoint_factor = 10\nlead_mtbf = \"1e6 h\"\n";
     let c = campaign(&[&m, stack, faults, "[load]\ncurrent = \"100 A\"\n", &trials("10 min", "")]);
-    let mut luck = c.luck(0);
-    luck.mishaps.add(Mishap::Joint(0), &course(&[100.0]));
-    luck.mishaps.add(Mishap::Conductor(1), &course(&[200.0, 300.0]));
-    let n = run_with(&c, &luck);
+    let mut realization = c.realization(0);
+    realization.random_events.add(RandomEvent::Joint(0), &course(&[100.0]));
+    realization.random_events.add(RandomEvent::Conductor(1), &course(&[200.0, 300.0]));
+    let n = run_with(&c, &realization);
     near(n.at(0.0).currents[1], 50.0, 1e-9);
     // 1.2 mΩ and 1.2 + 0.9 mΩ in parallel.
     near(n.at(100.0).currents[1], 100.0 * 1.2 / 3.3, 1e-9);
@@ -220,9 +220,9 @@ fn leads_and_joints_by_chance() {
     near(n.at(300.0).currents[4], 50.0, 1e-9);
     let chain = |amiss| ChainResult { out: vec![], amiss, over: 4 };
     assert_eq!(n.result.chains, [chain(vec![(0, Defect::BadJoint), (1, Defect::Open)])]);
-    let mut luck = c.luck(0);
-    luck.mishaps.add(Mishap::Conductor(1), &Timeline { down_at_start: true, changes: vec![] });
-    assert_eq!(run_with(&c, &luck).result.chains, [chain(vec![(1, Defect::Open)])]);
+    let mut realization = c.realization(0);
+    realization.random_events.add(RandomEvent::Conductor(1), &Timeline { down_at_start: true, changes: vec![] });
+    assert_eq!(run_with(&c, &realization).result.chains, [chain(vec![(1, Defect::Open)])]);
 }
 
 /// A fault of a stack takes all of it; a chain link what is behind it; a nuisance trip one, and it comes back.
@@ -236,21 +236,21 @@ fn stacks_chains_and_nuisance_trips() {
         )
     };
     let faults = |chain: &str| format!("[faults]\nchain_mtbf = \"1e6 h\"\nchain = \"{chain}\"\n");
-    let out = |chain: &str, mishap: Mishap| {
+    let out = |chain: &str, random_event: RandomEvent| {
         let stacks = [stack("A"), stack("B")].concat();
         let c = campaign(&[&m, SHORT, &stacks, &faults(chain), "[load]\ncurrent = \"100 A\"\n", &trials("10 min", "")]);
-        let mut luck = c.luck(0);
-        luck.mishaps.add(mishap, &course(&[100.0, 400.0]));
-        let n = run_with(&c, &luck);
+        let mut realization = c.realization(0);
+        realization.random_events.add(random_event, &course(&[100.0, 400.0]));
+        let n = run_with(&c, &realization);
         assert!(n.at(400.0).states.iter().all(|s| s.delivers()), "all are back");
         assert!(n.result.dropout.fault);
         let states = &n.at(100.0).states;
         (0..6).filter(|k| !states[*k].delivers()).collect::<Vec<_>>()
     };
-    assert_eq!(out("stacks", Mishap::Stack(1)), [3, 4, 5]);
-    assert_eq!(out("stacks", Mishap::ChainLink(1)), [1, 2]);
-    assert_eq!(out("bank", Mishap::ChainLink(1)), [1, 2, 3, 4, 5]);
-    assert_eq!(out("stacks", Mishap::Nuisance(4)), [4]);
+    assert_eq!(out("stacks", RandomEvent::Stack(1)), [3, 4, 5]);
+    assert_eq!(out("stacks", RandomEvent::ChainLink(1)), [1, 2]);
+    assert_eq!(out("bank", RandomEvent::ChainLink(1)), [1, 2, 3, 4, 5]);
+    assert_eq!(out("stacks", RandomEvent::Nuisance(4)), [4]);
 }
 
 /// A motor start adds to the load from its moment to its end, inside a step, and what a bank cannot carry

@@ -3,7 +3,7 @@
 
 use bankwright::network::bank::Bank;
 use bankwright::network::fault_current::prospective;
-use bankwright::network::{Element, Holds, Law};
+use bankwright::network::{Element, Law, SelfLimit};
 use bankwright::scenario::{DeviceKind, DeviceType, Fitted, Poles, Scenario, TripCurve, check};
 use nalgebra::{DMatrix, DVector};
 use std::path::Path;
@@ -254,7 +254,7 @@ fn a_single_stack_has_nothing_to_come_back() {
 fn electronics_do_not_lower_the_figure() {
     let (bank, mut elements) = fitted(THREE, 2e-4);
     let plain = prospective(&bank, &elements).unwrap();
-    elements[0].holds = Holds { forward: 100.0, reverse: 50.0 };
+    elements[0].self_limit = SelfLimit { forward: 100.0, reverse: 50.0 };
     elements[5].law = Law::ForwardOnly { drop: 0.7 };
     assert_eq!(prospective(&bank, &elements).unwrap(), plain);
 }

@@ -98,7 +98,7 @@ impl<'m> Slots<'m> {
 
     /// The load after a change of it, or of the surges, at the trial's `now`; `Load` where the present is to be solved anew.
     pub fn next_load(&mut self, trial: &mut Trial<'_>, step: &mut BatchStep<LANES>, lane: usize) -> Due {
-        let surges = trial.take_due_mishaps(&mut Nobody);
+        let surges = trial.take_due_random_events(&mut Nobody);
         let asked = trial.asked_now();
         (self.deadlines[lane].chance, self.deadlines[lane].load) = trial.next_changes();
         self.next_asked[lane] = asked;
@@ -139,7 +139,7 @@ impl<'m> Slots<'m> {
     /// A trial's night, before it comes into a lane for the first time.
     pub fn begin(&mut self, trial: &Trial<'_>, lane: usize) {
         let cursors = self.model.ambient.cursors(trial.night);
-        self.airs.set(lane, cursors, trial.luck.temperature);
+        self.airs.set(lane, cursors, trial.realization.temperature);
     }
 
     /// Puts a trial into its lane, if it is calm.

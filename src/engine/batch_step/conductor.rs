@@ -52,7 +52,7 @@ impl<const N: usize> ConductorLanes<N> {
             kind,
             conductor: element.conductor,
             device: element.device,
-            rated_temperature: element.ampacity.map_or(f64::INFINITY, |a| a.stands()),
+            rated_temperature: element.ampacity.map_or(f64::INFINITY, |a| a.temperature_rating()),
             joints: Lane::ZERO,
             live: Lane::ONE,
             most: Lane::ZERO,

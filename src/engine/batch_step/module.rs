@@ -169,7 +169,7 @@ impl<const N: usize> ModuleLanes<N> {
         // Cell voltages are watched one by one: a hair inside, so that rounding cannot differ.
         let volts = bounds.cell_voltage;
         let inside = Range { low: volts.low * cells * (1.0 + 1e-13), high: volts.high * cells * (1.0 - 1e-13) };
-        self.soc_range.set(l, bounds.charge);
+        self.soc_range.set(l, bounds.soc);
         self.temperature_range.set(l, bounds.temperature);
         self.cells_range.set(l, inside);
         self.current_range.set(l, bounds.current);

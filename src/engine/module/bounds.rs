@@ -9,7 +9,7 @@ use crate::engine::range::Range;
 /// Ranges of what a module's guards watch.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Bounds {
-    pub charge: Range,
+    pub soc: Range,
     /// As its sensor reads it [°C].
     pub temperature: Range,
     pub cell_voltage: Range,
@@ -19,11 +19,11 @@ pub struct Bounds {
 
 impl Bounds {
     pub const ANY: Bounds =
-        Bounds { charge: Range::ANY, temperature: Range::ANY, cell_voltage: Range::ANY, current: Range::ANY };
+        Bounds { soc: Range::ANY, temperature: Range::ANY, cell_voltage: Range::ANY, current: Range::ANY };
 
     pub(super) fn narrow(&mut self, quantity: Quantity, range: Range) {
         let (of, range) = match quantity {
-            Quantity::Charge => (&mut self.charge, range),
+            Quantity::Soc => (&mut self.soc, range),
             Quantity::Temperature => (&mut self.temperature, range),
             Quantity::CellVoltage => (&mut self.cell_voltage, range),
             Quantity::Current => (&mut self.current, range),

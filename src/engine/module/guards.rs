@@ -17,7 +17,7 @@ const FULL_HYSTERESIS: f64 = 0.005;
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Quantity {
     /// 0…1
-    Charge,
+    Soc,
     /// As its sensor reads it [°C].
     Temperature,
     /// [V]
@@ -37,7 +37,7 @@ pub(super) enum Blocks {
 /// The values that the guards watch, at one moment.
 #[derive(Clone, Copy, Debug)]
 pub struct Watched {
-    pub charge: f64,
+    pub soc: f64,
     pub temperature: f64,
     pub cell_voltage: f64,
     /// Positive in discharge [A].
@@ -49,7 +49,7 @@ pub struct Watched {
 impl Watched {
     pub(super) fn of(&self, quantity: Quantity) -> f64 {
         match quantity {
-            Quantity::Charge => self.charge,
+            Quantity::Soc => self.soc,
             Quantity::Temperature => self.temperature,
             Quantity::CellVoltage => self.cell_voltage,
             Quantity::Current => self.current,
@@ -120,7 +120,7 @@ fn ends_of_charge(kind: &ModuleType) -> [ModuleGuard; 2] {
     let full = Guard { trip: 1.0, release: 1.0 - FULL_HYSTERESIS, delay: Time::ZERO };
     let (empty, full) = (GuardState::new(empty, Side::Low), GuardState::new(full, Side::High));
     [
-        ModuleGuard::new(empty, Quantity::Charge, Blocks::Discharge, Reason::Empty),
-        ModuleGuard::new(full, Quantity::Charge, Blocks::Charge, Reason::Full),
+        ModuleGuard::new(empty, Quantity::Soc, Blocks::Discharge, Reason::Empty),
+        ModuleGuard::new(full, Quantity::Soc, Blocks::Charge, Reason::Full),
     ]
 }

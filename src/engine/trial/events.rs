@@ -5,10 +5,10 @@
 use super::{Observer, Trial};
 use crate::engine::cascade::Lost;
 use crate::engine::controller::{self, Allowed, ControllerState, Limits};
+use crate::engine::event::Event;
 use crate::engine::inverter::Asked;
-use crate::engine::luck::Mishap;
 use crate::engine::module::Reason;
-use crate::engine::observe::Event;
+use crate::engine::realization::RandomEvent;
 use crate::engine::result::TrialError;
 use crate::scenario::Controller;
 use crate::time::Time;
@@ -24,7 +24,7 @@ impl Trial<'_> {
         for k in 0..self.modules.len() {
             self.lane.present[k].cells = self.lane.present[k].emf;
         }
-        let up = !self.luck.mishaps.at_start().contains(&Mishap::Link);
+        let up = !self.realization.random_events.at_start().contains(&RandomEvent::Link);
         let controller = self.model.controller.as_ref();
         self.controller = controller.map(|c| ControllerState::new(c, self.allowed(c), up));
     }
@@ -43,7 +43,7 @@ impl Trial<'_> {
                 discharge: self.model.limits[k].discharge.unwrap_or(f64::INFINITY),
                 charge: self.model.limits[k].charge.unwrap_or(f64::INFINITY),
             },
-            temperature: self.temperature(k) + self.luck.modules[k].sensor,
+            temperature: self.temperature(k) + self.realization.modules[k].sensor,
             cell_voltage: self.cell_voltage(k),
         };
         (0..self.modules.len()).map(module)
@@ -51,7 +51,7 @@ impl Trial<'_> {
 
     /// When chance next begins or ends something.
     pub(in crate::engine) fn next_change_due(&self) -> Time {
-        self.luck.mishaps.change(self.next_change).map_or(Time::NEVER, |(at, _)| at)
+        self.realization.random_events.change(self.next_change).map_or(Time::NEVER, |(at, _)| at)
     }
 
     /// When chance next begins or ends something, and when the load next changes.
@@ -60,30 +60,30 @@ impl Trial<'_> {
     }
 
     /// What lasts since before the start.
-    pub(super) fn take_mishaps_at_start(&mut self) {
-        for mishap in self.luck.mishaps.at_start() {
-            self.take_mishap(*mishap);
+    pub(super) fn take_random_events_at_start(&mut self) {
+        for random_event in self.realization.random_events.at_start() {
+            self.take_random_event(*random_event);
         }
     }
 
     /// Something begins by chance, or ends if it lasts; true where it begins.
-    fn take_mishap(&mut self, mishap: Mishap) -> bool {
-        let (model, lasts) = (self.model, self.lasting.iter().position(|m| *m == mishap));
+    fn take_random_event(&mut self, random_event: RandomEvent) -> bool {
+        let (model, lasts) = (self.model, self.lasting.iter().position(|m| *m == random_event));
         let begins = lasts.is_none();
         match lasts {
             Some(at) => drop(self.lasting.remove(at)),
-            None => self.lasting.push(mishap),
+            None => self.lasting.push(random_event),
         }
-        match mishap {
-            Mishap::Module(k) => self.turn_modules(k..k + 1, Reason::Fault, begins),
-            Mishap::Stack(stack) => self.turn_modules(model.of_stack(stack), Reason::StackFault, begins),
-            Mishap::Nuisance(k) => self.turn_modules(k..k + 1, Reason::Nuisance, begins),
-            Mishap::ChainLink(k) => self.turn_modules(model.behind(k), Reason::Chain, begins),
-            Mishap::Conductor(k) => self.conductors.turn_conductor(model, k, begins),
-            Mishap::Joint(k) => self.conductors.turn_joint(k, begins),
+        match random_event {
+            RandomEvent::Module(k) => self.turn_modules(k..k + 1, Reason::Fault, begins),
+            RandomEvent::Stack(stack) => self.turn_modules(model.of_stack(stack), Reason::StackFault, begins),
+            RandomEvent::Nuisance(k) => self.turn_modules(k..k + 1, Reason::Nuisance, begins),
+            RandomEvent::ChainLink(k) => self.turn_modules(model.behind(k), Reason::Chain, begins),
+            RandomEvent::Conductor(k) => self.conductors.turn_conductor(model, k, begins),
+            RandomEvent::Joint(k) => self.conductors.turn_joint(k, begins),
             // It is part of what is asked for as long as it lasts.
-            Mishap::Surge(_) => {}
-            Mishap::Link => {
+            RandomEvent::Surge(_) => {}
+            RandomEvent::Link => {
                 if let Some(controller) = &mut self.controller {
                     controller.turn_link(self.now);
                 }
@@ -99,37 +99,37 @@ impl Trial<'_> {
     }
 
     /// Everything that chance begins or ends now; true where the network or the load changes.
-    pub(in crate::engine) fn take_due_mishaps(&mut self, observer: &mut impl Observer) -> bool {
+    pub(in crate::engine) fn take_due_random_events(&mut self, observer: &mut impl Observer) -> bool {
         let mut changed = false;
-        while let Some((at, mishap)) = self.luck.mishaps.change(self.next_change)
+        while let Some((at, random_event)) = self.realization.random_events.change(self.next_change)
             && at <= self.now
         {
             self.next_change += 1;
-            let begins = self.take_mishap(mishap);
-            changed |= mishap != Mishap::Link;
-            self.tell_mishap(mishap, begins, observer);
+            let begins = self.take_random_event(random_event);
+            changed |= random_event != RandomEvent::Link;
+            self.tell_random_event(random_event, begins, observer);
         }
         changed
     }
 
     /// Whether all that chance begins or ends now are surges, which are nothing but a load.
     pub(in crate::engine) fn only_surges_due(&self) -> bool {
-        let changes = (self.next_change..).map_while(|k| self.luck.mishaps.change(k));
+        let changes = (self.next_change..).map_while(|k| self.realization.random_events.change(k));
         let mut due = changes.take_while(|(at, _)| *at <= self.now);
-        due.all(|(_, mishap)| matches!(mishap, Mishap::Surge(_)))
+        due.all(|(_, random_event)| matches!(random_event, RandomEvent::Surge(_)))
     }
 
     /// What the observer and the tally hear of it; of modules they hear by their states.
-    fn tell_mishap(&mut self, mishap: Mishap, begins: bool, observer: &mut impl Observer) {
-        match mishap {
-            Mishap::Conductor(conductor) => {
+    fn tell_random_event(&mut self, random_event: RandomEvent, begins: bool, observer: &mut impl Observer) {
+        match random_event {
+            RandomEvent::Conductor(conductor) => {
                 observer.event(self.now, Event::Conductor { conductor, open: begins });
                 if begins {
                     self.lost.push((Lost::Conductor(conductor), Reason::Broken));
                 }
             }
-            Mishap::Joint(conductor) => observer.event(self.now, Event::Joint { conductor, bad: begins }),
-            Mishap::Surge(surge) => observer.event(self.now, Event::Surge { surge, begins }),
+            RandomEvent::Joint(conductor) => observer.event(self.now, Event::Joint { conductor, bad: begins }),
+            RandomEvent::Surge(surge) => observer.event(self.now, Event::Surge { surge, begins }),
             _ => {}
         }
     }
@@ -137,8 +137,8 @@ impl Trial<'_> {
     /// What is asked of the bank now: the profile, and the surges under way.
     pub(in crate::engine) fn asked_now(&mut self) -> Asked {
         let profile = self.load.at(self.now).0;
-        self.lasting.iter().fold(profile, |asked, mishap| match mishap {
-            Mishap::Surge(k) => self.model.with_surge(asked, *k),
+        self.lasting.iter().fold(profile, |asked, random_event| match random_event {
+            RandomEvent::Surge(k) => self.model.with_surge(asked, *k),
             _ => asked,
         })
     }
@@ -149,7 +149,7 @@ impl Trial<'_> {
         for k in 0..self.modules.len() {
             changed |= self.modules[k].expire(self.now);
         }
-        changed |= self.take_due_mishaps(observer);
+        changed |= self.take_due_random_events(observer);
         let now = self.now;
         let ran = self.inverter.runs();
         if let Some(guard) = self.inverter.guard() {
@@ -260,7 +260,7 @@ impl Trial<'_> {
         self.work.events += 1;
         let limit = self.event_limit();
         if self.work.events > limit {
-            return Err(TrialError::TooManyEvents { trial: self.luck.trial, at: self.now, limit });
+            return Err(TrialError::TooManyEvents { trial: self.realization.trial, at: self.now, limit });
         }
         Ok(())
     }
@@ -288,7 +288,7 @@ impl Trial<'_> {
         }
         self.note_losses(&lost, &before, asked)?;
         self.solve_now()?;
-        self.note_if_dark();
+        self.note_if_blackout();
         for k in rejoined {
             self.tally.note_rejoined(k, self.current(k), self.now);
         }
@@ -297,9 +297,9 @@ impl Trial<'_> {
     }
 
     /// Takes note where nothing that delivers is left, or none of it reaches the terminals.
-    pub(super) fn note_if_dark(&mut self) {
+    pub(super) fn note_if_blackout(&mut self) {
         if self.start.dead || !self.states.iter().any(|s| s.delivers()) {
-            self.tally.note_dark(self.now);
+            self.tally.note_blackout(self.now);
         }
     }
 

@@ -77,7 +77,7 @@ impl Alone<'_> {
                 emf: lanes.branch_emf[0],
                 resistance: lanes.branch_resistance[0],
                 law: self.states[k].law(kind.switch_drop),
-                holds: kind.self_limit.into(),
+                self_limit: kind.self_limit.into(),
             };
         }
         step.load_conductors(true);
@@ -216,7 +216,7 @@ impl Trial<'_> {
     fn predict(&mut self, at: Time) -> Result<(), TrialError> {
         self.end_at = at;
         let inverter = if self.served() { InverterState::loss(self.asked, self.demand()) } else { 0.0 };
-        let around = self.air.at(at, self.luck.temperature);
+        let around = self.air.at(at, self.realization.temperature);
         let lane = &mut *self.lane;
         lane.inverter_loss = Lane([inverter]);
         lane.set_width(0, at - self.now);
@@ -227,7 +227,7 @@ impl Trial<'_> {
         let found = lane.advance(network.model, &mut network);
         let solves = network.solves;
         self.take_work(solves);
-        found.map_err(|source| TrialError::Unsolvable { trial: self.luck.trial, at: self.now, source })?;
+        found.map_err(|source| TrialError::Unsolvable { trial: self.realization.trial, at: self.now, source })?;
         self.lane.wear_devices(self.model);
         Ok(())
     }
@@ -238,8 +238,8 @@ impl Trial<'_> {
         let guards = self.modules.iter().enumerate().map(|(k, module)| {
             let ahead = &lane.coming[k];
             module.excess(&Watched {
-                charge: ahead.soc[0],
-                temperature: ahead.celsius[0] + self.luck.modules[k].sensor,
+                soc: ahead.soc[0],
+                temperature: ahead.celsius[0] + self.realization.modules[k].sensor,
                 cell_voltage: ahead.cells[0] / f64::from(self.model.modules[k].kind.cells),
                 current: lane.end[k][0],
                 across_switch: lane.modules[k].tangent_value(ahead)[0] - ahead.terminals[0],

@@ -81,7 +81,7 @@ impl Trial<'_> {
         // A solver of its own: what the trial's remembers stays as it was.
         let mut solver = self.model.solver.clone();
         let point = OperatingPoint::solve(&mut solver, &self.elements, demand, self.limits())
-            .map_err(|source| TrialError::Unsolvable { trial: self.luck.trial, at: self.now, source })?;
+            .map_err(|source| TrialError::Unsolvable { trial: self.realization.trial, at: self.now, source })?;
         Ok(Intact { point, currents: solver.currents().to_vec(), demand })
     }
 

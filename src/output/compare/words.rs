@@ -184,7 +184,7 @@ fn judgement<'a>(c: &Comparison, l: &'a LayoutResult) -> Judgement<'a> {
     }
 }
 
-/// How the targets were judged: whoever looks for one among many layouts finds it by luck alone.
+/// How the targets were judged: whoever looks for one among many layouts finds it by chance alone.
 fn together(c: &Comparison) -> Option<String> {
     (c.intervals > 1).then(|| {
         format!(

@@ -218,7 +218,7 @@ fn table_of<'a>(value: &Value<'a>) -> Option<&'a DeTable<'a>> {
     table
 }
 
-/// Modules are called after their stack, and draw their luck by that name.
+/// Modules are called after their stack, and draw their random numbers by that name.
 fn keeps_its_name(value: &Value<'_>) -> bool {
     let Some(name) = value.as_table().and_then(|t| t.get("name")) else { return true };
     let label = "a stack keeps its name, by which its luck is drawn".to_owned();

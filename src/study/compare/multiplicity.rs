@@ -1,7 +1,7 @@
 //! Targets of many layouts, judged so that all verdicts hold together.
 //!
 //! In: how many intervals are looked at. Out: the confidence that each interval needs. Whoever judges many layouts finds
-//! one that meets its targets by luck alone; the error of 5 % is spread evenly over every interval that could be looked
+//! one that meets its targets by chance alone; the error of 5 % is spread evenly over every interval that could be looked
 //! at (layouts that the limit leaves × looks × targets; C. E. Bonferroni), so that with 95 % none misleads.
 //!
 //! A verdict needs the interval by trials and that by calendar nights to agree. That is no second look: the one by nights

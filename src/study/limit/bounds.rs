@@ -76,8 +76,8 @@ impl<'a> SafeCurrent<'a> {
     /// A current up to which one of `live` is within its limits and its current is its own to give [A].
     fn module(&self, at: usize, out: usize, direction: Direction) -> f64 {
         let (element, ratings) = (&self.steady.elements[self.live[at]], self.ratings[self.live[at]]);
-        let along = ratings.along.min(element.holds.forward);
-        let against = ratings.against.min(element.holds.reverse);
+        let along = ratings.along.min(element.self_limit.forward);
+        let against = ratings.against.min(element.self_limit.reverse);
         let (forward, reverse) = match element.law {
             Law::ForwardOnly { .. } => (along, f64::INFINITY),
             Law::ReverseOnly { .. } => (f64::INFINITY, against),

@@ -3,9 +3,9 @@
 use crate::draw::faults::Timeline;
 use crate::time::Time;
 
-/// The luck of one trial.
+/// The realization of one trial.
 #[derive(Clone, Debug)]
-pub struct Luck {
+pub struct Realization {
     pub trial: u64,
     /// Index into the scenario's nights.
     pub night: usize,
@@ -15,15 +15,15 @@ pub struct Luck {
     pub temperature: f64,
     /// Added to the charge of every module at the start (0…1): modules in parallel have come to one voltage.
     pub start_charge: f64,
-    pub modules: Vec<ModuleLuck>,
+    pub modules: Vec<ModuleSpread>,
     /// Factors on the two joints of each conductor.
     pub joints: Vec<[f64; 2]>,
-    pub mishaps: Mishaps,
+    pub random_events: RandomEvents,
 }
 
-/// The luck of one module.
+/// The realization of one module.
 #[derive(Clone, Debug)]
-pub struct ModuleLuck {
+pub struct ModuleSpread {
     /// Factor on capacity.
     pub capacity: f64,
     /// Factor on resistance.
@@ -34,7 +34,7 @@ pub struct ModuleLuck {
 
 /// What chance begins and ends. Of one moment, in this order.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash)]
-pub enum Mishap {
+pub enum RandomEvent {
     /// A module fails.
     Module(usize),
     /// All modules of a stack fail.
@@ -55,15 +55,15 @@ pub enum Mishap {
 
 /// Everything that chance begins and ends in one trial.
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
-pub struct Mishaps {
-    at_start: Vec<Mishap>,
-    /// By time, then in the order of `Mishap`; each turns its mishap on or off.
-    changes: Vec<(Time, Mishap)>,
+pub struct RandomEvents {
+    at_start: Vec<RandomEvent>,
+    /// By time, then in the order of `RandomEvent`; each turns its random event on or off.
+    changes: Vec<(Time, RandomEvent)>,
 }
 
-impl Mishaps {
+impl RandomEvents {
     /// Those that last at the start.
-    pub fn at_start(&self) -> &[Mishap] {
+    pub fn at_start(&self) -> &[RandomEvent] {
         &self.at_start
     }
 
@@ -73,28 +73,28 @@ impl Mishaps {
     }
 
     /// Number `k` of the changes, in their order.
-    pub fn change(&self, k: usize) -> Option<(Time, Mishap)> {
+    pub fn change(&self, k: usize) -> Option<(Time, RandomEvent)> {
         self.changes.get(k).copied()
     }
 
     /// Adds the course of one.
-    pub fn add(&mut self, mishap: Mishap, course: &Timeline) {
+    pub fn add(&mut self, random_event: RandomEvent, course: &Timeline) {
         if course.down_at_start {
-            self.at_start.push(mishap);
+            self.at_start.push(random_event);
         }
         if !course.changes.is_empty() {
-            self.changes.extend(course.changes.iter().map(|&at| (at, mishap)));
+            self.changes.extend(course.changes.iter().map(|&at| (at, random_event)));
             // Two stretches in order, which this sort sees and merges.
             self.changes.sort();
         }
     }
 }
 
-impl Luck {
+impl Realization {
     /// Everything as nominal: nothing fails, nothing spreads.
-    pub fn nominal(modules: usize, conductors: usize) -> Luck {
-        let module = ModuleLuck { capacity: 1.0, resistance: 1.0, sensor: 0.0 };
-        Luck {
+    pub fn nominal(modules: usize, conductors: usize) -> Realization {
+        let module = ModuleSpread { capacity: 1.0, resistance: 1.0, sensor: 0.0 };
+        Realization {
             trial: 0,
             night: 0,
             load: 1.0,
@@ -102,7 +102,7 @@ impl Luck {
             start_charge: 0.0,
             modules: vec![module; modules],
             joints: vec![[1.0; 2]; conductors],
-            mishaps: Mishaps::default(),
+            random_events: RandomEvents::default(),
         }
     }
 }
