@@ -49,11 +49,6 @@
 //! # Ok::<(), bankwright::StudyError>(())
 //! ```
 //!
-//! # Features
-//!
-//! `cli`, on by default, is the command line, and `output`, which it takes, all that is made of results for people:
-//! words, tables, charts, pages and the results folder. Without them the library reads, simulates and answers.
-//!
 //! # Stages
 //!
 //! In the order in which data flow; each imports only from those before it:
