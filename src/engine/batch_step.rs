@@ -106,6 +106,8 @@ pub struct BatchStep<const N: usize> {
     pub modules: Vec<ModuleLanes<N>>,
     pub present: Vec<Sample<N>>,
     pub coming: Vec<Sample<N>>,
+    /// Whether a module of any lane is blocked.
+    pub any_blocked: bool,
     /// Whether a module's current is held by its own electronics (of a trial by itself).
     pub held: Vec<bool>,
     pub conductors: Vec<ConductorLanes<N>>,
@@ -200,6 +202,7 @@ impl<const N: usize> BatchStep<N> {
             modules: vec![ModuleLanes::new(); modules],
             present: vec![Sample::new(); modules],
             coming: vec![Sample::new(); modules],
+            any_blocked: false,
             held: vec![false; modules],
             conductors: model.bank.conductors.iter().map(ConductorLanes::new).collect(),
             celsius: zeros(conductors),

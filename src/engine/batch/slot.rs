@@ -145,7 +145,7 @@ impl<'m> Slots<'m> {
     /// Puts a trial into its lane, if it is calm.
     pub fn load_lane(&mut self, trial: &mut Trial<'_>, step: &mut BatchStep<LANES>, lane: usize) -> bool {
         let Some(service) = service(trial) else { return false };
-        let Some(bounds) = all_bounds(trial, service) else { return false };
+        let Some(bounds) = all_bounds(trial) else { return false };
         if !limit_conductors(trial, step, lane) {
             return false;
         }
@@ -162,8 +162,11 @@ impl<'m> Slots<'m> {
         trial.lane.demand.set(0, if idle { Demand::NONE } else { demand });
         trial.lane.inverter_loss[0] = if full { InverterState::loss(trial.asked, demand) } else { 0.0 };
         step.copy_lane(lane, &trial.lane, 0);
-        if idle {
-            step.modules.iter_mut().for_each(|module| module.conducts[lane] = 0.0);
+        for (k, module) in step.modules.iter_mut().enumerate().filter(|(k, _)| idle || trial.current(*k) == 0.0) {
+            module.blocked[lane] = if idle { 0.0 } else { trial.states[k].blocked() };
+            if idle || module.blocked[lane] != 0.0 {
+                (module.conducts[lane], step.any_blocked) = (0.0, true);
+            }
         }
         step.short[lane] = if full { 0.0 } else { trial.power_asked() };
         step.unserved[lane] = *trial.tally.unserved();
@@ -250,7 +253,7 @@ fn service(trial: &Trial<'_>) -> Option<Service> {
 }
 
 /// Within which values nothing about each module changes, nor what the controller announces.
-fn all_bounds(trial: &Trial<'_>, service: Service) -> Option<Vec<Bounds>> {
+fn all_bounds(trial: &Trial<'_>) -> Option<Vec<Bounds>> {
     let announced = announced_bounds(trial)?;
     let model = trial.model;
     let mut all = Vec::with_capacity(trial.modules.len());
@@ -259,10 +262,10 @@ fn all_bounds(trial: &Trial<'_>, service: Service) -> Option<Vec<Bounds>> {
         let amps = trial.current(k);
         let way = match trial.states[k] {
             State::InService | State::Open => Range::ANY,
-            State::DischargeOnly | State::ChargeOnly if service == Service::Idle => Range::ANY,
-            // It conducts the way it may, and is to go on doing so.
+            // It conducts the way it may, and is to go on doing so; or it does not, and is watched for that.
             State::DischargeOnly if amps > 0.0 => Range { low: 1e-9, ..Range::ANY },
             State::ChargeOnly if amps < 0.0 => Range { high: -1e-9, ..Range::ANY },
+            State::DischargeOnly | State::ChargeOnly if amps == 0.0 => Range::ANY,
             State::DischargeOnly | State::ChargeOnly => return None,
         };
         // Its electronics hold nothing back.

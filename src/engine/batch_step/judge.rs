@@ -71,6 +71,9 @@ impl<const N: usize> BatchStep<N> {
             let stray = module.chord_error(now, ahead, currents, &mut all.chord_errors);
             all.passes = select(&module.passes_error_test(&apart, &stray), all.passes, Lane::ZERO);
             all.calm = select(&module.is_calm(ahead), all.calm, Lane::ZERO);
+            if self.any_blocked {
+                all.calm = select(&module.stays_blocked(ahead), all.calm, Lane::ZERO);
+            }
             all.spare = lesser(&all.spare, &module.spare(currents));
             if self.leans {
                 all.second_order = select(&module.is_second_order(&lean, currents), all.second_order, Lane::ZERO);
@@ -133,6 +136,7 @@ impl<const N: usize> BatchStep<N> {
         let (mut calm, modules) = (sound, self.modules.len());
         for k in opaque_range::<N>(modules) {
             calm = select(&self.modules[k].is_calm(&self.coming[k]), calm, Lane::ZERO);
+            calm = select(&self.modules[k].stays_blocked(&self.coming[k]), calm, Lane::ZERO);
         }
         for k in opaque_range::<N>(self.conductors.len()).filter(|k| self.conductors[*k].is_insulated()) {
             calm = select(&self.conductors[k].is_cool(&self.celsius_ahead[k]), calm, Lane::ZERO);

@@ -12,6 +12,9 @@ use crate::network::lane::{Lane, lanes, mask, select};
 /// A tangent holds at a charge where it is this near to the curve [V].
 const SAME_VOLTAGE: f64 = 1e-6;
 
+/// A module is blocked for sure by this much [V].
+const BLOCKING: f64 = 1e-9;
+
 /// A trace of charge beyond empty and full is kept: it is what tells a guard that the end has been reached.
 const TRACE: f64 = 1e-9;
 
@@ -119,6 +122,8 @@ pub struct ModuleLanes<const N: usize> {
     /// 1 where it is not open; where it conducts as well.
     pub live: Lane<N>,
     pub conducts: Lane<N>,
+    /// Where it may pass current one way and does not: 1 where it may be charged, −1 where it may discharge, else 0.
+    pub blocked: Lane<N>,
     /// Within which nothing about it changes: of its cells together [V], of its current [A].
     soc_range: LaneRange<N>,
     temperature_range: LaneRange<N>,
@@ -149,6 +154,7 @@ impl<const N: usize> ModuleLanes<N> {
             drop: Lane::ZERO,
             live: Lane::ZERO,
             conducts: Lane::ZERO,
+            blocked: Lane::ZERO,
             soc_range: LaneRange::any(),
             temperature_range: LaneRange::any(),
             cells_range: LaneRange::any(),
@@ -369,6 +375,13 @@ impl<const N: usize> ModuleLanes<N> {
         })
     }
 
+    /// 1 where a module that is blocked stays so: what would drive current its one way does not.
+    #[inline(always)]
+    pub fn stays_blocked(&self, ahead: &Sample<N>) -> Lane<N> {
+        let (emf, drop, terminals, blocked) = (self.branch_emf, self.drop, ahead.terminals, self.blocked);
+        mask(|l| ((emf[l] - drop[l]) - terminals[l]) * blocked[l] >= BLOCKING * blocked[l].abs())
+    }
+
     /// How far its currents at both ends are from the ends of what is watched [A].
     #[inline(always)]
     pub fn spare(&self, (start, end): (&Lane<N>, &Lane<N>)) -> Lane<N> {
@@ -390,7 +403,7 @@ impl<const N: usize> ModuleLanes<N> {
         self.sensor[l] = from.sensor[m];
         self.drop[l] = from.drop[m];
         self.live[l] = from.live[m];
-        self.conducts[l] = from.live[m];
+        (self.conducts[l], self.blocked[l]) = (from.live[m], 0.0);
     }
 }
 

@@ -107,6 +107,16 @@ impl State {
         }
     }
 
+    /// The sign by which a voltage keeps it from passing current where it may one way: 1 where it may be charged, −1 where
+    /// it may discharge, 0 where it may both or neither.
+    pub fn blocked(self) -> f64 {
+        match self {
+            State::DischargeOnly => -1.0,
+            State::ChargeOnly => 1.0,
+            State::InService | State::Open => 0.0,
+        }
+    }
+
     pub fn law(self, drop: f64) -> Law {
         match self {
             State::InService => Law::Both,
