@@ -11,6 +11,7 @@ pub mod elimination;
 pub mod fault_current;
 pub mod lane;
 pub mod linear;
+mod piece;
 mod plan;
 pub mod response;
 mod schedule;

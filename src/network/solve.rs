@@ -13,6 +13,7 @@
 
 use super::elimination::Elimination;
 use super::lane::Lane;
+use super::piece::{Linear, Piece, any_self_limit, at_rest, linear};
 use super::thevenin::{Side, Thevenin};
 use super::{Demand, Element, Law, Network, Outcome, Terminals};
 
@@ -37,31 +38,6 @@ pub(super) const REFINE_BEYOND: f64 = 1e-10;
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 #[error("the network has no solution: an electromotive force or resistance is not a number")]
 pub struct Unsolvable;
-
-/// What a branch is while the circuit is linear.
-#[derive(Clone, Copy, Debug, PartialEq)]
-enum Linear {
-    /// A voltage behind a resistance: i = (v_from − v_to + emf)/resistance.
-    Source {
-        emf: f64,
-        resistance: f64,
-    },
-    /// A current, whatever the voltage [A].
-    Current(f64),
-    Open,
-}
-
-/// Which piece of its characteristic a branch is on.
-#[derive(Clone, Copy, Debug, PartialEq, Eq)]
-enum Piece {
-    /// Blocked or open.
-    Off,
-    /// On its straight line.
-    Conducting,
-    /// Holding itself at its limit, forwards or in reverse.
-    HeldForward,
-    HeldReverse,
-}
 
 /// A network and the working memory to solve it over and over.
 #[derive(Clone, Debug)]
@@ -472,35 +448,4 @@ impl Solver {
         }
         Outcome::Carried(Terminals { voltage: side.voltage(amps).unwrap_or(0.0), current: amps })
     }
-}
-
-/// What a branch is on a piece of its characteristic; `leak` is the slope of flat pieces.
-fn linear(element: &Element, piece: Piece, leak: f64) -> Linear {
-    let (emf, resistance) = (element.driving(), element.resistance);
-    let flat = |amps: f64| match leak {
-        0.0 => Linear::Current(amps),
-        // Through the bend, where the straight line carries `amps` as well.
-        _ => Linear::Source { emf: emf - amps * resistance + amps * resistance / leak, resistance: resistance / leak },
-    };
-    match piece {
-        Piece::Conducting => Linear::Source { emf, resistance },
-        Piece::Off if element.law == Law::Open => Linear::Open,
-        Piece::Off => flat(0.0),
-        Piece::HeldForward => flat(element.self_limit.forward),
-        Piece::HeldReverse => flat(-element.self_limit.reverse),
-    }
-}
-
-fn any_self_limit(elements: &[Element]) -> bool {
-    elements.iter().any(|e| e.self_limit != super::SelfLimit::NONE)
-}
-
-/// At rest nothing may conduct, and the terminals float between what could feed and what could be
-/// charged: the voltage at which the first would begin to feed, else the first to be charged.
-fn at_rest(elements: &[Element]) -> Side {
-    let forward = elements.iter().filter(|e| matches!(e.law, Law::ForwardOnly { .. }));
-    let reverse = elements.iter().filter(|e| matches!(e.law, Law::ReverseOnly { .. }));
-    let feeding = forward.map(Element::driving).max_by(f64::total_cmp);
-    let charged = reverse.map(Element::driving).min_by(f64::total_cmp);
-    feeding.or(charged).map_or(Side::Dead, Side::Floating)
 }
