@@ -141,9 +141,10 @@ impl<const N: usize> LinearSolver<N> {
             let asked = if amount == 0.0 { 0.0 } else { amount };
             let amps = if is_power { root } else { asked };
             let met = (is_power & reached) | (!is_power & line.carries(asked));
+            let joined = between[l] > 0.0;
             // Where nothing joins the terminals nothing can be asked of them, and what is left apart is solved all the same.
-            carried[l] = if met & ((between[l] > 0.0) | (amount == 0.0)) { 1.0 } else { 0.0 };
-            (terminals.current[l], terminals.voltage[l]) = (amps, line.voltage(amps));
+            carried[l] = if met & (joined | (amount == 0.0)) { 1.0 } else { 0.0 };
+            (terminals.current[l], terminals.voltage[l]) = (amps, if joined { line.voltage(amps) } else { 0.0 });
         }
         terminals.sound = carried.map(|c| c > 0.0);
         self.elimination.substitute(&resistance, &terminals.current);

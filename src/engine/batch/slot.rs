@@ -49,6 +49,8 @@ pub struct Slots<'m> {
     /// Step of the grid in each lane.
     strides: [Time; LANES],
     service: [Service; LANES],
+    /// Whether a module of a lane is blocked.
+    blocked: [bool; LANES],
     /// Whether a lane has taken anything since its trial came into it.
     used: [bool; LANES],
 }
@@ -62,6 +64,7 @@ impl<'m> Slots<'m> {
             next_asked: [Asked::Power(0.0); LANES],
             strides: [model.grid; LANES],
             service: [Service::Full; LANES],
+            blocked: [false; LANES],
             used: [false; LANES],
         }
     }
@@ -162,12 +165,16 @@ impl<'m> Slots<'m> {
         trial.lane.demand.set(0, if idle { Demand::NONE } else { demand });
         trial.lane.inverter_loss[0] = if full { InverterState::loss(trial.asked, demand) } else { 0.0 };
         step.copy_lane(lane, &trial.lane, 0);
+        self.blocked[lane] = false;
         for (k, module) in step.modules.iter_mut().enumerate().filter(|(k, _)| idle || trial.current(*k) == 0.0) {
             module.blocked[lane] = if idle { 0.0 } else { trial.states[k].blocked() };
-            if idle || module.blocked[lane] != 0.0 {
-                (module.conducts[lane], step.any_blocked) = (0.0, true);
+            let blocked = module.blocked[lane] != 0.0;
+            self.blocked[lane] |= blocked;
+            if idle || blocked {
+                module.conducts[lane] = 0.0;
             }
         }
+        step.any_blocked = self.blocked.contains(&true);
         step.short[lane] = if full { 0.0 } else { trial.power_asked() };
         step.unserved[lane] = *trial.tally.unserved();
         (self.service[lane], self.strides[lane]) = (service, trial.stride());
@@ -180,6 +187,7 @@ impl<'m> Slots<'m> {
 
     /// Puts a lane back into its trial, whose `now` is that of the lane.
     pub fn store_lane(&mut self, trial: &mut Trial<'_>, step: &mut BatchStep<LANES>, lane: usize) {
+        self.blocked[lane] = false;
         if !self.used[lane] {
             return;
         }
