@@ -2,7 +2,6 @@
 //!
 //! Within them no command needs more than 1 GB of memory. `ALL` is the table "Limits" of `scenarios/README.md`, which a
 //! test holds to it.
-#![warn(missing_docs)]
 
 /// Of a scenario or parts file [bytes].
 pub const SCENARIO_BYTES: u64 = 1 << 20;

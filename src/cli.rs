@@ -2,7 +2,6 @@
 //!
 //! In: arguments. Out: results on standard output, everything else on standard error, an exit code. Each command is one
 //! file, with its arguments and what it does, and stands in the list of commands below.
-#![warn(missing_docs)]
 
 mod arguments;
 mod check;

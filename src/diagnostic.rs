@@ -3,7 +3,6 @@
 //! In: faults, each with a place in a text. Out: one text for standard error. The drawing is
 //! `annotate-snippets`'; it sees one line at a time, with everything in it that could steer a terminal or
 //! flood it taken out.
-#![warn(missing_docs)]
 
 use crate::escape;
 use annotate_snippets::renderer::DecorStyle;

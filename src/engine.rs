@@ -8,27 +8,27 @@
 //! where the curve bends. A guard or an empty module that a step crosses is located to the microsecond
 //! and ends the step there; a collapsing voltage is approached by halves.
 
-pub mod ambient;
+pub(crate) mod ambient;
 pub mod batch;
-pub mod batch_step;
-pub mod bracket;
+pub(crate) mod batch_step;
+pub(crate) mod bracket;
 pub mod cascade;
-pub mod conductors;
+pub(crate) mod conductors;
 pub mod controller;
 pub mod device;
 pub mod event;
-pub mod guard;
-pub mod inverter;
+pub(crate) mod guard;
+pub(crate) mod inverter;
 pub mod model;
 pub mod module;
-pub mod operating_point;
-pub mod range;
+pub(crate) mod operating_point;
+pub(crate) mod range;
 pub mod realization;
 pub mod record;
 pub mod result;
-pub mod step_error;
-pub mod step_size;
-pub mod tally;
-pub mod thermal;
+pub(crate) mod step_error;
+pub(crate) mod step_size;
+pub(crate) mod tally;
+pub(crate) mod thermal;
 pub mod trial;
-pub mod watch;
+pub(crate) mod watch;

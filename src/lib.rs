@@ -62,6 +62,7 @@
 //!
 //! At the far left stand what every stage may use, such as [`time`], [`progress`], [`escape`], [`units`],
 //! [`diagnostic`], [`profile`] and [`draw`].
+#![warn(missing_docs)]
 #![allow(rustdoc::broken_intra_doc_links, reason = "a unit in brackets, as [A], is no link")]
 
 pub mod bounds;

@@ -7,7 +7,7 @@
 //! negative to its positive node, so that discharge is positive.
 
 pub mod bank;
-pub mod elimination;
+pub(crate) mod elimination;
 pub mod fault_current;
 pub mod lane;
 pub mod linear;
@@ -25,14 +25,18 @@ use thiserror::Error;
 /// that the millivolts along a conductor are not lost beside the 50 V between the rails.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Rail {
+    /// The minus side.
     Negative,
+    /// The plus side.
     Positive,
 }
 
 /// One branch of the graph; its current is positive from `from` to `to`.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Branch {
+    /// Number of a node.
     pub from: usize,
+    /// Number of a node.
     pub to: usize,
 }
 
@@ -48,10 +52,13 @@ pub struct Network {
 /// Why a graph is not a network.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Error)]
 pub enum NetworkError {
+    /// Number of the branch.
     #[error("branch {0} names a node that does not exist")]
     NoSuchNode(usize),
+    /// Number of the branch.
     #[error("branch {0} joins a node to itself")]
     Loop(usize),
+    /// The two nodes of the load.
     #[error("the load's two terminals are one node, or do not exist")]
     Terminals,
 }
@@ -81,18 +88,22 @@ impl Network {
         Ok(Network { rails, branches, positive, negative })
     }
 
+    /// The rail of each node.
     pub fn rails(&self) -> &[Rail] {
         &self.rails
     }
 
+    /// In order of their numbers.
     pub fn branches(&self) -> &[Branch] {
         &self.branches
     }
 
+    /// Node of the positive terminal.
     pub fn positive(&self) -> usize {
         self.positive
     }
 
+    /// Node of the negative terminal.
     pub fn negative(&self) -> usize {
         self.negative
     }
@@ -105,12 +116,15 @@ pub enum Law {
     Both,
     /// Only from `from` to `to`, with this voltage lost across the blocking switch [V].
     ForwardOnly {
+        /// At least 0 [V].
         drop: f64,
     },
     /// Only from `to` to `from`, with this voltage lost [V].
     ReverseOnly {
+        /// At least 0 [V].
         drop: f64,
     },
+    /// Neither way.
     Open,
 }
 
@@ -142,15 +156,19 @@ pub struct Element {
     pub emf: f64,
     /// [Ω], above zero.
     pub resistance: f64,
+    /// Which way current may flow.
     pub law: Law,
+    /// Where its own electronics hold its current.
     pub self_limit: SelfLimit,
 }
 
 impl Element {
+    /// A passive branch of this resistance [Ω].
     pub fn conductor(resistance: f64) -> Element {
         Element::source(0.0, resistance)
     }
 
+    /// An electromotive force [V] behind a resistance [Ω], both ways.
     pub fn source(emf: f64, resistance: f64) -> Element {
         Element { emf, resistance, law: Law::Both, self_limit: SelfLimit::NONE }
     }
@@ -191,8 +209,10 @@ pub enum Demand {
 }
 
 impl Demand {
+    /// Nothing is asked: no current.
     pub const NONE: Demand = Demand::Current(0.0);
 
+    /// Whether it is above zero.
     pub fn is_discharge(self) -> bool {
         match self {
             Demand::Current(x) | Demand::Power(x) => x > 0.0,
@@ -212,10 +232,12 @@ pub struct Terminals {
 /// Whether the demand can be met.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Outcome {
+    /// It is met, with this at the terminals.
     Carried(Terminals),
     /// No current of the bank meets the demand; the branches are left as they are at open
     /// circuit, with this voltage at the terminals (`None`: nothing connects them).
     NotCarried {
+        /// [V]
         open_circuit: Option<f64>,
     },
 }

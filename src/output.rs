@@ -3,8 +3,6 @@
 //! In: what a study found. Out: strings; `kit::folder` alone puts them on disk. One module a study, with its words,
 //! tables, charts and page, over `kit`, which knows of no study.
 
-#![warn(missing_docs)]
-
 pub mod compare;
 pub mod inputs;
 pub mod kit;

@@ -2,7 +2,6 @@
 //!
 //! In: a flag that whoever waits may raise, and who hears of finished work. Out: what is worked on, how much of it is
 //! done, and [`Interrupted`] once the flag is up.
-#![warn(missing_docs)]
 
 use std::sync::atomic::{AtomicBool, Ordering};
 

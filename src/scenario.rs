@@ -4,7 +4,6 @@
 //! Out: plain data in SI units (volt, ampere, ohm, watt, second, kelvin differences, °C for
 //! temperatures), with no defaults left to fill, no strings for kinds and no unit to convert.
 //! What the scenario left out is `None`, and does not act.
-#![warn(missing_docs)]
 
 pub mod ampacity;
 mod cable;

@@ -2,7 +2,6 @@
 //!
 //! In: a scenario, options, who hears of the work and may stop it, and where finished blocks are kept. Out: `Results`,
 //! the same bits for any number of threads, with interruptions or without.
-#![warn(missing_docs)]
 
 use crate::engine::record::Record;
 use crate::engine::result::TrialResult;

@@ -1,5 +1,4 @@
 //! Questions asked of the stages: each a function from a scenario to a document.
-#![warn(missing_docs)]
 
 pub mod compare;
 pub mod error;

@@ -1,5 +1,4 @@
 //! What thousands of nights say: counts, exact intervals, and the results document.
-#![warn(missing_docs)]
 
 pub mod assemble;
 pub mod by_night;

@@ -3,7 +3,6 @@
 //! A moment within a trial and a length of time are whole microseconds, so that events have one
 //! order on every machine and a sum of steps is exact. Calendar time (years, offsets, leap days)
 //! belongs to `profile`; here there is only "so long after the trial's start".
-#![warn(missing_docs)]
 
 use serde::{Deserialize, Serialize};
 use std::fmt;

@@ -2,7 +2,6 @@
 //!
 //! In: a scenario, and options. Out: the sum of all trials. A trial is a pure function of (scenario, seed, its number),
 //! and sums merge to the same bits in any order: neither threads nor blocks nor interruptions change an answer.
-#![warn(missing_docs)]
 
 pub mod blocks;
 mod error;

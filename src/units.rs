@@ -4,7 +4,6 @@
 //! unit that the scenario types use (volt, ampere, ohm, watt, coulomb, second, metre, kelvin
 //! differences; temperatures in °C, energies in joule, ratios as such). Value in SI =
 //! (number − zero)·mul/div, so that decimal sub-multiples are rounded once.
-#![warn(missing_docs)]
 
 mod kind;
 

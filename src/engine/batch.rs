@@ -96,6 +96,7 @@ impl NetworkSolver<LANES> for Abreast {
 }
 
 impl<'m> Lanes<'m> {
+    /// Lanes without trials, for the network of this model.
     pub fn new(model: &'m Model) -> Lanes<'m> {
         let network = Abreast {
             solver: LinearSolver::new(&model.bank.network, model.modules.len()),

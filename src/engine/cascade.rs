@@ -14,6 +14,7 @@ const TOLD: usize = 8;
 /// What was lost.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Hash, Serialize, Deserialize)]
 pub enum Lost {
+    /// A module, by its number in the bank.
     Module(usize),
     /// By its low-voltage cut-out.
     Inverter,
@@ -29,7 +30,9 @@ pub type Loss = (Lost, Reason);
 /// A cascade: its losses in order, and how many of them earlier ones triggered.
 #[derive(Clone, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct Cascade {
+    /// What was lost, and why, in order of time.
     pub sequence: Vec<Loss>,
+    /// How many of them an earlier loss triggered.
     pub size: u32,
 }
 
@@ -67,10 +70,12 @@ pub struct LossLog {
 }
 
 impl LossLog {
+    /// No losses yet; a loss may trigger another within this window.
     pub fn new(window: Time) -> LossLog {
         LossLog { window, losses: Vec::new(), blackout: None }
     }
 
+    /// Notes a loss; `triggered`: an earlier one brought it about.
     pub fn lose(&mut self, at: Time, what: Lost, reason: Reason, triggered: bool) {
         self.losses.push(Entry { at, loss: (what, reason), triggered });
     }

@@ -20,11 +20,14 @@ const CHANGED_BY: f64 = 1e-9;
 /// Greatest currents of the bank [A]; infinite where nothing limits them.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Limits {
+    /// In discharge, from 0.
     pub discharge: f64,
+    /// In charge, from 0: a magnitude.
     pub charge: f64,
 }
 
 impl Limits {
+    /// Nothing limits the current.
     pub const NONE: Limits = Limits { discharge: f64::INFINITY, charge: f64::INFINITY };
 
     /// Whether they hold back a current (positive in discharge).
@@ -41,13 +44,15 @@ impl Limits {
 /// What one module allows.
 #[derive(Clone, Copy, Debug)]
 pub struct Allowed {
-    /// Whether it delivers, and whether it takes charge.
+    /// Whether it may discharge.
     pub delivers: bool,
+    /// Whether it may be charged.
     pub takes_charge: bool,
     /// Its own limits [A]; infinite: unrated.
     pub limits: Limits,
     /// As its sensor reads it [°C].
     pub temperature: f64,
+    /// Mean voltage of its cells [V].
     pub cell_voltage: f64,
 }
 
@@ -141,6 +146,7 @@ impl ControllerState {
         }
     }
 
+    /// The controller of the scenario.
     pub fn model(&self) -> &Controller {
         &self.model
     }

@@ -17,31 +17,43 @@ use crate::time::Time;
 /// Charge and discharge limits of a module [A].
 #[derive(Clone, Copy, Debug)]
 pub struct ModuleLimits {
+    /// `None`: no limit.
     pub discharge: Option<f64>,
+    /// A magnitude; `None`: no limit.
     pub charge: Option<f64>,
 }
 
 /// A scenario made ready to run.
 #[derive(Clone, Debug)]
 pub struct Model {
+    /// The network, and what its branches are.
     pub bank: Bank,
     /// What `bank.devices` refer to.
     pub device_types: Vec<DeviceType>,
     /// To be cloned, one a trial: plan and working memory.
     pub solver: Solver,
+    /// By number of the module.
     pub modules: Vec<ModuleModel>,
+    /// Limits of each module.
     pub limits: Vec<ModuleLimits>,
+    /// What each module exchanges heat with.
     pub couplings: Vec<Coupling>,
     /// Where modules begin a night.
     pub rest: Rest,
+    /// Temperatures around the bank.
     pub ambient: Ambient,
+    /// `None`: the load lies at the bus.
     pub inverter: Option<Inverter>,
+    /// `None`: no limits are announced.
     pub controller: Option<Controller>,
+    /// What is asked of the bank.
     pub load: Load,
+    /// Short rises of the load.
     pub surges: Vec<Surge>,
     chain: Option<Chain>,
     /// What a bad joint's resistance is multiplied by.
     pub joint_factor: f64,
+    /// Step, horizon, hold time and start of charge.
     pub trials: Trials,
     /// How long the load is to be served: the target's length, or the horizon.
     pub wanted: Time,
@@ -54,6 +66,7 @@ pub struct Model {
 /// The load of one night.
 #[derive(Clone, Copy, Debug)]
 pub enum LoadCourse<'m> {
+    /// The same all night.
     Constant(Asked),
     /// Power, and the factor on it.
     Profile(Cursor<'m>, f64),

@@ -29,6 +29,7 @@ const GAS: f64 = 8.314_462_618;
 /// What does not change in a trial.
 #[derive(Clone, Debug)]
 pub struct ModuleModel {
+    /// Its type.
     pub kind: ModuleType,
     /// Resistance by position, as a multiple of the type's.
     pub scale: f64,
@@ -39,6 +40,7 @@ pub struct ModuleModel {
 }
 
 impl ModuleModel {
+    /// A module in its place; `start` is its charge at the start of a night, 0 to 1.
     pub fn new(kind: &ModuleType, position: &Position, start: f64) -> ModuleModel {
         let nominal = kind.resistance.fixed + kind.resistance.cell;
         ModuleModel {
@@ -111,6 +113,7 @@ pub struct ModuleState {
 }
 
 impl ModuleState {
+    /// A module as a night begins: nothing blocks it.
     pub fn new(model: &ModuleModel) -> ModuleState {
         ModuleState {
             causes: Vec::new(),
@@ -202,6 +205,7 @@ impl ModuleState {
         }
     }
 
+    /// What it may do now.
     pub fn state(&self) -> State {
         match (self.blocked(Blocks::Charge), self.blocked(Blocks::Discharge)) {
             (None, None) => State::InService,

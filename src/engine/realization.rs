@@ -6,6 +6,7 @@ use crate::time::Time;
 /// The realization of one trial.
 #[derive(Clone, Debug)]
 pub struct Realization {
+    /// Number of the trial, from 0.
     pub trial: u64,
     /// Index into the scenario's nights.
     pub night: usize,
@@ -15,9 +16,11 @@ pub struct Realization {
     pub temperature: f64,
     /// Added to the charge of every module at the start (0…1): modules in parallel have come to one voltage.
     pub start_charge: f64,
+    /// How each module differs from its type.
     pub modules: Vec<ModuleSpread>,
     /// Factors on the two joints of each conductor.
     pub joints: Vec<[f64; 2]>,
+    /// What fails by chance in this trial, and when.
     pub random_events: RandomEvents,
 }
 

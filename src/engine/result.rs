@@ -8,6 +8,7 @@ use serde::{Deserialize, Serialize};
 /// The result of one trial: exact times, counts and energies.
 #[derive(Clone, Debug)]
 pub struct TrialResult {
+    /// Number of the trial, from 0.
     pub trial: u64,
     /// Index into the scenario's nights.
     pub night: usize,
@@ -25,6 +26,7 @@ pub struct TrialResult {
     pub elements: Vec<ElementResult>,
     /// When each of the bank's protective devices opened.
     pub opened: Vec<Option<Time>>,
+    /// How many modules were out, and by what.
     pub dropout: DropoutResult,
     /// Each different (modules not delivering, element) once.
     pub chains: Vec<ChainResult>,
@@ -32,7 +34,9 @@ pub struct TrialResult {
     pub cascade: Option<Cascade>,
     /// Whether nothing delivered after a loss other than by an end of charge, and when first.
     pub blackout: Option<Blackout>,
+    /// The greatest current with which a module rejoined, and which; `None`: none did.
     pub rejoined: Option<Rejoined>,
+    /// What it took to compute, and how exact it is.
     pub work: Work,
 }
 
@@ -52,9 +56,11 @@ pub enum Ending {
 /// The greatest current with which a module rejoined.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Rejoined {
+    /// Number of the module.
     pub module: usize,
     /// Positive in discharge [A].
     pub current: f64,
+    /// When it rejoined.
     pub at: Time,
 }
 
@@ -65,8 +71,9 @@ pub struct ElementResult {
     pub time_over: Time,
     /// Start of the first.
     pub first_over: Option<Time>,
-    /// Greatest magnitude of current [A], and when it first came.
+    /// Greatest magnitude of current [A].
     pub greatest: f64,
+    /// When the greatest current first came.
     pub greatest_at: Time,
     /// Sum of the stretches of at least the hold time in which a conductor was hotter than it stands.
     pub time_hot: Time,
@@ -81,7 +88,9 @@ pub struct ElementResult {
 pub struct DropoutResult {
     /// Greatest number of modules out at one moment; empty ones do not count.
     pub most: u32,
+    /// Whether any was out by cold.
     pub cold: bool,
+    /// Whether any was out by chance.
     pub fault: bool,
     /// Hot, or over its voltage.
     pub other: bool,
@@ -92,6 +101,7 @@ pub struct DropoutResult {
 pub enum Defect {
     /// It, or a device in it.
     Open,
+    /// One of its joints has a higher resistance.
     BadJoint,
 }
 
@@ -109,35 +119,63 @@ pub struct ChainResult {
 /// Work and numerical quality of one trial.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Work {
+    /// Steps taken.
     pub steps: u64,
+    /// Networks solved.
     pub solves: u64,
+    /// Events of the night.
     pub events: u64,
-    /// [A]
+    /// Greatest departure from Kirchhoff's current law at a node [A].
     pub kirchhoff: f64,
+    /// Greatest departure of power in from power out, relative.
     pub power_balance: f64,
 }
 
 /// A trial that the engine did not finish. One that it could not finish is counted, never dropped.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum TrialError {
+    /// The network could not be solved.
     #[error("trial {trial} at {at}: {source}")]
-    Unsolvable { trial: u64, at: Time, source: crate::network::solve::Unsolvable },
+    Unsolvable {
+        /// Number of the trial, from 0.
+        trial: u64,
+        /// Moment of the night.
+        at: Time,
+        /// Why the network has no solution.
+        source: crate::network::solve::Unsolvable,
+    },
+    /// So many events that it would not end.
     #[error("trial {trial} at {at}: more than {limit} events; two guards may be chasing each other")]
-    TooManyEvents { trial: u64, at: Time, limit: u64 },
+    TooManyEvents {
+        /// Number of the trial, from 0.
+        trial: u64,
+        /// Moment of the night.
+        at: Time,
+        /// Most events that a trial may have.
+        limit: u64,
+    },
     /// Whoever watches wanted no more of it: it says nothing about the bank and is not counted.
     #[error("trial {trial} was given up at {at}")]
-    GivenUp { trial: u64, at: Time },
+    GivenUp {
+        /// Number of the trial, from 0.
+        trial: u64,
+        /// Moment of the night.
+        at: Time,
+    },
 }
 
 impl TrialResult {
+    /// Whether a conductor was hotter than it stands, for the hold time.
     pub fn any_hot(&self) -> bool {
         self.elements.iter().any(|e| e.first_hot.is_some())
     }
 
+    /// Whether a protective device opened.
     pub fn any_opened(&self) -> bool {
         self.opened.iter().any(Option::is_some)
     }
 
+    /// Whether an element was over its limit, for the hold time.
     pub fn any_over(&self) -> bool {
         self.elements.iter().any(|e| e.first_over.is_some())
     }

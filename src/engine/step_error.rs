@@ -127,8 +127,6 @@ pub struct ChordError {
 }
 
 impl ChordError {
-    pub const NONE: ChordError = ChordError { sum: 0.0, high: 0.0, low: 0.0, conductance: 0.0 };
-
     /// Adds a module; how far its own current may stray if the rest of the bank held the voltage [A].
     #[inline(always)]
     pub fn add(&mut self, ends: &StepEnds) -> f64 {

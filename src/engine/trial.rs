@@ -30,19 +30,24 @@ use std::sync::atomic::{AtomicBool, Ordering};
 
 /// One trial under way.
 pub struct Trial<'m> {
+    /// What no trial changes.
     pub model: &'m Model,
     pub(super) realization: &'m Realization,
     pub(super) night: &'m Night,
+    /// The present moment.
     pub now: Time,
     /// What guards and switches of each module do.
     pub modules: Vec<ModuleState>,
+    /// What each module may do now.
     pub states: Vec<State>,
+    /// The inverter, with its low-voltage cut-out.
     pub inverter: InverterState,
     pub(super) controller: Option<ControllerState>,
     /// Number of the next change among the trial's random events.
     next_change: usize,
     /// What chance has begun and not ended.
     lasting: Vec<RandomEvent>,
+    /// What is asked of the bank now.
     pub asked: Asked,
     air: AmbientCursors<'m>,
     load: LoadCourse<'m>,
@@ -70,6 +75,7 @@ pub struct Trial<'m> {
 pub trait Observer {
     /// The state of the trial at its `now`; at a discontinuity before it and after it.
     fn moment(&mut self, _trial: &Trial<'_>) {}
+    /// Something happened at this moment.
     fn event(&mut self, _at: Time, _event: Event) {}
     /// Whether to give the trial up; asked before every step.
     fn gives_up(&self) -> bool {

@@ -10,8 +10,11 @@ use crate::scenario::{Ampacity, Bar, CableType, ConductorResistance, Fitted, Sce
 /// The network of a scenario, and what its branches are.
 #[derive(Clone, Debug)]
 pub struct Bank {
+    /// Nodes, branches and terminals.
     pub network: Network,
+    /// In the order of their branches, which come first.
     pub modules: Vec<ModuleElement>,
+    /// In the order of their branches, after those of the modules.
     pub conductors: Vec<ConductorElement>,
     /// In the order of their branches.
     pub devices: Vec<DeviceElement>,
@@ -22,6 +25,7 @@ pub struct Bank {
 pub struct ModuleElement {
     /// `A2`: position 2 of stack A.
     pub id: String,
+    /// Number of its stack, from 0.
     pub stack: usize,
     /// From the floor, from 0.
     pub position: usize,
@@ -34,11 +38,13 @@ pub struct ModuleElement {
 pub struct ConductorElement {
     /// `A.jumper1-2+`, `A.lead1-`, `bar1-2+`.
     pub id: String,
+    /// Its resistance, without joints and device.
     pub conductor: ConductorResistance,
     /// Of each of its two joints [Ω]; 0 for a stretch of bar.
     pub contact: f64,
     /// [A]
     pub rating: Option<f64>,
+    /// What its insulation allows; `None`: not known.
     pub ampacity: Option<Ampacity>,
     /// Section of its copper [mm²], where known.
     pub section: Option<f64>,
@@ -53,6 +59,7 @@ pub struct DeviceElement {
     pub id: String,
     /// Index into `Scenario::devices`.
     pub device: usize,
+    /// Number of the branch that it opens.
     pub branch: usize,
 }
 

@@ -17,6 +17,7 @@ use super::{Demand, Network};
 pub struct LaneDemand<const N: usize> {
     /// [W] where `is_power`, else [A].
     pub amount: Lane<N>,
+    /// Whether `amount` is a power.
     pub is_power: [bool; N],
 }
 
@@ -24,6 +25,7 @@ impl<const N: usize> LaneDemand<N> {
     /// No current.
     pub const NONE: LaneDemand<N> = LaneDemand { amount: Lane::ZERO, is_power: [false; N] };
 
+    /// The demand of each lane.
     pub fn new(demands: &[Demand; N]) -> LaneDemand<N> {
         let mut all = LaneDemand::NONE;
         demands.iter().enumerate().for_each(|(l, demand)| all.set(l, *demand));

@@ -14,6 +14,7 @@ const APART: f64 = 100.0;
 /// How a network answers its load.
 #[derive(Clone, Debug)]
 pub enum Response {
+    /// Every branch current is a straight line over the current of the bank.
     Affine(Affine),
     /// Nothing joins the terminals: no load is carried.
     Dead,

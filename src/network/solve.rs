@@ -61,7 +61,9 @@ pub struct Solver {
 /// never).
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Segment {
+    /// Voltage over current at the terminals.
     pub line: Thevenin,
+    /// [A]; `None`: it goes on without end.
     pub until: Option<f64>,
 }
 
@@ -93,6 +95,7 @@ impl Solver {
         self.pieces.fill(Piece::Conducting);
     }
 
+    /// The graph that it solves.
     pub fn network(&self) -> &Network {
         &self.network
     }

@@ -24,11 +24,15 @@ use jiff::civil::Date;
 /// What a night needs. A profile that is not there is a constant.
 #[derive(Clone, Debug)]
 pub struct Wanted<'a> {
+    /// Power of the load [W].
     pub load: Option<&'a Series>,
+    /// Outdoor air [°C].
     pub air: Option<&'a Series>,
+    /// Floor [°C].
     pub floor: Option<&'a Series>,
     /// Clock time at which a night starts [s after midnight]; `None`: where the profile starts.
     pub start: Option<i64>,
+    /// Length of a night.
     pub horizon: Time,
     /// First and last (month, day) on which a night may start; may wrap around the new year.
     pub season: Option<((i8, i8), (i8, i8))>,
@@ -37,21 +41,51 @@ pub struct Wanted<'a> {
 /// Why there is no night.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum NoNights {
+    /// There is a season, and no profile with dates.
     #[error("`season` needs a profile with dates, and none has a `time` column")]
     SeasonWithoutDates,
     /// A profile by `hours` that does not reach from 0 to the horizon.
     #[error("the {profile} profile covers {covered}, the horizon is {horizon}")]
-    Short { profile: &'static str, covered: String, horizon: String },
+    Short {
+        /// `load`, `air` or `floor`.
+        profile: &'static str,
+        /// From when to when it has values.
+        covered: String,
+        /// Length of a night.
+        horizon: String,
+    },
     /// Without `start`: the one night is not covered.
     #[error("the night of {horizon} from {from}, where the profile starts, is not covered by {by}")]
-    NotFromItsStart { from: String, horizon: String, by: String, extents: Vec<String> },
+    NotFromItsStart {
+        /// Date and time at which the night would begin.
+        from: String,
+        /// Length of a night.
+        horizon: String,
+        /// The profiles with dates, in words.
+        by: String,
+        /// From when to when each has values, a line each.
+        extents: Vec<String>,
+    },
     /// Without `start`: the one night begins outside the season.
     #[error("the profile starts on {0}, outside the season")]
     OutOfSeason(String),
+    /// More nights than the program takes.
     #[error("the profiles make more than {} different nights", bounds::grouped(bounds::NIGHTS as u64))]
     TooMany,
+    /// With `start`: no day of the season is covered for the whole horizon.
     #[error("no night of {horizon} from {start}{season} is covered by {by}")]
-    NoneCovered { horizon: String, start: String, season: String, by: String, extents: Vec<String> },
+    NoneCovered {
+        /// Length of a night.
+        horizon: String,
+        /// Clock time at which a night starts.
+        start: String,
+        /// The season in words, or empty.
+        season: String,
+        /// The profiles with dates, in words.
+        by: String,
+        /// From when to when each has values, a line each.
+        extents: Vec<String>,
+    },
 }
 
 impl NoNights {

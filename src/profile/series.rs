@@ -31,12 +31,21 @@ pub struct Series {
 /// Why numbers do not make a series; readings count from 1.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum SeriesError {
+    /// Fewer than two readings.
     #[error("a series needs at least two readings: one cannot say how long it lasts")]
     TooFew,
+    /// There must be as many times as values.
     #[error("{times} times do not go with {values} values")]
-    Unequal { times: usize, values: usize },
+    Unequal {
+        /// Number of times.
+        times: usize,
+        /// Number of values.
+        values: usize,
+    },
+    /// Times must rise; number of the first reading that does not.
     #[error("reading {0} does not come after the one before")]
     NotRising(usize),
+    /// Number of the first reading that is not finite.
     #[error("reading {0} is not a finite number")]
     NotFinite(usize),
 }
@@ -74,9 +83,11 @@ impl Series {
         Series { end, holes: holes.into(), source, ..self }
     }
 
+    /// What its times count from.
     pub fn clock(&self) -> Clock {
         self.clock
     }
+    /// Where it was read from, and what was filled in.
     pub fn source(&self) -> &Source {
         &self.source
     }
@@ -171,19 +182,25 @@ pub struct Cursor<'a> {
 /// A straight line of a series: value + rise·(t − origin)/length, until its next reading.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Piece {
+    /// The line starts here.
     pub origin: Time,
+    /// The next reading, or [`Time::NEVER`].
     pub until: Time,
     /// [s]
     pub length: f64,
+    /// At the start, in the unit of the series.
     pub value: f64,
+    /// From the start over `length`, in the unit of the series.
     pub rise: f64,
 }
 
 impl Piece {
+    /// The same value at all times.
     pub fn constant(value: f64) -> Piece {
         Piece { origin: Time::ZERO, until: Time::NEVER, length: 1.0, value, rise: 0.0 }
     }
 
+    /// At a moment, in the unit of the series.
     pub fn value(&self, t: Time) -> f64 {
         line_value((self.value, self.rise), t.0 as f64 - self.origin.0 as f64, self.length)
     }

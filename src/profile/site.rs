@@ -34,13 +34,16 @@ pub struct SiteReading {
 /// The cells of a row that hold what was read.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum SiteCell {
+    /// Its current.
     Current,
+    /// Its voltage drop, or its voltage.
     Drop,
 }
 
 /// All readings of a file, and where they stand in it.
 #[derive(Debug)]
 pub struct SiteSheet {
+    /// In the order of the file.
     pub readings: Vec<SiteReading>,
     text: Text,
     /// By reading: the bytes of its current, and of its drop.
@@ -72,7 +75,9 @@ impl SiteSheet {
 /// A number read, and the standard deviation of its error.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Measured {
+    /// In the unit of the quantity.
     pub value: f64,
+    /// Standard deviation, above 0, in the same unit.
     pub deviation: f64,
 }
 

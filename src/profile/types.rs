@@ -32,6 +32,7 @@ pub enum ProfileError {
     Unreadable {
         /// Number of the file among those that were named, from 0.
         file: usize,
+        /// What the system said, for people.
         why: String,
     },
     /// Faults within the file, all of them (at most 20 are kept, and a count of the rest).

@@ -42,7 +42,10 @@ impl Stopwatch {
 /// of that, of the solutions with Kirchhoff's law alone. Each holds a reading of the clock or some.
 #[derive(Clone, Copy, Debug)]
 pub struct Spent {
+    /// Of the steps, all that follows included.
     pub steps: Duration,
+    /// Of solving and checking their networks.
     pub networks: Duration,
+    /// Of the solutions with Kirchhoff's law alone.
     pub solutions: Duration,
 }

@@ -9,15 +9,18 @@ use crate::engine::range::Range;
 /// Ranges of what a module's guards watch.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Bounds {
+    /// State of charge, 0 to 1.
     pub soc: Range,
     /// As its sensor reads it [°C].
     pub temperature: Range,
+    /// Mean of its cells [V].
     pub cell_voltage: Range,
     /// Positive in discharge [A].
     pub current: Range,
 }
 
 impl Bounds {
+    /// No limits.
     pub const ANY: Bounds =
         Bounds { soc: Range::ANY, temperature: Range::ANY, cell_voltage: Range::ANY, current: Range::ANY };
 

@@ -37,8 +37,11 @@ pub(super) enum Blocks {
 /// The values that the guards watch, at one moment.
 #[derive(Clone, Copy, Debug)]
 pub struct Watched {
+    /// State of charge, 0 to 1.
     pub soc: f64,
+    /// As its sensor reads it [°C].
     pub temperature: f64,
+    /// Mean of its cells [V].
     pub cell_voltage: f64,
     /// Positive in discharge [A].
     pub current: f64,

@@ -6,13 +6,21 @@ use serde::{Deserialize, Serialize};
 /// Why a direction is blocked.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Reason {
+    /// It dropped out by chance, for some time.
     Fault,
+    /// Below the lowest temperature of this direction.
     Cold,
+    /// Above the highest temperature of this direction.
     Hot,
+    /// The voltage of its cells is below the permitted range.
     LowVoltage,
+    /// The voltage of its cells is above the permitted range.
     HighVoltage,
+    /// No charge left that it may give.
     Empty,
+    /// It cannot take more charge.
     Full,
+    /// A stage of its over-current protection tripped.
     OverCurrent,
     /// All of its stack is out at once.
     StackFault,
@@ -29,6 +37,7 @@ pub enum Reason {
 }
 
 impl Reason {
+    /// As screen, JSON and CSV name it.
     pub fn word(self) -> &'static str {
         match self {
             Reason::Fault => "fault",
@@ -68,9 +77,13 @@ impl Reason {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(into = "&'static str")]
 pub enum State {
+    /// Both ways.
     InService,
+    /// It delivers, and takes no charge.
     DischargeOnly,
+    /// It takes charge, and does not deliver.
     ChargeOnly,
+    /// Neither way.
     Open,
 }
 
@@ -81,6 +94,7 @@ impl From<State> for &'static str {
 }
 
 impl State {
+    /// As screen, JSON and CSV name it.
     pub fn word(self) -> &'static str {
         match self {
             State::InService => "in service",
@@ -90,10 +104,12 @@ impl State {
         }
     }
 
+    /// Whether it may discharge.
     pub fn delivers(self) -> bool {
         matches!(self, State::InService | State::DischargeOnly)
     }
 
+    /// Whether it may be charged.
     pub fn takes_charge(self) -> bool {
         matches!(self, State::InService | State::ChargeOnly)
     }
@@ -117,6 +133,7 @@ impl State {
         }
     }
 
+    /// Which way its branch lets current through; one way only, with `drop` [V] lost across its switch.
     pub fn law(self, drop: f64) -> Law {
         match self {
             State::InService => Law::Both,
