@@ -7,6 +7,7 @@
 #![warn(missing_docs)]
 
 pub mod ampacity;
+mod bank;
 mod cable;
 mod chance;
 pub mod check;
@@ -17,6 +18,7 @@ mod layout;
 mod module;
 pub mod tables;
 
+pub use bank::{Bar, LeadPair, Position, Stack};
 pub use cable::{Ampacity, CableType, ConductorResistance, Terminal};
 pub use chance::{
     Chain, ChainThrough, Distribution, FaultStart, Faults, Hazards, JointHazard, Spread, Surge, SurgeSize, SurgeWhen,
@@ -79,67 +81,6 @@ pub struct Scenario {
     pub communication: Option<Wire>,
     /// Of modules, or of stacks.
     pub earthing: Option<Wire>,
-}
-
-/// A stack of modules, paralleled by jumpers on both rails.
-#[derive(Clone, Debug)]
-pub struct Stack {
-    /// Begins the identifiers of its elements.
-    pub name: String,
-    /// Index into `Scenario::cables`; `None` only where the stack has a single module.
-    pub jumper: Option<usize>,
-    /// From the floor up: position 1 first.
-    pub positions: Vec<Position>,
-    /// Its lead pairs, in the order of the file.
-    pub leads: Vec<LeadPair>,
-    /// Between each module and its rails.
-    pub module_device: Option<Fitted>,
-    /// Of position 1 to the floor, where the stack overrides its module type [W/K]: a pallet or a mat.
-    pub heat_to_floor: Option<f64>,
-}
-
-/// What stands in one position of a stack.
-#[derive(Clone, Debug)]
-pub struct Position {
-    /// Index into `Scenario::modules`.
-    pub module: usize,
-    /// Overrides of the type by position.
-    pub soc: Option<f64>,
-    /// Resistance between the terminals at 25 °C [Ω]; scales fixed and cell part alike.
-    pub resistance: Option<f64>,
-    /// One voltage for the module [V].
-    pub open_circuit: Option<f64>,
-}
-
-/// One pair of longer leads from a stack to the bus bar.
-#[derive(Clone, Copy, Debug)]
-pub struct LeadPair {
-    /// Index into `Scenario::cables`.
-    pub cable: usize,
-    /// Position (from 1) whose positive terminal the positive lead takes off.
-    pub positive: usize,
-    /// Position (from 1) whose negative terminal the negative lead takes off.
-    pub negative: usize,
-    /// Distance along the bus bar [m]; 0 on an ideal bus.
-    pub at: f64,
-    /// Its protective device, if it has one.
-    pub device: Option<Fitted>,
-}
-
-/// Where all leads and the inverter meet.
-#[derive(Clone, Debug)]
-pub enum Bar {
-    /// One point a pole.
-    Ideal,
-    /// A pair of bars with taps at distances.
-    Tapped {
-        /// Resistance of one bar a metre [Ω/m], at every temperature.
-        per_metre: f64,
-        /// Where the inverter takes off [m].
-        load_at: f64,
-        /// Rated current of one bar [A]; `None`: unrated.
-        rating: Option<f64>,
-    },
 }
 
 /// The inverter: what it adds to the load, and when it gives up.
@@ -382,9 +323,51 @@ impl Scenario {
         load.into_iter().chain(air)
     }
 
+    /// Whether chance has any part in these trials. Where it has none, all of them are one night.
+    ///
+    /// Judged by what can be drawn, not by whether it matters: a sensor's error counts where no guard reads it. Joints
+    /// without a resistance are none.
+    pub fn is_random(&self, trials: &Trials) -> bool {
+        let joints = self.cables.iter().any(|cable| cable.contact > 0.0);
+        let (spread, hazards) = (&self.spread, &self.hazards);
+        let spreads = [
+            &spread.capacity,
+            &spread.resistance,
+            &spread.start_charge,
+            &spread.load,
+            &spread.temperature,
+            &spread.sensor,
+        ];
+        let link = self.controller.as_ref().is_some_and(|c| c.link.faults.is_some());
+        let fails = [self.faults.is_some(), hazards.stack.is_some(), hazards.nuisance.is_some()];
+        let fails_too = [hazards.chain.is_some(), hazards.lead.is_some(), hazards.joint.is_some() && joints, link];
+        trials.nights.len() > 1
+            || spreads.into_iter().any(Distribution::varies)
+            || spread.joint.varies() && joints
+            || fails.into_iter().chain(fails_too).any(|may| may)
+            || self.surges.iter().any(|surge| matches!(surge.when, SurgeWhen::Every(_)))
+    }
+
     /// Modules of all stacks.
     pub fn module_count(&self) -> usize {
         self.stacks.iter().map(|s| s.positions.len()).sum()
+    }
+}
+
+impl Layout {
+    /// The whole scenario with this layout in place of its own.
+    pub fn of(&self, base: &Scenario) -> Scenario {
+        let design = self.design.clone();
+        Scenario {
+            modules: design.modules,
+            cables: design.cables,
+            devices: design.devices,
+            stacks: design.stacks,
+            bar: design.bar,
+            main: design.main,
+            controller: design.controller,
+            ..base.clone()
+        }
     }
 }
 

@@ -1,6 +1,5 @@
 //! What chance may do to a bank: faults, spreads, motor starts.
 
-use super::{Scenario, Trials};
 use crate::time::Time;
 
 /// Failures of one kind of thing, independent, exponential.
@@ -146,33 +145,6 @@ pub struct Spread {
     pub temperature: Distribution,
     /// Added to what a module's sensor reads [K], one a module.
     pub sensor: Distribution,
-}
-
-impl Scenario {
-    /// Whether chance has any part in these trials. Where it has none, all of them are one night.
-    ///
-    /// Judged by what can be drawn, not by whether it matters: a sensor's error counts where no guard reads it. Joints
-    /// without a resistance are none.
-    pub fn is_random(&self, trials: &Trials) -> bool {
-        let joints = self.cables.iter().any(|cable| cable.contact > 0.0);
-        let (spread, hazards) = (&self.spread, &self.hazards);
-        let spreads = [
-            &spread.capacity,
-            &spread.resistance,
-            &spread.start_charge,
-            &spread.load,
-            &spread.temperature,
-            &spread.sensor,
-        ];
-        let link = self.controller.as_ref().is_some_and(|c| c.link.faults.is_some());
-        let fails = [self.faults.is_some(), hazards.stack.is_some(), hazards.nuisance.is_some()];
-        let fails_too = [hazards.chain.is_some(), hazards.lead.is_some(), hazards.joint.is_some() && joints, link];
-        trials.nights.len() > 1
-            || spreads.into_iter().any(Distribution::varies)
-            || spread.joint.varies() && joints
-            || fails.into_iter().chain(fails_too).any(|may| may)
-            || self.surges.iter().any(|surge| matches!(surge.when, SurgeWhen::Every(_)))
-    }
 }
 
 impl Spread {

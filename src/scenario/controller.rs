@@ -1,6 +1,6 @@
 //! The limits that a bank announces, and the link over which it does.
 
-use super::Faults;
+use super::chance::Faults;
 use crate::curve::Curve;
 use crate::time::Time;
 

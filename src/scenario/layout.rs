@@ -3,7 +3,11 @@
 //! In: what each layout overrides, already judged with the rest of the scenario (`check::layouts`). Out: a complete
 //! scenario a layout, which shares with the one as written all that no layout changes.
 
-use super::{Bar, CableType, Controller, DeviceType, Fitted, ModuleType, Scenario, Stack};
+use super::bank::{Bar, Stack};
+use super::cable::CableType;
+use super::controller::Controller;
+use super::device::{DeviceType, Fitted};
+use super::module::ModuleType;
 
 /// All that a layout may change.
 #[derive(Clone, Debug)]
@@ -31,23 +35,6 @@ pub struct Layout {
     pub name: String,
     /// What takes the place of that of the scenario.
     pub design: Design,
-}
-
-impl Layout {
-    /// The whole scenario with this layout in place of its own.
-    pub fn of(&self, base: &Scenario) -> Scenario {
-        let design = self.design.clone();
-        Scenario {
-            modules: design.modules,
-            cables: design.cables,
-            devices: design.devices,
-            stacks: design.stacks,
-            bar: design.bar,
-            main: design.main,
-            controller: design.controller,
-            ..base.clone()
-        }
-    }
 }
 
 /// Where the lead pairs of a stack take off.

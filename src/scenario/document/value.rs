@@ -1,7 +1,8 @@
 //! A value of the document, read as the kind that is due there.
 
-use super::section::named;
-use super::{Findings, Limits, Section, Written, nearest};
+use super::findings::{Findings, Written};
+use super::limits::Limits;
+use super::nearest::nearest;
 use crate::bounds;
 use crate::diagnostic::{Fault, shortened};
 use crate::escape;
@@ -246,20 +247,7 @@ impl<'a> Value<'a> {
         pair
     }
 
-    /// A table with known keys.
-    pub fn section(&self, known: &'static [&'static str]) -> Option<Section<'a>> {
-        let table = self.table(&format!("a table with the keys {}", known.join(", ")))?;
-        let (name, span) = (self.name.clone(), self.span.clone());
-        Some(Section::open(name, span, table, known, self.findings))
-    }
-
-    /// The entries of a table whose keys are free names.
-    pub fn named(&self, kind: &str) -> Vec<(Written<String>, Value<'a>)> {
-        let table = self.table(&format!("tables with names, as in [{kind}.NAME]"));
-        table.map_or_else(Vec::new, |t| named(kind, t, self.findings))
-    }
-
-    fn table(&self, due: &str) -> Option<&'a DeTable<'a>> {
+    pub(super) fn table(&self, due: &str) -> Option<&'a DeTable<'a>> {
         let table = self.value.as_table();
         if table.is_none() {
             self.wrong_type(due, None);
