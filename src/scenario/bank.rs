@@ -5,17 +5,17 @@ use super::device::Fitted;
 /// A stack of modules, paralleled by jumpers on both rails.
 #[derive(Clone, Debug)]
 pub struct Stack {
-    /// Begins the identifiers of its elements.
+    /// Name of the stack; the identifiers of its elements begin with it.
     pub name: String,
     /// Index into `Scenario::cables`; `None` only where the stack has a single module.
     pub jumper: Option<usize>,
-    /// From the floor up: position 1 first.
+    /// Its modules from the floor up: position 1 first.
     pub positions: Vec<Position>,
     /// Its lead pairs, in the order of the file.
     pub leads: Vec<LeadPair>,
-    /// Between each module and its rails.
+    /// The protective device between each module and the rails; `None`: there is none.
     pub module_device: Option<Fitted>,
-    /// Of position 1 to the floor, where the stack overrides its module type [W/K]: a pallet or a mat.
+    /// Heat conduction from position 1 to the floor [W/K], as over a pallet or a mat; `None`: that of the module type.
     pub heat_to_floor: Option<f64>,
 }
 
@@ -24,11 +24,11 @@ pub struct Stack {
 pub struct Position {
     /// Index into `Scenario::modules`.
     pub module: usize,
-    /// Overrides of the type by position.
+    /// State of charge at the start (0…1); `None`: that of the scenario.
     pub soc: Option<f64>,
-    /// Resistance between the terminals at 25 °C [Ω]; scales fixed and cell part alike.
+    /// Resistance between the terminals at 25 °C [Ω], fixed and cell part scaled alike; `None`: that of the type.
     pub resistance: Option<f64>,
-    /// One voltage for the module [V].
+    /// Open-circuit voltage at every state of charge [V]; `None`: the curve of the type.
     pub open_circuit: Option<f64>,
 }
 
@@ -43,22 +43,22 @@ pub struct LeadPair {
     pub negative: usize,
     /// Distance along the bus bar [m]; 0 on an ideal bus.
     pub at: f64,
-    /// Its protective device, if it has one.
+    /// Its protective device; `None`: it has none.
     pub device: Option<Fitted>,
 }
 
-/// Where all leads and the inverter meet.
+/// The bus bars, where the lead pairs and the inverter connect.
 #[derive(Clone, Debug)]
 pub enum Bar {
-    /// One point a pole.
+    /// Bars without resistance: all connections of a pole are at one point.
     Ideal,
     /// A pair of bars with taps at distances.
     Tapped {
-        /// Resistance of one bar a metre [Ω/m], at every temperature.
+        /// Resistance of one bar per metre [Ω/m], the same at every temperature.
         per_metre: f64,
-        /// Where the inverter takes off [m].
+        /// Distance along the bar at which the inverter connects [m].
         load_at: f64,
-        /// Rated current of one bar [A]; `None`: unrated.
+        /// Rated current of one bar [A]; `None`: it has no rating.
         rating: Option<f64>,
     },
 }

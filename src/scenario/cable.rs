@@ -3,7 +3,7 @@
 /// A type of cable, or of jumper, made up with its two joints.
 #[derive(Clone, Debug)]
 pub struct CableType {
-    /// As the scenario names it.
+    /// Name of the type in the scenario.
     pub name: String,
     /// Its resistance.
     pub conductor: ConductorResistance,
@@ -19,7 +19,7 @@ pub struct CableType {
     pub size: Option<String>,
     /// Section of the copper [mm²], where given by size.
     pub section: Option<f64>,
-    /// Of one conductor without its joints, in the scenario's currency.
+    /// Price of one conductor without its joints, in the scenario's currency; `None`: not stated.
     pub price: Option<f64>,
     /// What of this is from tables recalled from memory, not seen in print: `resistance of 185 mm² (IEC 60228)`.
     pub from_memory: Vec<String>,
@@ -28,11 +28,11 @@ pub struct CableType {
 /// Resistance of one conductor without its joints.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum ConductorResistance {
-    /// The same at every temperature [Ω].
+    /// One resistance for every temperature [Ω].
     Fixed(f64),
     /// Copper with this resistance at 20 °C [Ω]; rises by 0.393 % a kelvin (IEC 60287-1-1).
     Copper {
-        /// [Ω]
+        /// Resistance at 20 °C [Ω].
         at_20: f64,
     },
 }
@@ -60,8 +60,8 @@ pub struct Ampacity {
 /// What the terminals of a conductor allow.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Terminal {
-    /// [°C]
+    /// Temperature of the terminal [°C].
     pub temperature: f64,
-    /// [A]
+    /// Current [A].
     pub current: f64,
 }
