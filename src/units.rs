@@ -17,10 +17,10 @@ use kind::Unit;
 /// Beyond this magnitude [SI] no quantity of a battery bank lies, and products could overflow.
 pub const LARGEST: f64 = 1e12;
 
-/// Why a text is not a quantity of the kind that is due.
+/// Why a text is not a quantity of the kind that is expected.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum QuantityError {
-    /// Nothing is written.
+    /// The text is blank.
     #[error("there is nothing in it")]
     Empty,
     /// It does not begin with a number.
@@ -44,18 +44,18 @@ pub enum QuantityError {
     /// A unit of another quantity than is due.
     #[error("`{unit}` is a unit of {}", .of.name())]
     WrongKind {
-        /// As written.
+        /// The unit as written.
         unit: String,
-        /// What it is a unit of.
+        /// The kind of quantity that has this unit.
         of: Kind,
     },
-    /// Beyond what can be reckoned with.
+    /// Its magnitude is above [`LARGEST`].
     #[error("it is beyond anything that can be calculated with")]
     TooLarge,
 }
 
 impl QuantityError {
-    /// How to mend it, where a `kind` is due.
+    /// How to correct the text where a quantity of this `kind` is expected.
     pub fn help(&self, kind: Kind) -> String {
         let example = kind.example();
         match self {

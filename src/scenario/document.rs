@@ -31,7 +31,7 @@ pub fn parse<'a>(text: &'a str, findings: &Findings) -> Option<DeTable<'a>> {
     parse_at(text, 0, findings)
 }
 
-/// The same of a text that begins so far behind the first.
+/// As [`parse`], for a text whose places count from byte `begins`.
 pub fn parse_at<'a>(text: &'a str, begins: usize, findings: &Findings) -> Option<DeTable<'a>> {
     const MOST: usize = 20;
     let (table, mut faults) = DeTable::parse_recoverable(text);

@@ -9,7 +9,7 @@ use super::controller::Controller;
 use super::device::{DeviceType, Fitted};
 use super::module::ModuleType;
 
-/// All that a layout may change.
+/// The parts of a scenario that a layout may change.
 #[derive(Clone, Debug)]
 pub struct Design {
     /// Module types.
@@ -20,20 +20,20 @@ pub struct Design {
     pub devices: Vec<DeviceType>,
     /// Stacks of modules.
     pub stacks: Vec<Stack>,
-    /// Where all leads and the inverter meet.
+    /// The bus bars, where the lead pairs and the inverter connect.
     pub bar: Bar,
-    /// Between the bar and the inverter.
+    /// The protective device between the bus bars and the inverter; `None`: there is none.
     pub main: Option<Fitted>,
-    /// Who announces limits.
+    /// The controller that announces limits; `None`: there is none.
     pub controller: Option<Controller>,
 }
 
 /// A proposed layout.
 #[derive(Clone, Debug)]
 pub struct Layout {
-    /// As the scenario names it.
+    /// Name of the layout in the scenario.
     pub name: String,
-    /// What takes the place of that of the scenario.
+    /// The parts that replace those of the scenario.
     pub design: Design,
 }
 
@@ -53,11 +53,11 @@ pub enum TakeOff {
 }
 
 impl TakeOff {
-    /// In the order of a grid.
+    /// All take-offs, in the order in which a grid lists them.
     pub const ALL: [TakeOff; 5] =
         [TakeOff::OneEnd, TakeOff::OppositeEnds, TakeOff::BothEnds, TakeOff::Spread, TakeOff::EveryModule];
 
-    /// As the scenario writes it.
+    /// The word for it in a scenario.
     pub const fn word(self) -> &'static str {
         match self {
             TakeOff::OneEnd => "one end",
@@ -117,31 +117,31 @@ impl TakeOff {
 /// What is priced by the scenario as a whole.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Prices {
-    /// As it is printed; `None`: the scenario gives no prices.
+    /// The currency as it is printed; `None`: the scenario gives no prices.
     pub currency: Option<String>,
-    /// Of one joint of a conductor.
+    /// Price of one joint of a conductor; `None`: not stated.
     pub joint: Option<f64>,
 }
 
 /// Conductors that carry no load current and are only counted: communication, earthing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Wire {
-    /// As written; `None`: not stated.
+    /// Size of the conductor as written in the scenario; `None`: not stated.
     pub size: Option<String>,
-    /// Of one [m].
+    /// Length of one wire [m].
     pub length: f64,
-    /// How many there are.
+    /// What the number of wires goes by.
     pub per: Per,
-    /// Of one.
+    /// Price of one wire, in the scenario's currency; `None`: not stated.
     pub price: Option<f64>,
 }
 
-/// How many of a wire there are.
+/// What the number of wires goes by.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Per {
-    /// One a module.
+    /// One wire for each module.
     Module,
-    /// One a stack.
+    /// One wire for each stack.
     Stack,
 }
 

@@ -13,12 +13,12 @@ pub struct Written<T> {
     pub span: Range<usize>,
 }
 
-/// Every fault found so far in one text, and in those that stand behind it.
+/// Every fault found so far in a scenario's text, and in the texts that it includes.
 pub struct Findings {
-    /// Each text with the place at which it begins among all.
+    /// Each text with the byte at which it begins, all texts laid one behind the other.
     texts: Vec<(usize, Arc<SourceText>)>,
     list: RefCell<Vec<Diagnostic>>,
-    /// The first fault beyond those that are told, and how many there are.
+    /// The first error that no longer fits in the list, and the number of those that did not.
     more: RefCell<Option<(Diagnostic, usize)>>,
 }
 
@@ -27,7 +27,7 @@ impl Findings {
         Findings { texts: vec![(0, source)], list: RefCell::default(), more: RefCell::default() }
     }
 
-    /// Takes another text behind those that are there: the place at which it begins.
+    /// Adds a text behind the others, and returns the byte at which it begins.
     pub fn behind(&mut self, source: Arc<SourceText>) -> usize {
         // A place at the very end of a text is still in it.
         let begins = self.texts.last().map_or(0, |(at, text)| at + text.text.len() + 1);
@@ -35,12 +35,12 @@ impl Findings {
         begins
     }
 
-    /// Of the same texts, and empty.
+    /// An empty list for the same texts.
     pub fn another(&self) -> Findings {
         Findings { texts: self.texts.clone(), list: RefCell::default(), more: RefCell::default() }
     }
 
-    /// Takes over what is not yet known, each with words before it.
+    /// Adds those of `others` that are not in the list yet, with `before` put before each message.
     pub fn adopt(&self, others: Findings, before: &str) {
         for mut other in others.list.into_inner() {
             let same = |d: &Diagnostic| Arc::ptr_eq(&d.source, &other.source) && d.span == other.span;
@@ -70,12 +70,12 @@ impl Findings {
         self.add((Severity::Warning, Fault::Conflict), span, message, why, Some(help));
     }
 
-    /// Faults of another text, as they are.
+    /// Adds faults of another text without change.
     pub fn extend(&self, others: Vec<Diagnostic>) {
         self.list.borrow_mut().extend(others);
     }
 
-    /// Every text, in the order in which they stand.
+    /// All texts, in the order in which they were added.
     pub fn texts(&self) -> Vec<Arc<SourceText>> {
         self.texts.iter().map(|(_, text)| text.clone()).collect()
     }
@@ -94,7 +94,7 @@ impl Findings {
         self.more.borrow().is_some() || self.list.borrow().iter().any(|d| d.severity == Severity::Error)
     }
 
-    /// In the order of the texts; faults of other texts after them, in their own order.
+    /// All faults in the order of the texts and of the places in them; those of unknown texts last.
     pub fn into_sorted(self) -> Vec<Diagnostic> {
         let mut list = self.list.into_inner();
         list.sort_by_key(|d| match self.texts.iter().position(|(_, text)| Arc::ptr_eq(&d.source, text)) {
@@ -124,7 +124,7 @@ impl Findings {
         self.push(Diagnostic { severity, fault, message, source, span, label, help });
     }
 
-    /// Beyond what can be told, warnings are dropped and faults counted.
+    /// Adds one to the list; once the list is full, warnings are dropped and errors only counted.
     fn push(&self, diagnostic: Diagnostic) {
         if !self.full() {
             return self.list.borrow_mut().push(diagnostic);

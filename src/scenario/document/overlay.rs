@@ -17,7 +17,7 @@ pub fn set<'a>(table: &mut DeTable<'a>, key: &str, value: Placed<'a>) {
     put(table, Spanned::new(span, Cow::Owned(key.to_owned())), value);
 }
 
-/// The same with the place of the key.
+/// As `set`, for a key with its own place in the text.
 fn put<'a>(table: &mut DeTable<'a>, key: Spanned<Cow<'a, str>>, value: Placed<'a>) {
     table.remove(key.get_ref().as_ref());
     table.insert(key, value);
@@ -48,7 +48,7 @@ pub fn table(table: DeTable<'_>, span: Range<usize>) -> Placed<'_> {
     Spanned::new(span, DeValue::Table(table))
 }
 
-/// The same table with every place so many bytes later: of a text that stands behind another one.
+/// A copy of the table in which every place is `by` bytes later, for a text that follows others.
 pub fn moved<'a>(from: &DeTable<'a>, by: usize) -> DeTable<'a> {
     let later = |span: Range<usize>| span.start + by..span.end + by;
     let mut table = DeTable::new();

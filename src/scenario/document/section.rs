@@ -11,9 +11,9 @@ use toml::de::DeTable;
 
 /// A table and its known keys. Opening it reports every other key.
 pub struct Section<'a> {
-    /// As it is called in messages: `[load]`, `[[stack]] A`, `lead pair 1`.
+    /// Its name in messages: `[load]`, `[[stack]] A`, `lead pair 1`.
     pub name: String,
-    /// Its header, or its braces.
+    /// The place of its header, or of its braces.
     pub span: Range<usize>,
     table: &'a DeTable<'a>,
     known: &'static [&'static str],

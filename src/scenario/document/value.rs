@@ -80,7 +80,7 @@ impl<'a> Value<'a> {
         }
     }
 
-    /// A bare number.
+    /// A number without quotes or unit.
     pub fn number(&self, limits: Limits) -> Option<Written<f64>> {
         let text = match self.value {
             DeValue::Integer(number) if number.radix() == 10 => number.as_str(),
@@ -168,7 +168,7 @@ impl<'a> Value<'a> {
         self.value.is_table()
     }
 
-    /// One of a few words.
+    /// The meaning of a word that must be one of `choices`.
     pub fn choice<T: Copy>(&self, choices: &[(&'static str, T)]) -> Option<T> {
         let quoted: Vec<String> = choices.iter().map(|c| format!("\"{}\"", c.0)).collect();
         let due = in_words(&quoted.iter().map(String::as_str).collect::<Vec<_>>());
@@ -216,7 +216,7 @@ impl<'a> Value<'a> {
         Some(values.iter().enumerate().map(value).collect())
     }
 
-    /// As `list`, of at most so many; `mend` says how to do with fewer.
+    /// As `list`, with at most `most` values; `mend` tells the user how to manage with fewer.
     pub fn few(&self, most: usize, mend: &str, due: &str, name: impl Fn(usize) -> String) -> Option<Vec<Value<'a>>> {
         let length = self.value.as_array().map_or(0, |values| values.len());
         if length <= most {
