@@ -18,7 +18,7 @@ const NEAR: usize = 4;
 #[derive(Clone, Debug)]
 pub struct Series {
     clock: Clock,
-    /// [s]
+    /// Times of the readings [s], rising.
     times: Arc<[i64]>,
     values: Arc<[f64]>,
     /// The last value holds to here [s].
@@ -173,7 +173,7 @@ pub struct Cursor<'a> {
 pub struct Piece {
     pub origin: Time,
     pub until: Time,
-    /// [s]
+    /// Length of the stretch [s].
     pub length: f64,
     pub value: f64,
     pub rise: f64,

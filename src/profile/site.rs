@@ -23,11 +23,11 @@ pub struct SiteReading {
     pub element: String,
     /// Readings of one case were taken at one load.
     pub case: String,
-    /// [A]
+    /// Current [A], where it was read.
     pub current: Option<Measured>,
-    /// [V]
+    /// Voltage drop [V], where it was read.
     pub drop: Option<Measured>,
-    /// Of the element [°C].
+    /// Temperature of the element [°C], where it was read.
     pub temperature: Option<f64>,
 }
 
@@ -43,7 +43,7 @@ pub enum SiteCell {
 pub struct SiteSheet {
     pub readings: Vec<SiteReading>,
     text: Text,
-    /// By reading: the bytes of its current, and of its drop.
+    /// For each reading, the bytes of the file that hold its current and its drop.
     places: Vec<[Range<usize>; 2]>,
 }
 
@@ -79,7 +79,7 @@ pub struct Measured {
 /// What stands for the bank in the column `element`.
 pub const BUS: &str = "bus";
 
-/// Where no accuracy is given: of the reading, and [V].
+/// Accuracy of a current where the file gives none, and of a drop [V].
 const CURRENT_ACCURACY: Accuracy = Accuracy::Share(0.01);
 const DROP_ACCURACY: Accuracy = Accuracy::Greater { share: 5e-4, absolute: 2e-4 };
 /// No meter is better, however small what it reads [A], [V]: an assumption.
@@ -201,7 +201,7 @@ impl<'a> Sheet<'a> {
         row.cells.get(column).map(|cell| unquoted(self.text, cell)).filter(|(_, cell)| !cell.is_empty())
     }
 
-    /// Of what was read, empty or not.
+    /// The places of current and drop in a row, empty or not.
     fn places(&self, row: &Record) -> [Range<usize>; 2] {
         let place = |column: usize| row.cells.get(column).map_or(row.span(), |cell| unquoted(self.text, cell).0);
         [place(self.columns.current), place(self.columns.drop)]
@@ -254,7 +254,7 @@ impl<'a> Sheet<'a> {
         })
     }
 
-    /// Of the load at which it was taken; a name, so nothing hidden.
+    /// The name of the load at which it was read; a name has no invisible characters.
     fn case(&mut self, row: &Record) -> String {
         let Some((span, case)) = self.columns.case.and_then(|column| self.cell(row, column)) else {
             return String::new();
@@ -279,7 +279,7 @@ impl<'a> Sheet<'a> {
         }
     }
 
-    /// In per cent of the reading, or in its own unit.
+    /// Reads an accuracy, in per cent of the reading or in its own unit.
     fn accuracy(&mut self, row: &Record, column: Option<usize>, kind: Kind, default: Accuracy) -> Accuracy {
         let Some((span, cell)) = column.and_then(|column| self.cell(row, column)) else { return default };
         let share = parse(&cell, Kind::Ratio).map(Accuracy::Share);
@@ -298,7 +298,7 @@ impl<'a> Sheet<'a> {
         }
     }
 
-    /// With a unit, or in °C without one.
+    /// Reads a temperature [°C], written with a unit or as a bare number in °C.
     fn temperature(&mut self, row: &Record) -> Option<f64> {
         let (span, cell) = self.columns.temperature.and_then(|column| self.cell(row, column))?;
         let celsius = cell.parse::<f64>().or_else(|_| parse(&cell, Kind::Temperature));

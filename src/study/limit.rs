@@ -29,21 +29,21 @@ use binding_current::BindingCurrent;
 use bounds::SafeCurrent;
 use worst::{Found, Search, Worst};
 
-/// With a lead conductor open besides, at most so many modules are taken out.
+/// Most modules taken out together with one open lead conductor.
 const MOST_OUT_WITH_ONE_OPEN: usize = 2;
 
 /// What is asked.
 #[derive(Clone, Debug)]
 pub struct Question {
-    /// At most so many modules out; more than the bank has is all of them.
+    /// Most modules taken out; a number above that of the bank means all of them.
     pub outages: usize,
     /// Charge of every module (0…1); `None`: the scenario's.
     pub soc: Option<f64>,
-    /// [°C]
+    /// Temperature of everything [°C].
     pub air: f64,
     /// Further temperatures, for the limit by ambient [°C].
     pub also_air: Vec<f64>,
-    /// At most so many sets are solved to be exact; beyond, limits are bounded.
+    /// Most sets that are solved for an exact limit; where there are more, the limit is only bounded.
     pub most_sets: u64,
 }
 
@@ -248,7 +248,7 @@ impl<'a> Solving<'a> {
         Ok(rows)
     }
 
-    /// The same with one lead conductor open, as far as sets allow.
+    /// The limits with one lead conductor open, for as many modules out as can be solved.
     fn one_lead_open(&mut self, steady: &Steady, affordable: &Affordable) -> Result<Vec<Row>, StudyError> {
         let open: Vec<Option<usize>> = lead_branches(steady).into_iter().map(Some).collect();
         let Some(most) = affordable.with_one_open(open.len()).0 else { return Ok(Vec::new()) };

@@ -22,7 +22,7 @@ use serde::Serialize;
 pub struct Record {
     /// In the order of the parts of the program.
     pub checks: Vec<Check>,
-    /// How many do not pass.
+    /// Number of checks that do not pass.
     pub failed: usize,
 }
 

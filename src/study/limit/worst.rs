@@ -90,7 +90,7 @@ impl<'a> Search<'a> {
         &self.ratings
     }
 
-    /// From this set on, so many.
+    /// The worst of `size` consecutive sets, the first of them `set`.
     fn run(&self, open: Option<usize>, mut set: Vec<usize>, size: u64) -> Result<Option<Found>, StudyError> {
         let mut solver = self.solver.clone();
         let mut elements = self.elements.clone();

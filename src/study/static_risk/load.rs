@@ -37,7 +37,7 @@ pub fn quantiles(scenario: &Scenario) -> Vec<LoadAt> {
     }
 }
 
-/// Each value with how long it holds [s], over all nights; without nights, over the whole profile.
+/// Each value of the load with its duration [s], over all nights; without nights, over the whole profile.
 fn held(scenario: &Scenario, series: &Series) -> Vec<(f64, f64)> {
     let nights = scenario.trials.as_ref().map(|trials| (trials.horizon, &trials.nights));
     let Some((horizon, nights)) = nights else {
