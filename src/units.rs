@@ -130,7 +130,7 @@ fn find_unit(rest: &str, kind: Kind) -> Result<&'static Unit, QuantityError> {
     }
 }
 
-/// Characters that look alike brought to one.
+/// The text with one spelling for characters that look alike.
 fn one_spelling(text: &str) -> String {
     text.chars()
         .map(|c| match c {

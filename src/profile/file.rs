@@ -1,6 +1,6 @@
 //! A profile's file as text, and the faults found in it.
 //!
-//! In: a path, gzipped or not (told by the first two bytes, RFC 1952). Out: text without a
+//! In: a path, gzipped or not (recognised by the first two bytes, RFC 1952). Out: text without a
 //! byte-order mark, with the SHA-256 of the file's bytes as they are; faults at their places.
 
 use super::fill::TooFew;

@@ -38,7 +38,7 @@ pub enum SiteCell {
     Drop,
 }
 
-/// All readings of a file, and where they stand in it.
+/// All readings of a file, and their places in it.
 #[derive(Debug)]
 pub struct SiteSheet {
     pub readings: Vec<SiteReading>,
@@ -76,7 +76,7 @@ pub struct Measured {
     pub deviation: f64,
 }
 
-/// What stands for the bank in the column `element`.
+/// The word for the bank in the column `element`.
 pub const BUS: &str = "bus";
 
 /// Accuracy of a current where the file gives none, and of a drop [V].

@@ -19,10 +19,10 @@ pub struct Stack {
     pub heat_to_floor: Option<f64>,
 }
 
-/// What stands in one position of a stack.
+/// The module in one position of a stack, and its own values.
 #[derive(Clone, Debug)]
 pub struct Position {
-    /// Index into `Scenario::modules`.
+    /// Index of its type in `Scenario::modules`.
     pub module: usize,
     /// State of charge at the start (0…1); `None`: that of the scenario.
     pub soc: Option<f64>,
@@ -35,7 +35,7 @@ pub struct Position {
 /// One pair of longer leads from a stack to the bus bar.
 #[derive(Clone, Copy, Debug)]
 pub struct LeadPair {
-    /// Index into `Scenario::cables`.
+    /// Index of its type in `Scenario::cables`.
     pub cable: usize,
     /// Position (from 1) whose positive terminal the positive lead takes off.
     pub positive: usize,

@@ -68,8 +68,8 @@ impl TakeOff {
         }
     }
 
-    /// Positions (from 1) of the positive and the negative of each of so many pairs on a stack of so many modules;
-    /// `None` where there is no such take-off, or it is another one.
+    /// Positions (from 1) of the positive and the negative take-off of each of `pairs` on a stack of `modules`; `None`
+    /// where the take-off is impossible, or is the same as another one.
     pub fn positions(self, pairs: usize, modules: usize) -> Option<Vec<(usize, usize)>> {
         let (bottom, top) = (1, modules);
         let sound = pairs > 0
@@ -94,7 +94,7 @@ impl TakeOff {
         sound.then(|| (0..pairs).map(of).collect())
     }
 
-    /// The take-off of a stack, where it is one of these.
+    /// The take-off of a stack; `None` where its positions are those of no take-off.
     pub fn of_stack(stack: &Stack) -> Option<TakeOff> {
         let modules = stack.positions.len();
         let mut taken: Vec<(usize, usize)> = stack.leads.iter().map(|l| (l.positive, l.negative)).collect();
@@ -107,7 +107,7 @@ impl TakeOff {
         })
     }
 
-    /// The take-off of all stacks, where they have the same.
+    /// The take-off of all stacks; `None` where they differ or it is not one of these.
     pub fn of_bank(stacks: &[Stack]) -> Option<TakeOff> {
         let first = TakeOff::of_stack(stacks.first()?)?;
         stacks.iter().all(|stack| TakeOff::of_stack(stack) == Some(first)).then_some(first)

@@ -103,8 +103,8 @@ pub struct Heater {
     pub off: f64,
 }
 
-/// A module that holds its own current: a voltage behind a resistance up to here, a constant current
-/// beyond; what that costs in voltage becomes heat in its electronics.
+/// Currents at which a module's electronics limit its own current. Up to them the module is a voltage behind a
+/// resistance, beyond them a constant current; the lost voltage becomes heat in the electronics.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SelfLimit {
     /// Greatest discharge current [A]; infinite where discharge is not limited.

@@ -219,7 +219,7 @@ pub fn solve(candidates: &Candidates, progress: &Progress<'_>) -> Result<Compari
     })?
 }
 
-/// What each layout is without any night, in their order; `outages`: limits with at least so many modules out.
+/// The answers for each layout that need no simulated night, in their order, with limits up to `outages` modules out.
 ///
 /// # Errors
 /// Limits that take too many sets, or an interruption.

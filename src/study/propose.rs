@@ -198,7 +198,7 @@ fn price(candidate: &Candidate) -> f64 {
     candidate.parts.price.unwrap_or(f64::INFINITY)
 }
 
-/// The exact limits against their target; layouts of which the nights see the same have the same limit.
+/// Verdicts on the limit target, by layout; layouts with the same nights have the same limit.
 fn limits_of(candidates: &Candidates, progress: &Progress<'_>) -> Result<Vec<Option<LimitVerdict>>, StudyError> {
     if candidates.list[0].scenario.targets.limit.is_none() {
         return Ok(vec![None; candidates.list.len()]);

@@ -30,9 +30,9 @@ use serde::Serialize;
 
 /// One element in a hundred is not what it should be, before anything is measured: an assumption.
 const RARE: f64 = 0.01;
-/// A suspect that is told.
+/// Probability from which a suspect is reported.
 const TOLD: f64 = 0.05;
-/// Elements that are taken for what they are not, one after the other, while more are looked for.
+/// Most elements that are taken as unsound, one after the other, while more are looked for.
 const MOST_FOUND: usize = 8;
 /// After a first look at all explanations, the most that are worked out in full; and the least gain to be one.
 const LOOKED_AT: usize = 12;

@@ -31,16 +31,16 @@ pub use input::Kind;
 const LESS: f64 = 0.9;
 const MORE: f64 = 1.1;
 
-/// What is asked.
+/// The question: modules out, state of charge and temperature.
 #[derive(Clone, Copy, Debug)]
 pub struct Question {
-    /// Exactly so many modules out.
+    /// Number of modules out.
     pub outages: usize,
     /// Charge of every module (0…1); `None`: the scenario's.
     pub soc: Option<f64>,
     /// Temperature of the air [°C].
     pub air: f64,
-    /// At most so many sets are solved.
+    /// Most sets that are solved.
     pub most_sets: u64,
 }
 
@@ -157,7 +157,7 @@ pub fn solve(
     ])
 }
 
-/// The worst set in each direction. A bank that has no set of so many is as without a module.
+/// The worst set in each direction. A bank with fewer modules than `outages` counts as one without modules.
 fn worst(steady: &Steady, outages: usize, progress: &Progress<'_>) -> Result<[Worst; 2], StudyError> {
     let found = Search::new(steady, progress).worst(outages, &[None])?;
     let nothing = Worst { limit: binding_current::nothing_carries(0.0), out: Vec::new(), open: None };

@@ -7,8 +7,8 @@
 //! takes out all its modules at once, so that worlds are a set of stacks and a set of the other modules. Cold and
 //! charge keep modules out for certain.
 //!
-//! Worlds are solved by how many causes they have. Where all are, the chances are exact; else what is left is told
-//! and stands in every upper bound. One elimination serves all loads: currents are affine in the bank's while no
+//! Worlds are solved by how many causes they have. Where all are, the probabilities are exact; else the probability of the
+//! rest is reported and added to every upper bound. One elimination serves all loads: currents are affine in the bank's while no
 //! branch changes its piece. Kirchhoff's laws at rest, as in `point`: no time passes.
 
 mod load;
@@ -34,7 +34,7 @@ const ALWAYS: u64 = 1 << 17;
 /// Once those are solved, further worlds with a total probability below this are left out.
 const NEGLIGIBLE: f64 = 1e-12;
 
-/// What is asked.
+/// The question: state of charge, temperature and loads.
 #[derive(Clone, Debug)]
 pub struct Question {
     /// Charge of every module (0…1); `None`: the scenario's.
@@ -180,7 +180,7 @@ struct Causes {
     of_a_module: f64,
 }
 
-/// Stacks out, and every set of so many of the other modules.
+/// The worlds with given stacks out, and every set of `size` of the other modules.
 struct Worlds {
     /// Modules of the stacks that are out.
     out: Vec<usize>,

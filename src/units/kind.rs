@@ -205,7 +205,7 @@ impl Kind {
         self.row().name
     }
 
-    /// A value as it could stand in a scenario: `120 A`.
+    /// A value as a scenario may give it: `120 A`.
     pub fn example(self) -> &'static str {
         self.row().example
     }

@@ -1,5 +1,5 @@
-//! What a scenario need not say: the values that stand in for it, and the bounds of what is possible. How many of a
-//! thing there may be stands in `bounds`.
+//! The default values of what a scenario may leave out, and the range of possible values. The greatest numbers of
+//! things are in `bounds`.
 
 use crate::bounds;
 use crate::scenario::document::Limits;
@@ -48,7 +48,7 @@ pub const RESISTANCE: Limits = Limits::at_least(1e-12);
 pub const CAPACITY: Limits = Limits::at_least(3.6);
 /// Possible temperatures of battery, cable and weather [°C].
 pub const TEMPERATURE: Limits = Limits::between(-100.0, 150.0);
-/// What a conductor's insulation stands for good [°C].
+/// Possible continuous temperatures of a conductor's insulation [°C].
 pub const INSULATION: Limits = Limits::between(50.0, 250.0);
 /// Time constants of first-order warming or cooling [s].
 pub const TIME_CONSTANT: Limits = Limits::between(1e-3, 30.0 * 86_400.0);

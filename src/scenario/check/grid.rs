@@ -1,7 +1,7 @@
 //! The grid of `[layouts]`: modules × lead pairs × take-off × kind of lead, the same for every stack.
 //!
-//! In: the section and the document. Out: a proposal a point of the grid that there is. Its values stand where the
-//! key of the grid stands that they were made from.
+//! In: the section and the document. Out: a proposal for each possible point of the grid. Its values have
+//! the place of the key of the grid that they were made from.
 
 use crate::bounds;
 use crate::diagnostic::{Fault, shortened};
@@ -80,7 +80,7 @@ fn read<'a>(value: &Value<'a>, root: &Section<'a>) -> Option<Vec<Named<'a>>> {
     Some(points)
 }
 
-/// Whether it is known how many modules each stack has; else that is the fault, and is told where it is.
+/// Whether it is known how many modules each stack has. Where it is not, that fault is reported elsewhere.
 fn stacks_are_counted(root: &Section<'_>, by_grid: bool) -> bool {
     let Some(stacks) = root.table().get("stack").and_then(|v| v.get_ref().as_array()) else { return false };
     let counted = |stack: &DeValue<'_>| by_grid || stack.as_table().and_then(count).is_some();
@@ -196,7 +196,7 @@ impl<'a> Point<'a> {
         Ok(Some((name(&self, most, tell_modules), self)))
     }
 
-    /// Modules of the greatest stack, all of which can be wired so.
+    /// Number of modules of the greatest stack; `None` where some stack cannot be wired so.
     fn most_modules(&self, root: &Section<'a>) -> Result<Option<usize>, Homeless> {
         let stacks = root.table().get("stack").map(|value| value.get_ref());
         let Some(DeValue::Array(stacks)) = stacks else { return Ok(None) };

@@ -18,7 +18,7 @@ use toml::de::{DeTable, DeValue};
 /// How far the state of charge of all modules is moved up or down, in standard deviations.
 const DEVIATIONS: f64 = 2.0;
 
-/// The greatest current that begins a night, as a multiple of what it is held against.
+/// The greatest current between two modules at the start of a night, relative to their limit.
 struct Worst {
     /// Numbers of the module that discharges and of that which it charges.
     modules: [usize; 2],
@@ -26,7 +26,7 @@ struct Worst {
     charges: [f64; 2],
     /// Current from one module into the other [A].
     current: f64,
-    /// The least of what the two stand [A].
+    /// The lowest limit of the two modules [A].
     limit: f64,
     limited_by: &'static str,
 }
@@ -94,7 +94,7 @@ fn reach(spread: &Distribution) -> f64 {
     }
 }
 
-/// The pair that is farthest over what one of them stands, all moved alike by nothing or by `reach`; `None` where none is.
+/// The pair farthest over a limit, with the state of charge of all as given or moved by `reach`; `None`: none is over.
 fn worst(modules: &[Begins<'_>], soc: f64, reach: f64) -> Option<Worst> {
     let moved = [0.0, -reach, reach];
     moved

@@ -30,7 +30,7 @@ pub fn lay_over<'a>(table: &mut DeTable<'a>, over: &DeTable<'a>) {
     }
 }
 
-/// The whole numbers that can be made: a number of the parser's keeps hold of a text.
+/// Digits of the whole numbers that can be made: a number of the parser borrows its text, so the text must last.
 const NUMBERS: &str = "1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19 20 21 22 23 24 25 26 27 28 29 30 31 32 33 \
     34 35 36 37 38 39 40 41 42 43 44 45 46 47 48 49 50 51 52 53 54 55 56 57 58 59 60 61 62 63 64";
 

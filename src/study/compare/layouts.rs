@@ -82,7 +82,7 @@ impl Candidates {
         (0..self.campaigns.len()).filter_map(|campaign| self.list.iter().find(|c| c.campaign == campaign))
     }
 
-    /// The first layout of which the nights see the same.
+    /// Index of the first layout with the same nights.
     pub fn stands_for(&self, candidate: usize) -> usize {
         let campaign = self.list[candidate].campaign;
         self.list.iter().position(|c| c.campaign == campaign).unwrap_or(candidate)

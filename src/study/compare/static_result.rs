@@ -54,7 +54,7 @@ pub struct AtLoad {
     pub drop_v: f64,
 }
 
-/// The limits with up to `outages` modules out, or as many as the target names, and the losses at the greatest load.
+/// The limits for up to `outages` modules out, or as many as the target names where that is more, and the losses.
 ///
 /// # Errors
 /// Limits that take too many sets, or an interruption.
@@ -89,13 +89,13 @@ pub fn sets_to_solve(scenario: &Scenario, outages: usize) -> Result<u64, StudyEr
     limit::sets_in_rows(scenario, &question(scenario, outages))
 }
 
-/// What is asked of the limit: at least for so many modules out, and for those that the target names.
+/// The question for the limit: up to `outages` modules out, or as many as the target names where that is more.
 pub fn question(scenario: &Scenario, outages: usize) -> limit::Question {
     let outages = outages.max(scenario.targets.limit.map_or(0, |t| t.outages));
     limit::Question { outages, soc: None, air: DEFAULT_AIR, also_air: Vec::new(), most_sets: limit::MOST_SETS }
 }
 
-/// The limits alone.
+/// The discharge limits for each number of modules out.
 ///
 /// # Errors
 /// Too many sets even for bounds, or an interruption.

@@ -201,7 +201,7 @@ pub enum OpenedIs {
 pub struct Device {
     /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
-    /// The module or conductor that it stands in.
+    /// Identifier of the module or conductor that it is fitted in.
     #[serde(rename = "in")]
     pub stands_in: String,
     /// What is lost when it has opened.

@@ -111,7 +111,7 @@ pub struct BindingCurrent {
     pub why: Why,
 }
 
-/// In both directions.
+/// The limits in discharge and in charge.
 ///
 /// # Errors
 /// `Unsolvable` for elements that are not finite.

@@ -115,7 +115,7 @@ impl<'a> Search<'a> {
     }
 }
 
-/// The worse of two in each direction, the first where they are alike; their work summed.
+/// The worse of two in each direction, the first where they are equal, and the sum of their work.
 fn merge(a: Option<Found>, b: Option<Found>) -> Option<Found> {
     let (a, b) = match (a, b) {
         (Some(a), Some(b)) => (a, b),

@@ -22,7 +22,7 @@ use crate::math;
 use crate::progress::Progress;
 use serde::Serialize;
 
-/// What befalls one honest set of readings in ten thousand is no accident; what befalls one in a hundred is told.
+/// Readings that chance explains once in ten thousand contradict each other; once in a hundred, a warning is given.
 const IMPOSSIBLE: f64 = 1e-4;
 const DOUBTFUL: f64 = 1e-2;
 /// Most readings that are left out in turn to find the mistaken one.

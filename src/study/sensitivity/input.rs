@@ -143,7 +143,7 @@ impl Input {
         name.cloned().unwrap_or_default()
     }
 
-    /// The scenario with this input so many times as great; of a count, with one more.
+    /// The scenario with this input multiplied by `factor`; a number of pieces instead becomes one greater.
     pub fn changed(self, scenario: &Scenario, factor: f64) -> Scenario {
         let mut changed = scenario.clone();
         let s = &mut changed;

@@ -9,7 +9,7 @@ use crate::profile::Series;
 use crate::scenario::{Load, Scenario};
 use crate::time::Time;
 
-/// Shares of the time for which the load is at most the one that is told.
+/// Shares of the time; for each, the load is reported that is not exceeded in that share.
 const SHARES: [f64; 5] = [0.5, 0.9, 0.95, 0.99, 0.999];
 
 /// One load.
