@@ -6,6 +6,7 @@
 //! What the scenario left out is `None`, and does not act.
 
 pub mod ampacity;
+mod bank;
 mod cable;
 mod chance;
 pub mod check;
@@ -16,6 +17,7 @@ mod layout;
 mod module;
 pub mod tables;
 
+pub use bank::{Bar, LeadPair, Position, Stack};
 pub use cable::{Ampacity, CableType, ConductorResistance, Terminal};
 pub use chance::{
     Chain, ChainThrough, Distribution, FaultStart, Faults, Hazards, JointHazard, Spread, Surge, SurgeSize, SurgeWhen,
@@ -44,9 +46,9 @@ pub struct Scenario {
     pub devices: Vec<DeviceType>,
     /// Stacks of modules, in the order of the file.
     pub stacks: Vec<Stack>,
-    /// Where all leads and the inverter meet.
+    /// The bus bars, where the lead pairs and the inverter connect.
     pub bar: Bar,
-    /// Between the bar and the inverter.
+    /// The protective device between the bus bars and the inverter; `None`: there is none.
     pub main: Option<Fitted>,
     /// `None`: the load is at the bus.
     pub inverter: Option<Inverter>,
@@ -62,11 +64,11 @@ pub struct Scenario {
     pub room: Option<Room>,
     /// `None`: the floor is as warm as the profile says, or as the room.
     pub floor: Option<Floor>,
-    /// Of single modules.
+    /// Random failures of single modules; `None`: they never fail.
     pub faults: Option<Faults>,
-    /// Of other things than a single module.
+    /// Random failures of stacks, protection, communication, joints and leads.
     pub hazards: Hazards,
-    /// Of what differs from trial to trial.
+    /// How far capacities, resistances, load and temperature vary at random from trial to trial.
     pub spread: Spread,
     /// `None`: nothing can be run.
     pub trials: Option<Trials>,
@@ -74,71 +76,10 @@ pub struct Scenario {
     pub targets: Targets,
     /// What prices are in, and that of a joint.
     pub prices: Prices,
-    /// From module to module, and to the controller.
+    /// Communication cables, which are only counted and priced; `None`: left out of the parts list.
     pub communication: Option<Wire>,
-    /// Of modules, or of stacks.
+    /// Earthing conductors, which are only counted and priced; `None`: left out of the parts list.
     pub earthing: Option<Wire>,
-}
-
-/// A stack of modules, paralleled by jumpers on both rails.
-#[derive(Clone, Debug)]
-pub struct Stack {
-    /// Begins the identifiers of its elements.
-    pub name: String,
-    /// Index into `Scenario::cables`; `None` only where the stack has a single module.
-    pub jumper: Option<usize>,
-    /// From the floor up: position 1 first.
-    pub positions: Vec<Position>,
-    /// Its lead pairs, in the order of the file.
-    pub leads: Vec<LeadPair>,
-    /// Between each module and its rails.
-    pub module_device: Option<Fitted>,
-    /// Of position 1 to the floor, where the stack overrides its module type [W/K]: a pallet or a mat.
-    pub heat_to_floor: Option<f64>,
-}
-
-/// What stands in one position of a stack.
-#[derive(Clone, Debug)]
-pub struct Position {
-    /// Index into `Scenario::modules`.
-    pub module: usize,
-    /// Overrides of the type by position.
-    pub soc: Option<f64>,
-    /// Resistance between the terminals at 25 °C [Ω]; scales fixed and cell part alike.
-    pub resistance: Option<f64>,
-    /// One voltage for the module [V].
-    pub open_circuit: Option<f64>,
-}
-
-/// One pair of longer leads from a stack to the bus bar.
-#[derive(Clone, Copy, Debug)]
-pub struct LeadPair {
-    /// Index into `Scenario::cables`.
-    pub cable: usize,
-    /// Position (from 1) whose positive terminal the positive lead takes off.
-    pub positive: usize,
-    /// Position (from 1) whose negative terminal the negative lead takes off.
-    pub negative: usize,
-    /// Distance along the bus bar [m]; 0 on an ideal bus.
-    pub at: f64,
-    /// Its protective device, if it has one.
-    pub device: Option<Fitted>,
-}
-
-/// Where all leads and the inverter meet.
-#[derive(Clone, Debug)]
-pub enum Bar {
-    /// One point a pole.
-    Ideal,
-    /// A pair of bars with taps at distances.
-    Tapped {
-        /// Resistance of one bar a metre [Ω/m], at every temperature.
-        per_metre: f64,
-        /// Where the inverter takes off [m].
-        load_at: f64,
-        /// Rated current of one bar [A]; `None`: unrated.
-        rating: Option<f64>,
-    },
 }
 
 /// The inverter: what it adds to the load, and when it gives up.
@@ -160,13 +101,13 @@ pub struct Inverter {
 /// Low-voltage cut-out of an inverter.
 #[derive(Clone, Copy, Debug)]
 pub struct CutOut {
-    /// [V]
+    /// Bus voltage below which it disconnects [V].
     pub trip: f64,
-    /// How long the bus must stand below `trip` before it acts.
+    /// How long the bus must stay below `trip` before the inverter disconnects.
     pub delay: Time,
-    /// Reconnects when the open bus has stood at or above this [V] …
+    /// Voltage of the bus without load at or above which it reconnects [V] …
     pub reconnect: f64,
-    /// … for so long.
+    /// … once the bus has stayed there for this long.
     pub reconnect_delay: Time,
 }
 
@@ -184,7 +125,7 @@ pub enum Load {
 /// The air outdoors (or around the bank, where no room is given).
 #[derive(Clone, Debug)]
 pub struct Climate {
-    /// Its temperature.
+    /// Temperature of the air.
     pub air: Air,
     /// Floor temperature of its own, where the profile has a column for it [°C].
     pub floor: Option<Series>,
@@ -195,22 +136,22 @@ pub struct Climate {
 /// Temperature of the air.
 #[derive(Clone, Debug)]
 pub enum Air {
-    /// [°C]
+    /// The same temperature at all times [°C].
     Constant(f64),
-    /// [°C], straight lines between observations.
+    /// Temperature by time [°C], linear between observations.
     Profile(Series),
 }
 
 /// The room between outdoors and bank: C·dT/dt = gain + own heat − loss·(T − outdoors).
 #[derive(Clone, Copy, Debug)]
 pub struct Room {
-    /// To the outdoors [W/K].
+    /// Heat loss to the outdoors [W/K].
     pub loss: f64,
-    /// From people and appliances, constant [W].
+    /// Constant heat from people and appliances [W].
     pub gain: f64,
-    /// [J/K]
+    /// Heat capacity of the room [J/K].
     pub heat_capacity: f64,
-    /// Warmer upwards [K/m], from the floor.
+    /// Rise of the air's temperature with height above the floor [K/m].
     pub gradient: f64,
 }
 
@@ -221,37 +162,37 @@ pub struct Floor {
     pub lag: f64,
     /// Whose temperature it lags.
     pub follows: FloorFollows,
-    /// Added to what it follows [K].
+    /// Temperature difference added to that of the air it follows [K].
     pub offset: f64,
 }
 
 /// Whose temperature the floor lags.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum FloorFollows {
-    /// That of the air outdoors.
+    /// The floor follows the air outdoors.
     Outdoors,
-    /// That of the room.
+    /// The floor follows the air of the room.
     Room,
 }
 
 /// How many nights, and how each is run.
 #[derive(Clone, Debug)]
 pub struct Trials {
-    /// How many.
+    /// Number of trials.
     pub count: u64,
-    /// Of every random draw.
+    /// Seed of every random draw; the same seed gives the same results.
     pub seed: u64,
     /// Length of a trial.
     pub horizon: Time,
     /// The longest step.
     pub step: Time,
-    /// Charge at the start (0…1).
+    /// State of charge of the modules at the start (0…1).
     pub soc: f64,
     /// Clock time at which each night starts [s after midnight]; `None`: where the profile starts.
     pub start: Option<i64>,
-    /// What lasts less is no overload and no end of service.
+    /// Shortest time above a limit that is an overload, and without service that ends the service.
     pub hold: Time,
-    /// Protection that acts within so long after an earlier loss belongs to a cascade.
+    /// A trip no longer than this after an earlier dropout counts as triggered by it.
     pub cascade_window: Time,
     /// The nights that the profiles cover, at least one.
     pub nights: Vec<Night>,
@@ -260,42 +201,42 @@ pub struct Trials {
 /// What the bank is to reach.
 #[derive(Clone, Copy, Debug, Default)]
 pub struct Targets {
-    /// How long the load is to be served.
+    /// How long, and how often, the load must be carried.
     pub ride_through: Option<RideThroughTarget>,
-    /// Of any element, per night.
+    /// Greatest allowed probability that any element is overloaded in a night (0…1).
     pub overload_probability: Option<f64>,
-    /// What the bank is to carry with modules out.
+    /// The current that the bank must carry with modules out of service.
     pub limit: Option<LimitTarget>,
 }
 
-/// The bank must carry so much with nothing over its limit, whichever modules are out.
+/// A current that the bank must carry with no element over its limit, whichever modules are out of service.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct LimitTarget {
-    /// [A]
+    /// Current of the bank [A].
     pub current: f64,
-    /// So many modules out.
+    /// Number of modules out of service.
     pub outages: usize,
 }
 
-/// The load must be served for so long, so often.
+/// How long the load must be carried, and in what share of nights.
 #[derive(Clone, Copy, Debug)]
 pub struct RideThroughTarget {
-    /// How long.
+    /// Time from the start of the night for which the load must be carried.
     pub length: Time,
-    /// In at least this share of nights (0…1).
+    /// Smallest allowed share of nights in which it is carried that long (0…1).
     pub probability: f64,
 }
 
-/// The starting charge of `point` and of anything else, where the scenario gives none.
+/// State of charge of the modules (0…1) where the scenario gives none.
 pub const DEFAULT_SOC: f64 = 0.9;
 
 impl Scenario {
-    /// Where a scenario says nothing of the start, modules are 90 % charged.
+    /// State of charge at the start (0…1): that of the trials, else [`DEFAULT_SOC`].
     pub fn start_soc(&self) -> f64 {
         self.trials.as_ref().map_or(DEFAULT_SOC, |t| t.soc)
     }
 
-    /// Mechanisms that the scenario leaves out, and that therefore do not act.
+    /// Effects that the scenario leaves out and the simulation therefore ignores, a line of text each.
     pub fn left_out(&self) -> Vec<String> {
         let every = |has: fn(&ModuleType) -> bool| self.modules.iter().all(has);
         let windows = |m: &ModuleType| [m.charge_temperature, m.discharge_temperature] != [Window::default(); 2];
@@ -344,7 +285,7 @@ impl Scenario {
         self.no_faults().into_iter().chain(conditional).chain([always]).collect()
     }
 
-    /// What it takes from tables recalled from memory and not seen in print, each once.
+    /// The values that were written into the program from memory and not checked in print, each named once.
     pub fn from_memory(&self) -> Vec<String> {
         each_once(from_memory(&self.cables, &self.devices))
     }
@@ -368,7 +309,7 @@ impl Scenario {
         }
     }
 
-    /// Where the profiles came from.
+    /// The files of the load profile and of the air temperature, where these are profiles.
     pub fn sources(&self) -> impl Iterator<Item = &Source> {
         let load = match &self.load {
             Some(Load::Profile(series)) => Some(series.source()),
@@ -381,9 +322,51 @@ impl Scenario {
         load.into_iter().chain(air)
     }
 
-    /// Modules of all stacks.
+    /// Whether chance has any part in these trials. Where it has none, all of them are one night.
+    ///
+    /// Judged by what can be drawn, not by whether it matters: a sensor's error counts where no guard reads it. Joints
+    /// without a resistance are none.
+    pub fn is_random(&self, trials: &Trials) -> bool {
+        let joints = self.cables.iter().any(|cable| cable.contact > 0.0);
+        let (spread, hazards) = (&self.spread, &self.hazards);
+        let spreads = [
+            &spread.capacity,
+            &spread.resistance,
+            &spread.start_charge,
+            &spread.load,
+            &spread.temperature,
+            &spread.sensor,
+        ];
+        let link = self.controller.as_ref().is_some_and(|c| c.link.faults.is_some());
+        let fails = [self.faults.is_some(), hazards.stack.is_some(), hazards.nuisance.is_some()];
+        let fails_too = [hazards.chain.is_some(), hazards.lead.is_some(), hazards.joint.is_some() && joints, link];
+        trials.nights.len() > 1
+            || spreads.into_iter().any(Distribution::varies)
+            || spread.joint.varies() && joints
+            || fails.into_iter().chain(fails_too).any(|may| may)
+            || self.surges.iter().any(|surge| matches!(surge.when, SurgeWhen::Every(_)))
+    }
+
+    /// Number of modules in all stacks.
     pub fn module_count(&self) -> usize {
         self.stacks.iter().map(|s| s.positions.len()).sum()
+    }
+}
+
+impl Layout {
+    /// A copy of `base` with the stacks, types, bars and controller of this layout.
+    pub fn of(&self, base: &Scenario) -> Scenario {
+        let design = self.design.clone();
+        Scenario {
+            modules: design.modules,
+            cables: design.cables,
+            devices: design.devices,
+            stacks: design.stacks,
+            bar: design.bar,
+            main: design.main,
+            controller: design.controller,
+            ..base.clone()
+        }
     }
 }
 

@@ -6,42 +6,20 @@
 //! (number − zero)·mul/div, so that decimal sub-multiples are rounded once.
 
 mod kind;
+mod text;
 
 pub use kind::Kind;
+pub use text::{in_words, plain};
 
 use kind::Unit;
-use std::fmt::Write;
-
-/// `a`, `a or b`, `a, b or c`.
-pub fn in_words(names: &[&str]) -> String {
-    match names {
-        [] => String::new(),
-        [one] => (*one).to_owned(),
-        [first @ .., last] => format!("{} or {last}", first.join(", ")),
-    }
-}
-
-/// A number to twelve significant digits, without an exponent where that stays short.
-pub fn plain(number: f64) -> String {
-    let rounded: f64 = format!("{number:.11e}").parse().unwrap_or(number);
-    let size = rounded.abs();
-    let mut text = String::new();
-    let written = if size != 0.0 && !(1e-4..1e7).contains(&size) {
-        write!(text, "{rounded:e}")
-    } else {
-        write!(text, "{rounded}")
-    };
-    debug_assert!(written.is_ok());
-    text
-}
 
 /// Beyond this magnitude [SI] no quantity of a battery bank lies, and products could overflow.
 pub const LARGEST: f64 = 1e12;
 
-/// Why a text is not a quantity of the kind that is due.
+/// Why a text is not a quantity of the kind that is expected.
 #[derive(Clone, Debug, PartialEq, thiserror::Error)]
 pub enum QuantityError {
-    /// Nothing is written.
+    /// The text is blank.
     #[error("there is nothing in it")]
     Empty,
     /// It does not begin with a number.
@@ -65,18 +43,18 @@ pub enum QuantityError {
     /// A unit of another quantity than is due.
     #[error("`{unit}` is a unit of {}", .of.name())]
     WrongKind {
-        /// As written.
+        /// The unit as written.
         unit: String,
-        /// What it is a unit of.
+        /// The kind of quantity that has this unit.
         of: Kind,
     },
-    /// Beyond what can be reckoned with.
+    /// Its magnitude is above [`LARGEST`].
     #[error("it is beyond anything that can be calculated with")]
     TooLarge,
 }
 
 impl QuantityError {
-    /// How to mend it, where a `kind` is due.
+    /// How to correct the text where a quantity of this `kind` is expected.
     pub fn help(&self, kind: Kind) -> String {
         let example = kind.example();
         match self {
@@ -151,7 +129,7 @@ fn find_unit(rest: &str, kind: Kind) -> Result<&'static Unit, QuantityError> {
     }
 }
 
-/// Characters that look alike brought to one.
+/// The text with one spelling for characters that look alike.
 fn one_spelling(text: &str) -> String {
     text.chars()
         .map(|c| match c {

@@ -59,9 +59,6 @@ fn imports_go_one_way() {
     assert!(wrong.is_empty(), "{}", wrong.join("\n"));
 }
 
-/// Stages with files that still use each other in a ring, and must not.
-const STAGES_WITH_RINGS: [&str; 2] = ["scenario", "units"];
-
 /// A file may be read after those that it uses, and without those that use it.
 #[test]
 fn no_files_use_each_other_in_a_ring() {
@@ -86,12 +83,6 @@ fn no_files_use_each_other_in_a_ring() {
     let mut rings: Vec<Vec<&str>> = (0..files.len()).map(ring).filter(|ring| !ring.is_empty()).collect();
     rings.sort();
     rings.dedup();
-    let of_stage = |ring: &Vec<&str>, stage: &str| ring.iter().all(|file| File::new(file, "").module == stage);
-    for stage in STAGES_WITH_RINGS {
-        let rings_left = rings.iter().any(|ring| of_stage(ring, stage));
-        assert!(rings_left, "{stage} has no ring any more: take it off the list");
-        rings.retain(|ring| !of_stage(ring, stage));
-    }
     let told: Vec<String> = rings.iter().map(|ring| ring.join(", ")).collect();
     assert!(told.is_empty(), "these files use each other in a ring:\n{}", told.join("\n"));
 }

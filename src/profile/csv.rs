@@ -16,7 +16,7 @@ use std::ops::Range;
 pub(super) struct Layout<'a> {
     /// `None`: `time`, else `hours`.
     pub time: Option<&'a str>,
-    /// One or two.
+    /// The columns of numbers: one or two.
     pub quantities: Vec<Quantity<'a>>,
     /// Seconds east of UTC of the site.
     pub utc_offset: Option<i64>,

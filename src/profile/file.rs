@@ -1,6 +1,6 @@
 //! A profile's file as text, and the faults found in it.
 //!
-//! In: a path, gzipped or not (told by the first two bytes, RFC 1952). Out: text without a
+//! In: a path, gzipped or not (recognised by the first two bytes, RFC 1952). Out: text without a
 //! byte-order mark, with the SHA-256 of the file's bytes as they are; faults at their places.
 
 use super::fill::TooFew;
@@ -33,7 +33,7 @@ impl Text {
         Text::open_up_to(bounds::PROFILE_BYTES, path, shown).map_err(|why| ProfileError::Unreadable { file: 0, why })
     }
 
-    /// As `open`, with at most so many bytes of text.
+    /// As `open`, for a text of at most `most` bytes.
     pub fn open_up_to(most: u64, path: &Path, shown: &str) -> Result<Text, String> {
         let file = intake::open(path).map_err(|why| format!("cannot read `{shown}`: {why}"))?;
         Text::of_reader(most, file, shown)
@@ -128,7 +128,7 @@ fn error(
     }
 }
 
-/// How a file begins that is packed (RFC 1952).
+/// The first two bytes of a gzip file (RFC 1952).
 const GZIP: [u8; 2] = [0x1f, 0x8b];
 
 /// A file whose bytes are digested as they are read.

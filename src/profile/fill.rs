@@ -16,10 +16,10 @@ use super::series::Series;
 use super::types::{Clock, Reading, Source};
 use std::collections::BTreeMap;
 
-/// How a series goes on between its readings.
+/// The value of a series between two readings.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub(super) enum Rule {
-    /// Each value until the next.
+    /// Each value holds until the next reading.
     Held,
     /// Straight lines.
     Lines,
@@ -93,7 +93,7 @@ fn known(readings: &[Reading], pick: usize) -> Vec<Known> {
     known
 }
 
-/// From one value to the next.
+/// The time between two readings that have a value.
 #[derive(Clone, Copy)]
 struct Stretch {
     from: i64,
@@ -102,11 +102,11 @@ struct Stretch {
     missing: i64,
 }
 
-/// How far apart the readings of a series are.
+/// The times between the readings of a series.
 struct Spacing {
     rule: Rule,
     clock: Clock,
-    /// [s]
+    /// Usual time between two readings [s].
     usual: i64,
     /// Whether a row that is not where the usual spacing puts it is missing.
     even: bool,

@@ -89,7 +89,7 @@ pub enum NoNights {
 }
 
 impl NoNights {
-    /// How to mend it.
+    /// How to correct the scenario.
     pub fn help(&self) -> String {
         match self {
             NoNights::SeasonWithoutDates => "leave `season` out, or give weather with dates".to_owned(),
@@ -121,7 +121,7 @@ pub fn list(wanted: &Wanted) -> Result<Vec<Night>, NoNights> {
 }
 
 impl<'a> Wanted<'a> {
-    /// Those that are there, by name.
+    /// The profiles that the scenario has, each with its name.
     fn profiles(&self) -> impl Iterator<Item = (&'static str, &'a Series)> {
         let named = [("load", self.load), ("air", self.air), ("floor", self.floor)];
         named.into_iter().filter_map(|(name, series)| series.map(|series| (name, series)))

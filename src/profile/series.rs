@@ -18,7 +18,7 @@ const NEAR: usize = 4;
 #[derive(Clone, Debug)]
 pub struct Series {
     clock: Clock,
-    /// [s]
+    /// Times of the readings [s], rising.
     times: Arc<[i64]>,
     values: Arc<[f64]>,
     /// The last value holds to here [s].
@@ -186,7 +186,7 @@ pub struct Piece {
     pub origin: Time,
     /// The next reading, or [`Time::NEVER`].
     pub until: Time,
-    /// [s]
+    /// Length of the stretch [s].
     pub length: f64,
     /// At the start, in the unit of the series.
     pub value: f64,

@@ -23,11 +23,11 @@ pub struct SiteReading {
     pub element: String,
     /// Readings of one case were taken at one load.
     pub case: String,
-    /// [A]
+    /// Current [A], where it was read.
     pub current: Option<Measured>,
-    /// [V]
+    /// Voltage drop [V], where it was read.
     pub drop: Option<Measured>,
-    /// Of the element [°C].
+    /// Temperature of the element [°C], where it was read.
     pub temperature: Option<f64>,
 }
 
@@ -40,13 +40,13 @@ pub enum SiteCell {
     Drop,
 }
 
-/// All readings of a file, and where they stand in it.
+/// All readings of a file, and their places in it.
 #[derive(Debug)]
 pub struct SiteSheet {
     /// In the order of the file.
     pub readings: Vec<SiteReading>,
     text: Text,
-    /// By reading: the bytes of its current, and of its drop.
+    /// For each reading, the bytes of the file that hold its current and its drop.
     places: Vec<[Range<usize>; 2]>,
 }
 
@@ -81,10 +81,10 @@ pub struct Measured {
     pub deviation: f64,
 }
 
-/// What stands for the bank in the column `element`.
+/// The word for the bank in the column `element`.
 pub const BUS: &str = "bus";
 
-/// Where no accuracy is given: of the reading, and [V].
+/// Accuracy of a current where the file gives none, and of a drop [V].
 const CURRENT_ACCURACY: Accuracy = Accuracy::Share(0.01);
 const DROP_ACCURACY: Accuracy = Accuracy::Greater { share: 5e-4, absolute: 2e-4 };
 /// No meter is better, however small what it reads [A], [V]: an assumption.
@@ -206,7 +206,7 @@ impl<'a> Sheet<'a> {
         row.cells.get(column).map(|cell| unquoted(self.text, cell)).filter(|(_, cell)| !cell.is_empty())
     }
 
-    /// Of what was read, empty or not.
+    /// The places of current and drop in a row, empty or not.
     fn places(&self, row: &Record) -> [Range<usize>; 2] {
         let place = |column: usize| row.cells.get(column).map_or(row.span(), |cell| unquoted(self.text, cell).0);
         [place(self.columns.current), place(self.columns.drop)]
@@ -259,7 +259,7 @@ impl<'a> Sheet<'a> {
         })
     }
 
-    /// Of the load at which it was taken; a name, so nothing hidden.
+    /// The name of the load at which it was read; a name has no invisible characters.
     fn case(&mut self, row: &Record) -> String {
         let Some((span, case)) = self.columns.case.and_then(|column| self.cell(row, column)) else {
             return String::new();
@@ -284,7 +284,7 @@ impl<'a> Sheet<'a> {
         }
     }
 
-    /// In per cent of the reading, or in its own unit.
+    /// Reads an accuracy, in per cent of the reading or in its own unit.
     fn accuracy(&mut self, row: &Record, column: Option<usize>, kind: Kind, default: Accuracy) -> Accuracy {
         let Some((span, cell)) = column.and_then(|column| self.cell(row, column)) else { return default };
         let share = parse(&cell, Kind::Ratio).map(Accuracy::Share);
@@ -303,7 +303,7 @@ impl<'a> Sheet<'a> {
         }
     }
 
-    /// With a unit, or in °C without one.
+    /// Reads a temperature [°C], written with a unit or as a bare number in °C.
     fn temperature(&mut self, row: &Record) -> Option<f64> {
         let (span, cell) = self.columns.temperature.and_then(|column| self.cell(row, column))?;
         let celsius = cell.parse::<f64>().or_else(|_| parse(&cell, Kind::Temperature));

@@ -39,7 +39,7 @@ pub enum ProfileError {
     Faults(Vec<Diagnostic>),
 }
 
-/// Which columns of a CSV hold what.
+/// The columns of a CSV file and what they hold.
 #[derive(Clone, Debug, Default)]
 pub struct Columns {
     /// Column of the quantity; `None`: the default name.
@@ -89,7 +89,7 @@ impl Reading {
         self.values.get(number).copied().filter(|value| !value.is_nan())
     }
 
-    /// Takes over what is missing here.
+    /// Fills missing values with those of `other`.
     pub(super) fn complete(&mut self, other: &Reading) {
         for (value, more) in self.values.iter_mut().zip(other.values) {
             *value = if value.is_nan() { more } else { *value };

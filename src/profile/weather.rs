@@ -98,7 +98,7 @@ enum Kind {
     Epw,
 }
 
-/// By the first line that is not blank; by the name where that line fits none.
+/// The kind of a file, by its first line that is not blank; where that fits no kind, by its name.
 fn kind(text: &Text) -> Kind {
     let first = text.lines().map(|(_, line)| line).find(|line| !line.trim().is_empty()).unwrap_or("");
     let name = text.name().to_ascii_lowercase();

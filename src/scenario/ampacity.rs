@@ -1,7 +1,7 @@
 //! What a copper conductor may carry, and how warm it becomes.
 //!
 //! In: size, insulation, surroundings and current. Out: amperes allowed, temperatures of the
-//! conductor, and the time that its insulation stands a short circuit.
+//! conductor, and the time for which its insulation withstands a short circuit.
 //!
 //! One node a conductor, with losses to the air in proportion to its rise: τ·dT/dt = H·R(T)/R(Tr) −
 //! (T − air), where H is the steady rise that the current would give with the resistance at Tr, the
@@ -86,7 +86,7 @@ pub fn sizes_in_tables() -> String {
 
 /// Current [A] at which a conductor that comes to `insulation` at `current` [A] in air of `base` comes
 /// to `terminal` [°C]: the table's column for that temperature where there is one, else by the square
-/// root of the rises. Never more than `current`; 0 for terminals that stand no more than `base`.
+/// root of the rises. Never more than `current`; 0 where `terminal` is not above `base`.
 ///
 /// The column is the printed one, for air of 30 °C (NFPA 70, 110.14(C)).
 pub fn at_terminal(size: Option<&str>, current: f64, insulation: f64, base: f64, terminal: f64, loaded: Loaded) -> f64 {
@@ -94,15 +94,15 @@ pub fn at_terminal(size: Option<&str>, current: f64, insulation: f64, base: f64,
     column.unwrap_or_else(|| current * ambient_factor(terminal, base, insulation - base)).min(current)
 }
 
-/// √((stands − air)/rise), 0 where the air leaves no rise (NFPA 70, 310.15(B)(1)).
-fn ambient_factor(stands: f64, air: f64, rise: f64) -> f64 {
-    if stands > air && rise > 0.0 { ((stands - air) / rise).sqrt() } else { 0.0 }
+/// √((rating − air)/rise), 0 where the air leaves no rise (NFPA 70, 310.15(B)(1)).
+fn ambient_factor(rating: f64, air: f64, rise: f64) -> f64 {
+    if rating > air && rise > 0.0 { ((rating - air) / rise).sqrt() } else { 0.0 }
 }
 
 /// The least of `bundling` that was seen in print.
 pub const LEAST_BUNDLING_SEEN: f64 = 0.5;
 
-/// Factor on the current of each of so many loaded conductors bundled together (NFPA 70,
+/// Factor on the current of each of `conductors` loaded conductors bundled together (NFPA 70,
 /// 310.15(C)(1); beyond 20 from memory, not seen).
 pub fn bundling(conductors: u64) -> f64 {
     match conductors {
@@ -126,8 +126,8 @@ pub fn time_constant(section_mm2: f64, ohm_per_metre_at_20: f64, current: f64, i
     heat_capacity * (insulation - base) / watt_per_metre
 }
 
-/// Time [s] that insulation stands a short circuit of `amps` which finds the conductor at its full
-/// temperature: k²S²/I², no heat leaving the copper. Infinite without current.
+/// Time [s] for which insulation withstands a short circuit of `amps` that begins at the conductor's
+/// full temperature: k²S²/I², no heat leaving the copper. Infinite without current.
 ///
 /// k = 226·√(ln(1 + (θf − θi)/(234.5 + θi))) (IEC 60949) in whole numbers, as the tables of IEC
 /// 60364-5-54 print it; θf is 250 °C for insulation of 90 °C and more (XLPE), else 160 °C (PVC).
@@ -167,7 +167,7 @@ pub struct Foreseen {
 }
 
 impl Warming {
-    /// Temperature after so many seconds with this constant mean square of the current [A²] in constant air [°C]
+    /// Temperature after `seconds` with this constant mean square of the current [A²] in constant air [°C]
     /// (`Ampacity::temperature_after`), and what a little more or less of it changes.
     #[inline(always)]
     pub fn foresee(&self, from: f64, seconds: f64, mean_square: f64, air: f64) -> Foreseen {
@@ -211,7 +211,7 @@ impl Ampacity {
     ///
     /// The insulation's current follows the air, as √((Tr − air)/(Tr − base)); colder air than `base`
     /// raises it only where `above_base` says so. The terminals' is a cap whatever the air (NFPA 70,
-    /// 110.14(C)), until the air alone is as hot as they stand: 0 from there on.
+    /// 110.14(C)), until the air alone is at their temperature rating: 0 from there on.
     pub fn limit(&self, air: f64) -> f64 {
         if air >= self.temperature_rating() {
             return 0.0;
@@ -222,7 +222,7 @@ impl Ampacity {
         (self.installed() * factor).min(cap)
     }
 
-    /// What the conductor may come to for good [°C]: the lesser of what insulation and terminals stand.
+    /// Greatest continuous temperature of the conductor [°C]: the lower of those of insulation and terminals.
     pub fn temperature_rating(&self) -> f64 {
         self.terminal.map_or(self.insulation, |t| t.temperature.min(self.insulation))
     }
@@ -235,13 +235,13 @@ impl Ampacity {
         (damping > 0.0).then(|| air + heating * self.resistance_at_air(air) / damping)
     }
 
-    /// Temperature [°C] after so many seconds from `from` [°C], with this constant mean square of the
+    /// Temperature [°C] after `seconds` from `from` [°C], with this constant mean square of the
     /// current [A²] in constant air [°C]; exact, and never above `HOTTEST`.
     pub fn temperature_after(&self, from: f64, seconds: f64, mean_square: f64, air: f64) -> f64 {
         self.warming().foresee(from, seconds, mean_square, air).celsius
     }
 
-    /// The same with all that does not change worked out once.
+    /// How the conductor warms, with all that does not change calculated once.
     pub fn warming(&self) -> Warming {
         let at_insulation = copper_resistance(1.0, self.insulation);
         Warming {

@@ -1,9 +1,9 @@
-//! A type of cable: its resistance, the rating of the assembly, and what its insulation stands.
+//! A type of cable: its resistance, the rating of the assembly, and the ampacity by its insulation.
 
 /// A type of cable, or of jumper, made up with its two joints.
 #[derive(Clone, Debug)]
 pub struct CableType {
-    /// As the scenario names it.
+    /// Name of the type in the scenario.
     pub name: String,
     /// Its resistance.
     pub conductor: ConductorResistance,
@@ -11,7 +11,7 @@ pub struct CableType {
     pub contact: f64,
     /// Rated current of the assembly, connectors included, at every temperature [A]; `None`: unrated, never over.
     pub rating: Option<f64>,
-    /// What its insulation stands; `None`: it is at the temperature of the air, and its rating is its only limit.
+    /// Current by its insulation and terminals; `None`: it is as warm as the air, and its rating is its only limit.
     pub ampacity: Option<Ampacity>,
     /// Length [m], where given.
     pub length: Option<f64>,
@@ -19,7 +19,7 @@ pub struct CableType {
     pub size: Option<String>,
     /// Section of the copper [mm²], where given by size.
     pub section: Option<f64>,
-    /// Of one conductor without its joints, in the scenario's currency.
+    /// Price of one conductor without its joints, in the scenario's currency; `None`: not stated.
     pub price: Option<f64>,
     /// What of this is from tables recalled from memory, not seen in print: `resistance of 185 mm² (IEC 60228)`.
     pub from_memory: Vec<String>,
@@ -28,11 +28,11 @@ pub struct CableType {
 /// Resistance of one conductor without its joints.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum ConductorResistance {
-    /// The same at every temperature [Ω].
+    /// One resistance for every temperature [Ω].
     Fixed(f64),
     /// Copper with this resistance at 20 °C [Ω]; rises by 0.393 % a kelvin (IEC 60287-1-1).
     Copper {
-        /// [Ω]
+        /// Resistance at 20 °C [Ω].
         at_20: f64,
     },
 }
@@ -40,14 +40,13 @@ pub enum ConductorResistance {
 /// What a conductor may carry by its insulation, terminals and surroundings, and how fast it warms.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Ampacity {
-    /// Alone in air of `base` it comes to `insulation` at this current [A].
+    /// Current at which the cable, alone in air of `base`, reaches the temperature `insulation` [A].
     pub current: f64,
-    /// What its insulation stands for good [°C].
+    /// Temperature that its insulation bears continuously [°C].
     pub insulation: f64,
-    /// Air of the table or the maker's figure [°C].
+    /// Air temperature for which the table or the maker gives `current` [°C].
     pub base: f64,
-    /// What its terminals allow: their temperature [°C], and the current that table or formula gives for that
-    /// temperature in air of `base` [A].
+    /// Temperature of its terminals, and the current at which they reach it; `None`: they set no limit.
     pub terminal: Option<Terminal>,
     /// Factor for the conductors that it is bundled with, at most 1.
     pub bundling: f64,
@@ -57,11 +56,11 @@ pub struct Ampacity {
     pub time_constant: f64,
 }
 
-/// What the terminals of a conductor allow.
+/// Greatest temperature of the terminals of a conductor, and its current.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Terminal {
-    /// [°C]
+    /// Greatest temperature of the terminals [°C].
     pub temperature: f64,
-    /// [A]
+    /// Current at which table or formula gives this temperature in air of `base` [A].
     pub current: f64,
 }

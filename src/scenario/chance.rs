@@ -1,6 +1,5 @@
 //! What chance may do to a bank: faults, spreads, motor starts.
 
-use super::{Scenario, Trials};
 use crate::time::Time;
 
 /// Failures of one kind of thing, independent, exponential.
@@ -10,23 +9,23 @@ pub struct Faults {
     pub mtbf: f64,
     /// Mean time to repair [s]; `None`: no repair within the horizon.
     pub mttr: Option<f64>,
-    /// How it is when a trial begins.
+    /// What has already failed when a trial begins.
     pub start: FaultStart,
 }
 
 /// What is down when a trial begins.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum FaultStart {
-    /// Each is down at the start with the long-run probability.
+    /// Each is out of service at the start with its long-run probability.
     Stationary,
-    /// All in service at the start.
+    /// Everything is in service at the start.
     InService,
 }
 
 /// Failures of other things than a single module; what is `None` does not happen.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
 pub struct Hazards {
-    /// Takes all modules of a stack out at once.
+    /// A common cause takes all modules of a stack out of service at once.
     pub stack: Option<Faults>,
     /// A module's protection opens without a cause.
     pub nuisance: Option<Faults>,
@@ -42,7 +41,7 @@ pub struct Hazards {
 /// off and go out of service.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Chain {
-    /// Of the link that leads to one module.
+    /// Failures of the link that leads to one module.
     pub faults: Faults,
     /// What the chain leads through.
     pub through: ChainThrough,
@@ -60,20 +59,20 @@ pub enum ChainThrough {
 /// A joint of a conductor comes loose or corrodes.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct JointHazard {
-    /// Of one conductor.
+    /// Failures of the joints of one conductor.
     pub faults: Faults,
-    /// What one of its two joints is multiplied by.
+    /// Factor on the resistance of the failed joint; the other joint of the conductor stays sound.
     pub factor: f64,
 }
 
 /// A short load on top of the profile: a motor start.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Surge {
-    /// Names its draws.
+    /// Name of the surge; it also names its random numbers, so that other surges do not change them.
     pub name: String,
     /// What it adds to the load.
     pub size: SurgeSize,
-    /// How long.
+    /// How long the surge lasts.
     pub lasts: Time,
     /// When it begins.
     pub when: SurgeWhen,
@@ -82,9 +81,9 @@ pub struct Surge {
 /// What a surge adds to a load of the same kind.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum SurgeSize {
-    /// [W]
+    /// Power added to the load [W].
     Power(f64),
-    /// [A]
+    /// Current added to the load [A].
     Current(f64),
 }
 
@@ -93,7 +92,7 @@ pub enum SurgeSize {
 pub enum SurgeWhen {
     /// At random; mean time from the end of one to the start of the next [s].
     Every(f64),
-    /// So long after the start of the night.
+    /// At these times after the start of the night.
     At(Vec<Time>),
 }
 
@@ -148,35 +147,8 @@ pub struct Spread {
     pub sensor: Distribution,
 }
 
-impl Scenario {
-    /// Whether chance has any part in these trials. Where it has none, all of them are one night.
-    ///
-    /// Judged by what can be drawn, not by whether it matters: a sensor's error counts where no guard reads it. Joints
-    /// without a resistance are none.
-    pub fn is_random(&self, trials: &Trials) -> bool {
-        let joints = self.cables.iter().any(|cable| cable.contact > 0.0);
-        let (spread, hazards) = (&self.spread, &self.hazards);
-        let spreads = [
-            &spread.capacity,
-            &spread.resistance,
-            &spread.start_charge,
-            &spread.load,
-            &spread.temperature,
-            &spread.sensor,
-        ];
-        let link = self.controller.as_ref().is_some_and(|c| c.link.faults.is_some());
-        let fails = [self.faults.is_some(), hazards.stack.is_some(), hazards.nuisance.is_some()];
-        let fails_too = [hazards.chain.is_some(), hazards.lead.is_some(), hazards.joint.is_some() && joints, link];
-        trials.nights.len() > 1
-            || spreads.into_iter().any(Distribution::varies)
-            || spread.joint.varies() && joints
-            || fails.into_iter().chain(fails_too).any(|may| may)
-            || self.surges.iter().any(|surge| matches!(surge.when, SurgeWhen::Every(_)))
-    }
-}
-
 impl Spread {
-    /// Everything as nominal.
+    /// No spread: every quantity has its nominal value.
     pub const NONE: Spread = Spread {
         capacity: Distribution::None,
         resistance: Distribution::None,

@@ -45,7 +45,7 @@ use std::sync::Arc;
 /// A legal scenario, and what is to be said about it.
 #[derive(Clone, Debug)]
 pub struct Checked {
-    /// As written, complete and legal.
+    /// The scenario, complete and free of faults.
     pub scenario: Scenario,
     /// Proposed beside the scenario as written: those of `[[layout]]`, then those of `[layouts]`.
     pub layouts: Vec<Layout>,

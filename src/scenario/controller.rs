@@ -1,27 +1,27 @@
 //! The limits that a bank announces, and the link over which it does.
 
-use super::Faults;
+use super::chance::Faults;
 use crate::curve::Curve;
 use crate::time::Time;
 
 /// The bank's controller: announces limits of current to the inverter over a link.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Controller {
-    /// How limits of modules make that of the bank.
+    /// How the bank's limit follows from the limits of its modules.
     pub rule: LimitRule,
-    /// Limits are sent at whole multiples of this.
+    /// A changed limit is sent at the next whole multiple of this time after the start of the night.
     pub period: Time,
-    /// From sending to arrival.
+    /// Time from the sending of a message to its arrival.
     pub delay: Time,
-    /// From arrival to the inverter's action.
+    /// Time from the arrival of a message to the inverter's action.
     pub reaction: Time,
-    /// Share of the limit by the temperature of the coldest module for discharge and for charge.
+    /// Share of the discharge limit (0…1) by the temperature of the coldest module [°C]; `None`: always all of it.
     pub discharge_by_temperature: Option<Curve>,
-    /// The same for charge.
+    /// Share of the charge limit (0…1) by the temperature of the coldest module [°C]; `None`: always all of it.
     pub charge_by_temperature: Option<Curve>,
-    /// Share of the limit by the lowest cell voltage in discharge, the highest in charge [V].
+    /// Share of the discharge limit (0…1) by the lowest cell voltage [V]; `None`: always all of it.
     pub discharge_by_cell_voltage: Option<Curve>,
-    /// The same in charge, by the highest cell voltage [V].
+    /// Share of the charge limit (0…1) by the highest cell voltage [V]; `None`: always all of it.
     pub charge_by_cell_voltage: Option<Curve>,
     /// The link to the inverter.
     pub link: Link,
@@ -36,7 +36,7 @@ impl Controller {
     }
 }
 
-/// How limits of modules make that of the bank.
+/// How the bank's limit follows from the limits of its modules.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum LimitRule {
     /// The sum of the limits of the modules in service.
@@ -61,13 +61,13 @@ pub struct Link {
 pub enum OnLoss {
     /// The inverter stops.
     Stop,
-    /// It goes on with the last limits.
+    /// The inverter keeps to the last limits that it received.
     Hold,
-    /// It goes on with these [A].
+    /// The inverter keeps to these limits.
     Default {
-        /// Magnitude [A].
+        /// Greatest discharge current [A].
         discharge: f64,
-        /// Magnitude [A].
+        /// Greatest charge current, positive [A].
         charge: f64,
     },
 }

@@ -5,26 +5,26 @@ use crate::math;
 /// A type of protective device.
 #[derive(Clone, Debug, PartialEq)]
 pub struct DeviceType {
-    /// As the scenario names it.
+    /// Name of the type in the scenario.
     pub name: String,
     /// Fuse or breaker.
     pub kind: DeviceKind,
     /// Rated current [A].
     pub rated: f64,
-    /// How long it carries what.
+    /// How long it carries which current before it opens.
     pub curve: TripCurve,
-    /// At and above this current it opens at once [A].
+    /// Current at and above which it opens at once [A]; `None`: it has no instantaneous release.
     pub instantaneous: Option<f64>,
     /// Time constant with which what it has been through is forgotten while it carries less than it opens
     /// at [s]; a thermal memory has its own.
     pub cooling: f64,
-    /// Of one device [Ω].
+    /// Resistance of one device [Ω].
     pub resistance: f64,
     /// Greatest direct current that it can break [A]; `None`: not stated.
     pub breaking_capacity: Option<f64>,
     /// Greatest direct voltage that it can break [V]; `None`: not stated.
     pub voltage: Option<f64>,
-    /// In the scenario's currency.
+    /// Price of one device, in the scenario's currency; `None`: not stated.
     pub price: Option<f64>,
 }
 
@@ -38,7 +38,7 @@ pub enum DeviceKind {
 }
 
 impl DeviceKind {
-    /// As it stands in words.
+    /// The word for it in sentences.
     pub fn word(self) -> &'static str {
         match self {
             DeviceKind::Fuse => "fuse",
@@ -76,7 +76,7 @@ pub enum TripCurve {
 const FUSE_ADIABATIC: f64 = 0.01;
 
 impl DeviceType {
-    /// With which a magnetic release opens, at and above `instantaneous` [s]. From memory: order of size.
+    /// Time in which a magnetic release opens at and above `instantaneous` [s]. From memory: order of magnitude.
     pub const OPENING: f64 = 0.01;
     /// What of it is from memory, in words.
     pub const OPENING_FROM_MEMORY: &str = "10 ms until a magnetic release has opened";
@@ -152,23 +152,23 @@ fn time_by_points(points: &[(f64, f64)], multiple: f64) -> f64 {
     below.1 * math::powf(above.1 / below.1, share.clamp(0.0, 1.0))
 }
 
-/// A device type where it stands.
+/// Protective devices fitted in one place of the bank.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub struct Fitted {
     /// Index into `Scenario::devices`.
     pub device: usize,
-    /// In which poles.
+    /// The poles that have one.
     pub poles: Poles,
 }
 
-/// In which poles there is one.
+/// The poles in which a protective device is fitted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Poles {
-    /// In the positive alone.
+    /// One in the positive pole only.
     Positive,
-    /// In the negative alone.
+    /// One in the negative pole only.
     Negative,
-    /// One in each.
+    /// One in each pole.
     Both,
 }
 
@@ -178,7 +178,7 @@ impl Poles {
         self != if positive { Poles::Negative } else { Poles::Positive }
     }
 
-    /// How many that are.
+    /// Number of devices: 1 or 2.
     pub fn count(self) -> u32 {
         if self == Poles::Both { 2 } else { 1 }
     }

@@ -5,152 +5,23 @@
 //! not know is reported at once; nothing stops at the first fault. What values mean together is
 //! judged by `check`.
 
+mod findings;
 mod limits;
+mod nearest;
 pub mod overlay;
 mod section;
 mod syntax;
 mod value;
 
+pub use findings::{Findings, Written};
 pub use limits::Limits;
+pub use nearest::nearest;
 pub use section::Section;
 pub use value::Value;
 
-use crate::bounds;
-use crate::diagnostic::{Diagnostic, Fault, Severity, SourceText};
-use std::cell::RefCell;
+use crate::diagnostic::Fault;
 use std::ops::Range;
-use std::sync::Arc;
 use toml::de::DeTable;
-
-/// A value and the bytes of the text that hold it.
-#[derive(Clone, Debug, PartialEq)]
-pub struct Written<T> {
-    pub value: T,
-    pub span: Range<usize>,
-}
-
-/// Every fault found so far in one text, and in those that stand behind it.
-pub struct Findings {
-    /// Each text with the place at which it begins among all.
-    texts: Vec<(usize, Arc<SourceText>)>,
-    list: RefCell<Vec<Diagnostic>>,
-    /// The first fault beyond those that are told, and how many there are.
-    more: RefCell<Option<(Diagnostic, usize)>>,
-}
-
-impl Findings {
-    pub fn new(source: Arc<SourceText>) -> Findings {
-        Findings { texts: vec![(0, source)], list: RefCell::default(), more: RefCell::default() }
-    }
-
-    /// Takes another text behind those that are there: the place at which it begins.
-    pub fn behind(&mut self, source: Arc<SourceText>) -> usize {
-        // A place at the very end of a text is still in it.
-        let begins = self.texts.last().map_or(0, |(at, text)| at + text.text.len() + 1);
-        self.texts.push((begins, source));
-        begins
-    }
-
-    /// Of the same texts, and empty.
-    pub fn another(&self) -> Findings {
-        Findings { texts: self.texts.clone(), list: RefCell::default(), more: RefCell::default() }
-    }
-
-    /// Takes over what is not yet known, each with words before it.
-    pub fn adopt(&self, others: Findings, before: &str) {
-        for mut other in others.list.into_inner() {
-            let same = |d: &Diagnostic| Arc::ptr_eq(&d.source, &other.source) && d.span == other.span;
-            if !self.list.borrow().iter().any(|d| same(d) && d.label == other.label) {
-                other.message = format!("{before}{}", other.message);
-                self.push(other);
-            }
-        }
-    }
-
-    /// A value that is not possible.
-    pub fn error(&self, span: Range<usize>, message: String, label: String, help: Option<String>) {
-        self.error_of(Fault::OutOfRange, span, message, label, help);
-    }
-
-    pub fn error_of(&self, fault: Fault, span: Range<usize>, message: String, label: String, help: Option<String>) {
-        self.add((Severity::Error, fault), span, message, label, help);
-    }
-
-    /// Possible, but not what is usual; `why` says what is.
-    pub fn unusual(&self, span: Range<usize>, message: String, why: &str) {
-        self.add((Severity::Warning, Fault::OutOfRange), span, message, why.to_owned(), None);
-    }
-
-    /// Possible, and not likely what was wanted; `why` says what comes of it, `help` what to do.
-    pub fn lint(&self, span: Range<usize>, message: String, why: String, help: String) {
-        self.add((Severity::Warning, Fault::Conflict), span, message, why, Some(help));
-    }
-
-    /// Faults of another text, as they are.
-    pub fn extend(&self, others: Vec<Diagnostic>) {
-        self.list.borrow_mut().extend(others);
-    }
-
-    /// Every text, in the order in which they stand.
-    pub fn texts(&self) -> Vec<Arc<SourceText>> {
-        self.texts.iter().map(|(_, text)| text.clone()).collect()
-    }
-
-    pub fn failures(&self) -> usize {
-        let more = self.more.borrow().as_ref().map_or(0, |(_, more)| *more);
-        more + self.list.borrow().iter().filter(|d| d.severity == Severity::Error).count()
-    }
-
-    /// Whether there are so many faults that further ones are only counted.
-    pub fn full(&self) -> bool {
-        self.list.borrow().len() >= bounds::FAULTS
-    }
-
-    pub fn failed(&self) -> bool {
-        self.more.borrow().is_some() || self.list.borrow().iter().any(|d| d.severity == Severity::Error)
-    }
-
-    /// In the order of the texts; faults of other texts after them, in their own order.
-    pub fn into_sorted(self) -> Vec<Diagnostic> {
-        let mut list = self.list.into_inner();
-        list.sort_by_key(|d| match self.texts.iter().position(|(_, text)| Arc::ptr_eq(&d.source, text)) {
-            Some(text) => (text, d.span.start),
-            None => (usize::MAX, 0),
-        });
-        if let Some((first, count)) = self.more.into_inner() {
-            let message = format!("{} more faults", bounds::grouped(count as u64));
-            let help = Some("mend those above first: one slip may make many faults".to_owned());
-            let label = "the first of them".to_owned();
-            list.push(Diagnostic { fault: Fault::TooMuch, message, label, help, ..first });
-        }
-        list
-    }
-
-    fn add(
-        &self,
-        (severity, fault): (Severity, Fault),
-        span: Range<usize>,
-        message: String,
-        label: String,
-        help: Option<String>,
-    ) {
-        let text = self.texts.iter().rev().find(|(begins, _)| *begins <= span.start);
-        let Some((begins, source)) = text.or(self.texts.first()) else { return };
-        let (source, span) = (source.clone(), span.start - begins..span.end.max(span.start) - begins);
-        self.push(Diagnostic { severity, fault, message, source, span, label, help });
-    }
-
-    /// Beyond what can be told, warnings are dropped and faults counted.
-    fn push(&self, diagnostic: Diagnostic) {
-        if !self.full() {
-            return self.list.borrow_mut().push(diagnostic);
-        }
-        if diagnostic.severity == Severity::Error {
-            let mut more = self.more.borrow_mut();
-            *more = Some(more.take().map_or_else(|| (diagnostic, 1), |(first, count)| (first, count + 1)));
-        }
-    }
-}
 
 /// The table of a text; syntax faults and repeated keys go to `findings`.
 ///
@@ -160,7 +31,7 @@ pub fn parse<'a>(text: &'a str, findings: &Findings) -> Option<DeTable<'a>> {
     parse_at(text, 0, findings)
 }
 
-/// The same of a text that begins so far behind the first.
+/// As [`parse`], for a text whose places count from byte `begins`.
 pub fn parse_at<'a>(text: &'a str, begins: usize, findings: &Findings) -> Option<DeTable<'a>> {
     const MOST: usize = 20;
     let (table, mut faults) = DeTable::parse_recoverable(text);
@@ -196,16 +67,4 @@ pub fn parse_at<'a>(text: &'a str, begins: usize, findings: &Findings) -> Option
 
 fn slice(text: &str, span: &Range<usize>) -> String {
     crate::diagnostic::shortened(text.get(span.clone()).unwrap_or(""))
-}
-
-/// The name among `known` that `name` was most likely meant to be.
-pub fn nearest<'a>(name: &str, known: impl IntoIterator<Item = &'a str>) -> Option<&'a str> {
-    const ALIKE: f64 = 0.75;
-    if name.len() > bounds::NAME * 4 {
-        return None;
-    }
-    let lower = name.to_lowercase();
-    let scored = known.into_iter().map(|k| (strsim::jaro_winkler(&lower, &k.to_lowercase()), k));
-    let best = scored.max_by(|a, b| a.0.total_cmp(&b.0))?;
-    (best.0 >= ALIKE).then_some(best.1)
 }

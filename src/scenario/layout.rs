@@ -3,9 +3,13 @@
 //! In: what each layout overrides, already judged with the rest of the scenario (`check::layouts`). Out: a complete
 //! scenario a layout, which shares with the one as written all that no layout changes.
 
-use super::{Bar, CableType, Controller, DeviceType, Fitted, ModuleType, Scenario, Stack};
+use super::bank::{Bar, Stack};
+use super::cable::CableType;
+use super::controller::Controller;
+use super::device::{DeviceType, Fitted};
+use super::module::ModuleType;
 
-/// All that a layout may change.
+/// The parts of a scenario that a layout may change.
 #[derive(Clone, Debug)]
 pub struct Design {
     /// Module types.
@@ -16,38 +20,21 @@ pub struct Design {
     pub devices: Vec<DeviceType>,
     /// Stacks of modules.
     pub stacks: Vec<Stack>,
-    /// Where all leads and the inverter meet.
+    /// The bus bars, where the lead pairs and the inverter connect.
     pub bar: Bar,
-    /// Between the bar and the inverter.
+    /// The protective device between the bus bars and the inverter; `None`: there is none.
     pub main: Option<Fitted>,
-    /// Who announces limits.
+    /// The controller that announces limits; `None`: there is none.
     pub controller: Option<Controller>,
 }
 
 /// A proposed layout.
 #[derive(Clone, Debug)]
 pub struct Layout {
-    /// As the scenario names it.
+    /// Name of the layout in the scenario.
     pub name: String,
-    /// What takes the place of that of the scenario.
+    /// The parts that replace those of the scenario.
     pub design: Design,
-}
-
-impl Layout {
-    /// The whole scenario with this layout in place of its own.
-    pub fn of(&self, base: &Scenario) -> Scenario {
-        let design = self.design.clone();
-        Scenario {
-            modules: design.modules,
-            cables: design.cables,
-            devices: design.devices,
-            stacks: design.stacks,
-            bar: design.bar,
-            main: design.main,
-            controller: design.controller,
-            ..base.clone()
-        }
-    }
 }
 
 /// Where the lead pairs of a stack take off.
@@ -66,11 +53,11 @@ pub enum TakeOff {
 }
 
 impl TakeOff {
-    /// In the order of a grid.
+    /// All take-offs, in the order in which a grid lists them.
     pub const ALL: [TakeOff; 5] =
         [TakeOff::OneEnd, TakeOff::OppositeEnds, TakeOff::BothEnds, TakeOff::Spread, TakeOff::EveryModule];
 
-    /// As the scenario writes it.
+    /// The word for it in a scenario.
     pub const fn word(self) -> &'static str {
         match self {
             TakeOff::OneEnd => "one end",
@@ -81,8 +68,8 @@ impl TakeOff {
         }
     }
 
-    /// Positions (from 1) of the positive and the negative of each of so many pairs on a stack of so many modules;
-    /// `None` where there is no such take-off, or it is another one.
+    /// Positions (from 1) of the positive and the negative take-off of each of `pairs` on a stack of `modules`; `None`
+    /// where the take-off is impossible, or is the same as another one.
     pub fn positions(self, pairs: usize, modules: usize) -> Option<Vec<(usize, usize)>> {
         let (bottom, top) = (1, modules);
         let sound = pairs > 0
@@ -107,7 +94,7 @@ impl TakeOff {
         sound.then(|| (0..pairs).map(of).collect())
     }
 
-    /// The take-off of a stack, where it is one of these.
+    /// The take-off of a stack; `None` where its positions are those of no take-off.
     pub fn of_stack(stack: &Stack) -> Option<TakeOff> {
         let modules = stack.positions.len();
         let mut taken: Vec<(usize, usize)> = stack.leads.iter().map(|l| (l.positive, l.negative)).collect();
@@ -120,7 +107,7 @@ impl TakeOff {
         })
     }
 
-    /// The take-off of all stacks, where they have the same.
+    /// The take-off of all stacks; `None` where they differ or it is not one of these.
     pub fn of_bank(stacks: &[Stack]) -> Option<TakeOff> {
         let first = TakeOff::of_stack(stacks.first()?)?;
         stacks.iter().all(|stack| TakeOff::of_stack(stack) == Some(first)).then_some(first)
@@ -130,31 +117,31 @@ impl TakeOff {
 /// What is priced by the scenario as a whole.
 #[derive(Clone, Debug, Default, PartialEq)]
 pub struct Prices {
-    /// As it is printed; `None`: the scenario gives no prices.
+    /// The currency as it is printed; `None`: the scenario gives no prices.
     pub currency: Option<String>,
-    /// Of one joint of a conductor.
+    /// Price of one joint of a conductor; `None`: not stated.
     pub joint: Option<f64>,
 }
 
 /// Conductors that carry no load current and are only counted: communication, earthing.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Wire {
-    /// As written; `None`: not stated.
+    /// Size of the conductor as written in the scenario; `None`: not stated.
     pub size: Option<String>,
-    /// Of one [m].
+    /// Length of one wire [m].
     pub length: f64,
-    /// How many there are.
+    /// What the number of wires goes by.
     pub per: Per,
-    /// Of one.
+    /// Price of one wire, in the scenario's currency; `None`: not stated.
     pub price: Option<f64>,
 }
 
-/// How many of a wire there are.
+/// What the number of wires goes by.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Per {
-    /// One a module.
+    /// One wire for each module.
     Module,
-    /// One a stack.
+    /// One wire for each stack.
     Stack,
 }
 

@@ -6,23 +6,23 @@ use crate::time::Time;
 /// A type of module: an open-circuit voltage behind a resistance, with its guards and its heat.
 #[derive(Clone, Debug, PartialEq)]
 pub struct ModuleType {
-    /// As the scenario names it.
+    /// Name of the type in the scenario.
     pub name: String,
     /// Cells in series.
     pub cells: u32,
     /// Charge between empty and full [C].
     pub capacity: f64,
-    /// Between its terminals.
+    /// Resistance between its terminals.
     pub resistance: ModuleResistance,
-    /// Open-circuit voltage of the module [V] by its charge (0…1).
+    /// Open-circuit voltage of the module [V] by its state of charge (0…1).
     pub open_circuit: Curve,
     /// Rated discharge current [A]; `None`: unrated, never over.
     pub discharge_limit: Option<f64>,
-    /// Rated charge current, positive [A].
+    /// Rated charge current, positive [A]; `None`: unrated, never over.
     pub charge_limit: Option<f64>,
-    /// The charge (0…1) at which it leaves service.
+    /// State of charge (0…1) at which it leaves service.
     pub empty: f64,
-    /// What its electronics draw from its own cells [W].
+    /// Power that its electronics draw from its own cells [W].
     pub standing: f64,
     /// Voltage lost across a switch that blocks the other direction [V].
     pub switch_drop: f64,
@@ -30,21 +30,21 @@ pub struct ModuleType {
     pub switches: Switches,
     /// Height of one module in the stack [m]: position k is centred at (k − ½) of it.
     pub pitch: f64,
-    /// `None`: the module is at the temperature of the air around it.
+    /// Its heat capacity and conductances; `None`: it is at the temperature of the air around it.
     pub heat: Option<Heat>,
-    /// Where cell temperature forbids charging.
+    /// Cell temperatures outside which it is not charged [°C].
     pub charge_temperature: Window,
-    /// Where cell temperature forbids discharging.
+    /// Cell temperatures outside which it is not discharged [°C].
     pub discharge_temperature: Window,
     /// Cell voltage: `low` stops discharging, `high` stops charging [V per cell].
     pub cell_voltage: Window,
     /// What trips on current, and how the module comes back.
     pub protection: Protection,
-    /// `None`: it has none.
+    /// Its heater; `None`: it has none.
     pub heater: Option<Heater>,
-    /// Where its electronics hold its own current; `None`: passive.
+    /// Currents at which its electronics limit its own current; `None`: they do not.
     pub self_limit: Option<SelfLimit>,
-    /// In the scenario's currency.
+    /// Price of one module, in the scenario's currency; `None`: not stated.
     pub price: Option<f64>,
 }
 
@@ -57,11 +57,11 @@ pub struct Protection {
     pub retry_after: Time,
     /// How often it tries again within a trial; after that it stays out (lock-out).
     pub retries: u32,
-    /// How long nothing must block it before it rejoins.
+    /// How long it must be free of every trip and window before it rejoins.
     pub rejoin_wait: Time,
-    /// Greatest difference of voltage across its open switch at which it rejoins [V].
+    /// Greatest voltage across its open switch at which it rejoins [V]; `None`: it rejoins at any.
     pub rejoin_difference: Option<f64>,
-    /// How long it pre-charges before it closes: it carries nothing meanwhile.
+    /// How long it pre-charges before its switch closes; until then it carries no current.
     pub pre_charge: Time,
 }
 
@@ -75,15 +75,15 @@ impl Protection {
 /// One over-current stage: trips when the current in its direction stays above `current`.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Stage {
-    /// Of the current that it trips on.
+    /// Direction of the current that it trips on.
     pub direction: Direction,
-    /// [A]
+    /// Current above which it trips, positive [A].
     pub current: f64,
     /// How long above `current` before it trips.
     pub delay: Time,
 }
 
-/// Of the current of one module.
+/// Direction of the current of one module.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Direction {
     /// Out of the module.
@@ -95,21 +95,21 @@ pub enum Direction {
 /// A heater within a module, fed from its own cells.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Heater {
-    /// [W]
+    /// Power that it draws [W].
     pub power: f64,
-    /// Turns on below this, as the sensor reads it [°C] …
+    /// Sensor reading below which it turns on [°C].
     pub on: f64,
-    /// … and off above this.
+    /// Sensor reading above which it turns off [°C].
     pub off: f64,
 }
 
-/// A module that holds its own current: a voltage behind a resistance up to here, a constant current
-/// beyond; what that costs in voltage becomes heat in its electronics.
+/// Currents at which a module's electronics limit its own current. Up to them the module is a voltage behind a
+/// resistance, beyond them a constant current; the lost voltage becomes heat in the electronics.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct SelfLimit {
-    /// [A]; infinite where that direction is not limited.
+    /// Greatest discharge current [A]; infinite where discharge is not limited.
     pub discharge: f64,
-    /// Magnitude [A]; infinite where that direction is not limited.
+    /// Greatest charge current, positive [A]; infinite where charge is not limited.
     pub charge: f64,
 }
 
@@ -118,44 +118,44 @@ pub struct SelfLimit {
 pub struct ModuleResistance {
     /// Copper, switches and joints: the same at every temperature [Ω].
     pub fixed: f64,
-    /// The cells' part at 25 °C and a charge factor of one [Ω].
+    /// The cells' part at 25 °C where `charge_factor` is 1 [Ω].
     pub cell: f64,
     /// Activation energy Ea [J/mol]; 0 = no effect of temperature.
     pub activation: f64,
-    /// f(z), factor on the cells' part by charge (0…1).
+    /// f(z): factor on the cells' part by state of charge z (0…1).
     pub charge_factor: Curve,
 }
 
 /// How a module interrupts its current.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Switches {
-    /// One switch a direction: either may be blocked alone.
+    /// One switch for each direction: one may be blocked without the other.
     Separate,
-    /// One contactor: whatever trips opens both directions.
+    /// One contactor: a trip in either direction blocks both.
     Contactor,
 }
 
 /// Lumped heat of one module.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Heat {
-    /// [J/K]
+    /// Heat capacity [J/K].
     pub capacity: f64,
-    /// To the air around it [W/K].
+    /// Heat conductance to the air around it [W/K].
     pub to_air: f64,
-    /// To the floor, position 1 only [W/K].
+    /// Heat conductance of position 1 to the floor [W/K].
     pub to_floor: f64,
-    /// To each neighbour above and below [W/K].
+    /// Heat conductance to each neighbour above and below [W/K].
     pub to_neighbour: f64,
 }
 
 /// A guard on one quantity: trips at one value for longer than a delay, releases at another.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Guard {
-    /// Beyond this it trips, in the unit of what is guarded.
+    /// Value beyond which it trips, in the unit of the guarded quantity.
     pub trip: f64,
-    /// Back inside this it releases.
+    /// Value inside which it releases, in the same unit.
     pub release: f64,
-    /// How long beyond `trip` (or back inside `release`) before it acts.
+    /// How long the quantity must stay beyond `trip` (or inside `release`) before it acts.
     pub delay: Time,
 }
 

@@ -54,11 +54,11 @@ pub const IEC_60228: [MetricRow; 14] = [
 
 /// A row of NFPA 70, chapter 9, Table 8: stranded uncoated copper [Ω/kft at 75 °C].
 pub struct AwgRow {
-    /// As the table names it: `1/0`.
+    /// Size as the table names it: `1/0`.
     pub size: &'static str,
     /// The n of ASTM B258: 0 for 1/0, −3 for 4/0.
     pub number: i32,
-    /// [Ω/kft at 75 °C]
+    /// Resistance at 75 °C [Ω/kft].
     pub ohm_per_kft_at_75: f64,
 }
 
@@ -106,7 +106,7 @@ pub struct Conductor {
     pub size: String,
     /// Resistance at 20 °C [Ω/m].
     pub ohm_per_metre: f64,
-    /// [mm²]
+    /// Cross-section [mm²].
     pub section: f64,
     /// Whether a strand class applies to it.
     pub metric: bool,
@@ -117,10 +117,10 @@ pub struct Conductor {
 /// Why a size is in no table.
 #[derive(Clone, Debug, PartialEq, Eq, thiserror::Error)]
 pub enum SizeError {
-    /// It has no unit that a table has.
+    /// The size has neither of the units of the tables, mm² and AWG.
     #[error("it is neither in mm² nor in AWG")]
     NoUnit,
-    /// It has no number.
+    /// The size does not begin with a number.
     #[error("its number cannot be read")]
     NoNumber,
     /// No row of IEC 60228 has this section.

@@ -35,15 +35,15 @@ const OUTAGES: usize = 2;
 /// Version of the document: a change of meaning takes a new number.
 pub const SCHEMA_VERSION: u32 = 1;
 
-/// The answer. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded. SelfLimit nothing that differs between two
-/// comparisons of one scenario, seed and number of trials.
+/// The answer, the same for the same scenario, seed and number of trials. Other programs rely on its names: names may be
+/// added, never changed. Units are in the names, numbers are not rounded.
 #[derive(Clone, Debug, Serialize)]
 pub struct Comparison {
-    /// Of the names below: a change of meaning takes a new number.
+    /// Version of this document's names; a change of meaning takes a new number.
     pub schema_version: u32,
     /// Title of the scenario.
     pub scenario: String,
-    /// Of every random draw.
+    /// Seed of every random draw.
     pub seed: u64,
     /// Nights that each layout went through.
     pub trials: u64,
@@ -51,30 +51,29 @@ pub struct Comparison {
     pub exact: bool,
     /// Length of a trial [h].
     pub horizon_h: f64,
-    /// What lasts less is no overload and no end of service [s].
+    /// Shortest time above a limit that is an overload, and without service that ends the service [s].
     pub hold_s: f64,
-    /// Different calendar nights among those that could be drawn.
+    /// Number of different calendar nights that a trial may draw.
     pub distinct_nights: u64,
-    /// Of all prices; null where the scenario names none.
+    /// Currency of all prices; null where the scenario names none.
     pub currency: Option<String>,
     /// False where an item has a price in some layouts and none in others: the sums cannot be compared.
     pub prices_comparable: bool,
-    /// Of the targets: how many intervals the layouts are judged by, the chance that any of them misleads, and the
-    /// confidence of each that follows.
+    /// Number of intervals by which the layouts are judged against the targets.
     pub intervals: usize,
-    /// Chance that any of the intervals misleads (0…1).
+    /// Probability that any of these intervals misleads (0…1).
     pub error: f64,
     /// Confidence of each interval (0…1), so that all hold together.
     pub confidence_each: f64,
-    /// In the order of the scenario, which is itself the first.
+    /// The results, the scenario as written first, then the layouts in its order.
     pub layouts: Vec<LayoutResult>,
     /// Numbers of the layouts, least risk first.
     pub ranking: Vec<usize>,
-    /// Each layout against the scenario as written.
+    /// Each layout compared with the scenario as written.
     pub against_first: Vec<Difference>,
-    /// Each layout of the ranking against the next.
+    /// Each layout of the ranking compared with the next one.
     pub neighbours: Vec<Difference>,
-    /// The first of the ranking against every other, all together at 95 %, whichever layout came first.
+    /// The first of the ranking compared with every other; all intervals hold together at 95 %, whichever came first.
     pub best_against_all: Vec<Difference>,
     /// What did not have to be run.
     pub screening: Screening,
@@ -83,51 +82,51 @@ pub struct Comparison {
 /// What did not have to be run.
 #[derive(Clone, Copy, Debug, Serialize)]
 pub struct Screening {
-    /// How many there are, the scenario as written among them.
+    /// Number of layouts, the scenario as written included.
     pub layouts: u64,
-    /// That the nights can tell apart.
+    /// Number of layouts that can differ in some night; only these are run.
     pub distinct: u64,
     /// Nights that were run.
     pub nights_run: u64,
-    /// Of layouts that another stands for.
+    /// Nights not run because another layout has the same nights.
     pub nights_spared: u64,
 }
 
-/// One layout.
+/// The results of one layout.
 #[derive(Clone, Debug, Serialize)]
 pub struct LayoutResult {
-    /// Its name.
+    /// Name of the layout.
     pub name: String,
-    /// An earlier layout of which the nights see nothing different.
+    /// Name of an earlier layout with the same nights; null: there is none.
     pub same_nights_as: Option<String>,
-    /// How many it has.
+    /// Number of modules.
     pub modules: u64,
-    /// How many it has.
+    /// Number of lead pairs.
     pub lead_pairs: u64,
-    /// Null where it is none of those of a grid, or differs between stacks.
+    /// Where its lead pairs take off; null where this has no name, or differs between stacks.
     pub take_off: Option<&'static str>,
-    /// Cable types of the lead pairs.
+    /// Names of the cable types of its lead pairs.
     pub leads: Vec<String>,
-    /// Device types in them.
+    /// Names of the types of protective devices in its lead pairs.
     pub lead_devices: Vec<String>,
-    /// Nothing is random in it.
+    /// True where nothing is random: one night is the exact answer.
     pub exact: bool,
-    /// Overload of any element.
+    /// Probability that any element is overloaded in a night.
     pub overload: Estimate,
     /// The element most often over, where any is.
     pub most_often_over: Option<String>,
-    /// How long the load was served.
+    /// How long the load was served, over all nights [h].
     pub ride_through_h: crate::summary::RideThrough,
-    /// Chance that the wanted length is served.
+    /// Probability that the load is served for the wanted time.
     pub ride_through_met: Estimate,
-    /// With intervals of `confidence_each`.
+    /// Verdict on each target, from intervals of confidence `confidence_each`.
     pub targets: Vec<TargetVerdict>,
-    /// What needs no night: its limits and its losses.
+    /// Its limits and its losses, which need no simulated night.
     #[serde(flatten)]
     pub at_rest: StaticResult,
     /// Sum of its parts that have a price; null where none has.
     pub price: Option<f64>,
-    /// Items that the price leaves out.
+    /// Kinds of part without a price, which the sum leaves out.
     pub unpriced: Vec<&'static str>,
     /// Trials that the engine could not finish: counted as overloaded and not served.
     pub failed_trials: u64,
@@ -141,33 +140,33 @@ impl LayoutResult {
     }
 }
 
-/// One layout less another, by their numbers.
+/// The difference between two layouts, first less second.
 #[derive(Clone, Debug, Serialize)]
 pub struct Difference {
-    /// Number of the one.
+    /// Number of the first layout in `layouts`.
     pub first: usize,
-    /// Number of the other.
+    /// Number of the second layout in `layouts`.
     pub second: usize,
-    /// The nights see nothing different in the two: they are equal, whatever the number of nights.
+    /// True where the two have the same nights: they are equal, whatever the number of nights.
     pub same_nights: bool,
-    /// Probability of overload.
+    /// Difference of the probabilities of overload.
     pub overload: Estimate,
-    /// Nights that overload the first alone, and the second alone: those that decide.
+    /// Nights in which only the first was overloaded.
     pub overload_first_alone: u64,
-    /// The same of the second.
+    /// Nights in which only the second was overloaded.
     pub overload_second_alone: u64,
-    /// Whether the interval leaves no doubt of the sign.
+    /// Whether the interval of `overload` excludes zero.
     pub decided: bool,
     /// Nights after which four runs of five decide a difference such as was seen, at 95 % for the pair alone; null
     /// where none was seen.
     pub nights_to_decide: Option<u64>,
-    /// Chance of not being served for as long as is wanted.
+    /// Difference of the probabilities that the load is not served for the wanted time.
     pub short: Estimate,
-    /// Nights in which the first alone is not, and the second alone.
+    /// Nights in which only the first did not serve the wanted time.
     pub short_first_alone: u64,
-    /// The same of the second.
+    /// Nights in which only the second did not serve the wanted time.
     pub short_second_alone: u64,
-    /// Mean hours served.
+    /// Difference of the mean time served [h].
     pub ride_through_h: Estimate,
 }
 
@@ -220,7 +219,7 @@ pub fn solve(candidates: &Candidates, progress: &Progress<'_>) -> Result<Compari
     })?
 }
 
-/// What each layout is without any night, in their order; `outages`: limits with at least so many modules out.
+/// The answers for each layout that need no simulated night, in their order, with limits up to `outages` modules out.
 ///
 /// # Errors
 /// Limits that take too many sets, or an interruption.
@@ -321,7 +320,7 @@ fn layout(
     }
 }
 
-/// Each once, in order.
+/// The names in order, each once.
 fn names(all: impl Iterator<Item = String>) -> Vec<String> {
     all.collect::<BTreeSet<String>>().into_iter().collect()
 }

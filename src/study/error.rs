@@ -39,7 +39,7 @@ pub enum StudyError {
     /// There is nothing that a layout could meet or miss.
     #[error("`propose` needs something to meet, and the scenario has no target of `limit`, overload or ride-through")]
     NoTargets,
-    /// A layout of which nothing has a price.
+    /// A layout none of whose parts has a price.
     #[error("layout \"{0}\" has no price, and `propose` looks for the cheapest")]
     NoPrice(String),
     /// A part that has no price, though others of its kind have one.

@@ -30,7 +30,7 @@ use serde::Serialize;
 /// Version of the document: a change of meaning takes a new number.
 pub const SCHEMA_VERSION: u32 = 1;
 
-/// All changes, ready to run.
+/// The scenario and each of its changes, ready to run.
 #[derive(Debug)]
 pub struct Plan {
     scenario: Scenario,
@@ -43,7 +43,7 @@ pub struct Plan {
 }
 
 impl Plan {
-    /// Of a scenario as it was read.
+    /// Plans every change of a scenario as it was read.
     ///
     /// # Errors
     /// A scenario that lacks its load or its trials.
@@ -67,15 +67,15 @@ impl Plan {
     }
 }
 
-/// The answer. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded. SelfLimit nothing that differs between two
-/// answers for one scenario, seed and number of trials.
+/// The answer, the same for the same scenario, seed and number of trials. Other programs rely on its names: names may be
+/// added, never changed. Units are in the names, numbers are not rounded.
 #[derive(Clone, Debug, Serialize)]
 pub struct Inputs {
-    /// Of the names below: a change of meaning takes a new number.
+    /// Version of this document's names; a change of meaning takes a new number.
     pub schema_version: u32,
     /// Title of the scenario.
     pub scenario: String,
-    /// Of every random draw.
+    /// Seed of every random draw.
     pub seed: u64,
     /// Nights that each change went through.
     pub trials: u64,
@@ -83,34 +83,34 @@ pub struct Inputs {
     pub exact: bool,
     /// Length of a trial [h].
     pub horizon_h: f64,
-    /// Served so long, or not.
+    /// Time for which the load is to be served [h].
     pub wanted_h: f64,
-    /// What lasts less is no overload and no end of service [s].
+    /// Shortest time above a limit that is an overload, and without service that ends the service [s].
     pub hold_s: f64,
-    /// Different calendar nights among those that could be drawn.
+    /// Number of different calendar nights that a trial may draw.
     pub distinct_nights: u64,
-    /// Of each quantity the intervals of so many changes hold together at 95 %.
+    /// Number of changes; for each quantity all their intervals hold together at 95 %.
     pub changes: u64,
     /// Confidence of each interval (0…1), so that all hold together.
     pub confidence_each: f64,
     /// The scenario without any change.
     pub as_written: AsWritten,
-    /// Greatest change first: of a probability where one is decided, else of the margin.
+    /// The inputs, greatest change first: of a probability where one is decided, else of the margin.
     pub inputs: Vec<InputResult>,
-    /// What buys most.
+    /// The changes that improve the bank most.
     pub best: Best,
 }
 
-/// The scenario itself.
+/// The results of the scenario without any change.
 #[derive(Clone, Debug, Serialize)]
 pub struct AsWritten {
-    /// Chance of any overload.
+    /// Probability that any element is overloaded in a night.
     pub overload: Estimate,
-    /// Not served for as long as is wanted.
+    /// Probability that the load is not served for the wanted time.
     pub short: Estimate,
-    /// Mean.
+    /// Mean time served [h].
     pub ride_through_h: f64,
-    /// Mean; null where nothing has a limit.
+    /// Mean margin to the nearest limit, as a share of it; null where nothing has a limit.
     pub margin: Option<f64>,
     /// The element that came nearest to its limit, or farthest over it, in any night.
     pub nearest: Option<String>,
@@ -118,7 +118,7 @@ pub struct AsWritten {
     pub failed_trials: u64,
 }
 
-/// One input.
+/// The effect of one input, moved to either side.
 #[derive(Clone, Debug, Serialize)]
 pub struct InputResult {
     /// Which input it is.
@@ -126,11 +126,11 @@ pub struct InputResult {
     pub is: Input,
     /// Name of the type; empty where it is of the scenario as a whole.
     pub of: String,
-    /// Its tag.
+    /// The word for it in JSON and CSV.
     pub input: &'static str,
-    /// Null where that step is not legal, or none.
+    /// The effect of a step to the lower side; null where that step is impossible or changes nothing.
     pub less: Option<Effect>,
-    /// The effect of a step to the higher side.
+    /// The effect of a step to the higher side; null likewise.
     pub more: Option<Effect>,
 }
 
@@ -149,34 +149,34 @@ impl InputResult {
     }
 }
 
-/// What one change changes.
+/// The differences that one change makes, change less scenario as written.
 #[derive(Clone, Debug, Serialize)]
 pub struct Effect {
     #[serde(skip)]
     campaign: usize,
-    /// Chance of any overload.
+    /// Difference of the probability that any element is overloaded in a night.
     pub overload: Shift,
-    /// Nights over with the change alone, and as written alone.
+    /// Nights overloaded only with the change, and nights overloaded only without it.
     pub overload_alone: [u64; 2],
-    /// Chance of not being served for as long as is wanted.
+    /// Difference of the probability that the load is not served for the wanted time.
     pub short: Shift,
-    /// Nights not served with the change alone, and as written alone.
+    /// Nights that fell short only with the change, and nights that fell short only without it.
     pub short_alone: [u64; 2],
-    /// Mean hours.
+    /// Difference of the mean time served [h].
     pub ride_through_h: Shift,
-    /// Mean margin; null where nothing has a limit.
+    /// Difference of the mean margin to the nearest limit; null where nothing has a limit.
     pub margin: Option<Shift>,
     /// Trials that the engine could not finish: counted as overloaded and not served.
     pub failed_trials: u64,
 }
 
-/// A change less the scenario as written.
+/// The difference that a change makes to one quantity.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Shift {
-    /// The change.
+    /// The difference with its interval.
     #[serde(flatten)]
     pub by: Estimate,
-    /// Whether the interval leaves no doubt of the sign.
+    /// Whether the interval excludes zero.
     pub decided: bool,
 }
 
@@ -185,39 +185,39 @@ impl Shift {
         Shift { by, decided: by.low > 0.0 || by.high < 0.0 }
     }
 
-    /// How far it moves where that is decided.
+    /// Magnitude of the difference where it is decided, else 0.
     fn reach(&self) -> f64 {
         if self.decided { self.by.estimate.abs() } else { 0.0 }
     }
 }
 
-/// What buys most.
+/// The change that improves each quantity most.
 #[derive(Clone, Debug, Default, Serialize)]
 pub struct Best {
-    /// Null where no improvement is decided.
+    /// For the probability of overload; null where no improvement is decided.
     pub overload: Option<Buy>,
-    /// Chance of not being served for as long as is wanted.
+    /// For the probability of not serving the wanted time; null likewise.
     pub short: Option<Buy>,
-    /// Of the mean margin.
+    /// For the mean margin; null likewise.
     pub margin: Option<Buy>,
 }
 
 /// The greatest decided improvement of one quantity.
 #[derive(Clone, Debug, Serialize)]
 pub struct Buy {
-    /// Its number in `inputs`.
+    /// Index of the input in `inputs`.
     pub input: usize,
-    /// To which side it is moved.
+    /// The side to which the input is moved.
     pub side: Side,
-    /// The change.
+    /// The improvement with its interval.
     pub by: Estimate,
-    /// Changes of other inputs that it was held against.
+    /// Number of changes of other inputs that it was compared with.
     pub others: u64,
-    /// Those that the nights do not tell from it, by their numbers, best first.
+    /// Changes that may be as good, as far as the nights show: index of the input and side, best first.
     pub open: Vec<(usize, Side)>,
 }
 
-/// A quantity of which something may be bought.
+/// A quantity that a change may improve.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Quantity {
     /// Chance of any overload.
@@ -229,7 +229,7 @@ pub enum Quantity {
 }
 
 impl Quantity {
-    /// Its change with one step; `None` where it has no value.
+    /// The difference that a step makes to it; `None` where it has no value.
     pub fn of(self, effect: &Effect) -> Option<Shift> {
         match self {
             Quantity::Overload => Some(effect.overload),
@@ -238,7 +238,7 @@ impl Quantity {
         }
     }
 
-    /// What it gains, or loses below zero.
+    /// The improvement that a change of the value is, positive where the bank gets better.
     pub fn gain(self, change: f64) -> f64 {
         if self == Quantity::Margin { change } else { -change }
     }
@@ -339,7 +339,7 @@ fn effect(plan: &Plan, found: &PairedTrials, campaign: usize, inference: Inferen
     }
 }
 
-/// By the greatest decided change of a probability, then of the margin, then by what is not decided.
+/// Sort key: greatest decided change of a probability, then of the margin, then the undecided changes.
 fn order(input: &InputResult) -> [f64; 4] {
     let most = |of: &dyn Fn(&Effect) -> f64| input.effects().map(of).fold(0.0, f64::max);
     [

@@ -5,7 +5,7 @@
 //! conductor open; beside them the one-division rule and the sum of module limits that a controller would announce.
 //!
 //! The limit in a direction is the greatest I such that nothing is over its limit at any bank current from 0 to I
-//! (`binding_current`). Sets are of all modules: one that its temperature or its charge keeps out of service is out besides.
+//! (`binding_current`). Sets are of all modules: one that its temperature or state of charge keeps out of service is out as well.
 //! Ratings are those of the scenario, the same at every temperature; nothing here has a duration.
 
 mod answer;
@@ -29,21 +29,21 @@ use binding_current::BindingCurrent;
 use bounds::SafeCurrent;
 use worst::{Found, Search, Worst};
 
-/// With a lead conductor open besides, at most so many modules are taken out.
+/// Most modules taken out together with one open lead conductor.
 const MOST_OUT_WITH_ONE_OPEN: usize = 2;
 
-/// What is asked.
+/// The question: modules out, state of charge and temperatures.
 #[derive(Clone, Debug)]
 pub struct Question {
-    /// At most so many modules out; more than the bank has is all of them.
+    /// Most modules taken out; a number above that of the bank means all of them.
     pub outages: usize,
     /// Charge of every module (0…1); `None`: the scenario's.
     pub soc: Option<f64>,
-    /// [°C]
+    /// Temperature of everything [°C].
     pub air: f64,
     /// Further temperatures, for the limit by ambient [°C].
     pub also_air: Vec<f64>,
-    /// At most so many sets are solved to be exact; beyond, limits are bounded.
+    /// Most sets that are solved for an exact limit; where there are more, the limit is only bounded.
     pub most_sets: u64,
 }
 
@@ -104,12 +104,12 @@ pub fn sets_in_rows(scenario: &Scenario, question: &Question) -> Result<u64, Stu
     Ok(Affordable::new(scenario.module_count(), question)?.in_rows())
 }
 
-/// What the sets allow.
+/// How much can be solved within the allowed number of sets.
 struct Affordable {
     modules: usize,
     airs: u64,
     outages: usize,
-    /// Exact for so many out, bounded beyond.
+    /// Most modules out for which the limit is exact; with more it is bounded.
     exact: usize,
     most_sets: u64,
 }
@@ -139,7 +139,7 @@ impl Affordable {
         self.airs * (exact + beyond as u64)
     }
 
-    /// With so many conductors open in turn: how many modules out the sets allow, and how many sets that makes.
+    /// With each of `conductors` open in turn: the most modules out that can be solved (`None`: not even 0), and the sets.
     fn with_one_open(&self, conductors: usize) -> (Option<usize>, u64) {
         let (mut most, mut all) = (None, 0u64);
         for out in 0..=self.outages.min(MOST_OUT_WITH_ONE_OPEN) {
@@ -248,7 +248,7 @@ impl<'a> Solving<'a> {
         Ok(rows)
     }
 
-    /// The same with one lead conductor open, as far as sets allow.
+    /// The limits with one lead conductor open, for as many modules out as can be solved.
     fn one_lead_open(&mut self, steady: &Steady, affordable: &Affordable) -> Result<Vec<Row>, StudyError> {
         let open: Vec<Option<usize>> = lead_branches(steady).into_iter().map(Some).collect();
         let Some(most) = affordable.with_one_open(open.len()).0 else { return Ok(Vec::new()) };

@@ -17,16 +17,16 @@ pub struct Part {
     pub kind: String,
     /// Section of a conductor, rated current of a device; empty: not stated.
     pub size: String,
-    /// Of one; null where it is not stated.
+    /// Length of one piece [m]; null where it is not stated.
     pub length_m: Option<f64>,
-    /// How many pieces.
+    /// Number of pieces.
     pub count: u64,
-    /// Null: not stated.
+    /// Price of one piece; null where it is not stated.
     pub unit_price: Option<f64>,
 }
 
 impl Part {
-    /// Of all pieces; `None` where it is not stated.
+    /// Price of all pieces; `None` where that of one is not stated.
     pub fn price(&self) -> Option<f64> {
         self.unit_price.map(|price| price * self.count as f64)
     }
@@ -43,7 +43,7 @@ pub struct Parts {
     pub unpriced: Vec<&'static str>,
 }
 
-/// Lists them.
+/// The parts list of a scenario.
 pub fn list(scenario: &Scenario) -> Parts {
     let of_each: [fn(&Scenario) -> Vec<Part>; 6] = [modules, conductors, bars, devices, joints, wires];
     let parts = of_each.map(|list| list(scenario)).concat();

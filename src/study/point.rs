@@ -20,7 +20,7 @@ pub struct Question {
     pub demand: Demand,
     /// Charge of every module (0…1); `None`: the scenario's.
     pub soc: Option<f64>,
-    /// [°C]
+    /// Temperature of the air [°C].
     pub air: f64,
     /// Identifiers of modules out of service.
     pub without: Vec<String>,
@@ -29,22 +29,22 @@ pub struct Question {
 /// The answer. Other programs rely on its names: add, never rename.
 #[derive(Clone, Debug, Serialize)]
 pub struct Point {
-    /// At the terminals of the bank.
+    /// The terminals of the bank.
     pub bus: Bus,
-    /// In the order of the scenario.
+    /// The modules, in the order of the scenario.
     pub modules: Vec<ModulePoint>,
-    /// In the order of the scenario.
+    /// The conductors, in the order of the scenario.
     pub conductors: Vec<ConductorPoint>,
-    /// In the order of the scenario.
+    /// The protective devices, in the order of the scenario.
     pub devices: Vec<DevicePoint>,
 }
 
-/// The terminals of the bank.
+/// Voltage, current and power at the terminals of the bank.
 #[derive(Clone, Copy, Debug, Serialize)]
 pub struct Bus {
     /// Whether the bank meets the demand. If not, everything below is at open circuit.
     pub carried: bool,
-    /// Null where nothing connects the terminals.
+    /// Voltage between the terminals [V]; null where no module in service is connected to them.
     pub voltage_v: Option<f64>,
     /// Positive in discharge [A].
     pub current_a: f64,
@@ -59,11 +59,11 @@ pub struct ModulePoint {
     pub id: String,
     /// Positive in discharge [A].
     pub current_a: f64,
-    /// Between its rails; null where nothing in service holds them at a voltage.
+    /// Voltage between its rails [V]; null where nothing in service holds them at a voltage.
     pub voltage_v: Option<f64>,
     /// Whether it is in service, by its temperature and charge.
     pub state: State,
-    /// Its limit in the direction of the current; null: unrated.
+    /// Its limit in the direction of the current [A]; null: unrated.
     pub limit_a: Option<f64>,
     /// Whether its current is over its limit.
     pub over: bool,
@@ -97,7 +97,7 @@ pub struct DevicePoint {
     pub current_a: f64,
     /// Rated current [A].
     pub rated_a: f64,
-    /// How long it carries this current from cold; null: for good.
+    /// How long it carries this current from cold before it opens [s]; null: it never opens.
     pub opens_after_s: Option<f64>,
 }
 

@@ -22,36 +22,36 @@ use std::collections::{BTreeMap, BTreeSet};
 /// Version of the document: a change of meaning takes a new number.
 pub const SCHEMA_VERSION: u32 = 1;
 
-/// So many that meet the targets are found, the proposed one among them.
+/// Number of layouts meeting all targets that are looked for, the proposed one included.
 const WANTED: usize = 3;
 
-/// Each look goes this share of the nights, and the last all of them.
+/// Each look divides the number of nights by this: after a sixteenth, a quarter, and all of them.
 const LOOKS: [u64; 3] = [16, 4, 1];
 
 /// The answer. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded.
 #[derive(Clone, Debug, Serialize)]
 pub struct Proposal {
-    /// Of the names below: a change of meaning takes a new number.
+    /// Version of this document's names; a change of meaning takes a new number.
     pub schema_version: u32,
     /// Title of the scenario.
     pub scenario: String,
-    /// Of every random draw.
+    /// Seed of every random draw.
     pub seed: u64,
-    /// Nothing is random in any layout: one night decides each.
+    /// True where nothing is random in any layout: one night is the exact answer.
     pub exact: bool,
-    /// Of all prices; null where the scenario names none.
+    /// Currency of all prices; null where the scenario names none.
     pub currency: Option<String>,
-    /// Items that no price is given for, and every sum leaves out.
+    /// Kinds of part without a price, which every sum leaves out.
     pub unpriced: Vec<&'static str>,
-    /// Number of the proposed layout; null where none is shown to meet every target.
+    /// Index in `layouts` of the proposed one; null where none is shown to meet every target.
     pub proposed: Option<usize>,
-    /// Nights of one layout after which it was looked at.
+    /// Numbers of nights after which a layout is judged.
     pub looks: Vec<u64>,
-    /// Chance that any of the intervals misleads, and the confidence of each that follows.
+    /// Probability that any of the intervals misleads (0…1).
     pub error: f64,
     /// Confidence of each interval (0…1), so that all hold together.
     pub confidence_each: f64,
-    /// Cheapest first.
+    /// All layouts, cheapest first.
     pub layouts: Vec<Judged>,
     /// What did not have to be run.
     pub screening: Screening,
@@ -60,36 +60,36 @@ pub struct Proposal {
 /// What did not have to be run.
 #[derive(Clone, Copy, Debug, Default, PartialEq, Eq, Serialize)]
 pub struct Screening {
-    /// How many there are.
+    /// Number of layouts.
     pub layouts: u64,
-    /// That the exact limit excluded.
+    /// Layouts excluded because their exact limit is below the target.
     pub by_limit: u64,
-    /// Not run, since enough cheaper ones meet the targets.
+    /// Layouts not run because enough cheaper ones meet the targets.
     pub by_price: u64,
     /// Nights that were run.
     pub nights_run: u64,
-    /// Nights that all layouts together would have taken, less those run.
+    /// Nights not run, of those that all layouts together would have taken.
     pub nights_spared: u64,
 }
 
-/// One layout and why it stands where it does.
+/// One layout, what was found about it, and what became of it.
 #[derive(Clone, Debug, Serialize)]
 pub struct Judged {
-    /// Its name.
+    /// Name of the layout.
     pub name: String,
     /// Sum of its parts that have a price.
     pub price: f64,
-    /// Why it stands where it does.
+    /// What became of the layout, and why.
     pub fate: Fate,
-    /// Its safe limit against the target; null without one.
+    /// Verdict on the limit target; null: the scenario has none.
     pub limit: Option<LimitVerdict>,
-    /// Nights that it went through.
+    /// Number of nights that were simulated.
     pub nights: u64,
-    /// With intervals of the declared confidence; empty where no night was run.
+    /// Verdict on each target, from intervals of confidence `confidence_each`; empty where no night was run.
     pub targets: Vec<TargetVerdict>,
     /// How the bank was in the nights whose service ended.
     pub ended: Endings,
-    /// The element most often over, where any was.
+    /// Identifier of the element most often over its limit; null: none was.
     pub most_often_over: Option<String>,
 }
 
@@ -99,7 +99,7 @@ pub struct Judged {
 pub enum Fate {
     /// The cheapest that is shown to meet every target.
     Proposed,
-    /// Meets every target, and is dearer.
+    /// It meets every target, and costs more than the proposed one.
     RunnerUp,
     /// The exact limit is below its target.
     LimitMissed,
@@ -107,11 +107,11 @@ pub enum Fate {
     TargetMissed,
     /// The nights do not suffice, or the limit is bounded by too wide a range.
     NotDecided,
-    /// Dearer than those that were found.
+    /// Not run: it costs more than the layouts that were found.
     NotRun,
 }
 
-/// Finds it.
+/// Finds the cheapest layout that is shown to meet every target.
 ///
 /// # Errors
 /// No targets, a layout without a price, or an interruption.
@@ -172,7 +172,7 @@ fn find(candidates: &Candidates, progress: &Progress<'_>) -> Result<Proposal, St
     })
 }
 
-/// Items that some layout has and that have no price.
+/// Kinds of part that some layout has and that have no price.
 fn unpriced(candidates: &Candidates) -> Vec<&'static str> {
     let all: BTreeSet<&'static str> = candidates.list.iter().flat_map(|c| c.parts.unpriced.iter().copied()).collect();
     all.into_iter().collect()
@@ -198,7 +198,7 @@ fn price(candidate: &Candidate) -> f64 {
     candidate.parts.price.unwrap_or(f64::INFINITY)
 }
 
-/// The exact limits against their target; layouts of which the nights see the same have the same limit.
+/// Verdicts on the limit target, by layout; layouts with the same nights have the same limit.
 fn limits_of(candidates: &Candidates, progress: &Progress<'_>) -> Result<Vec<Option<LimitVerdict>>, StudyError> {
     if candidates.list[0].scenario.targets.limit.is_none() {
         return Ok(vec![None; candidates.list.len()]);
@@ -252,13 +252,13 @@ impl<'a> Search<'a> {
         Ok(verdict)
     }
 
-    /// What a layout came to after the nights so far.
+    /// What is known of a layout after the nights so far.
     fn results(&self, candidate: &Candidate) -> Results {
         let none = Counts::new(&self.candidates.campaigns[candidate.campaign].model);
         self.candidates.results(candidate, self.counts.get(&candidate.campaign).unwrap_or(&none))
     }
 
-    /// Its targets with intervals of the declared confidence.
+    /// Its targets, judged by intervals of the declared confidence.
     fn targets(&self, candidate: &Candidate) -> Vec<TargetVerdict> {
         let none = Counts::new(&self.candidates.campaigns[candidate.campaign].model);
         let counts = self.counts.get(&candidate.campaign).unwrap_or(&none);

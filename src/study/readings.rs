@@ -30,18 +30,18 @@ use serde::Serialize;
 
 /// One element in a hundred is not what it should be, before anything is measured: an assumption.
 const RARE: f64 = 0.01;
-/// A suspect that is told.
+/// Probability from which a suspect is reported.
 const TOLD: f64 = 0.05;
-/// Elements that are taken for what they are not, one after the other, while more are looked for.
+/// Most elements that are taken as unsound, one after the other, while more are looked for.
 const MOST_FOUND: usize = 8;
-/// So many explanations are worked out in full after a first look at all, of those that may gain so much.
+/// After a first look at all explanations, the most that are worked out in full; and the least gain to be one.
 const LOOKED_AT: usize = 12;
 const LEAST_GAIN: f64 = 0.5;
 /// A resistance is determined where the readings alone tell it to a quarter, and it is known twice as well as before.
 const KNOWN: f64 = 0.25;
 const BETTER: f64 = 0.5;
 
-/// What is asked.
+/// The question: what was measured, and at which temperature.
 #[derive(Clone, Copy, Debug)]
 pub struct Question<'a> {
     /// What was measured.
@@ -55,9 +55,9 @@ pub struct Question<'a> {
 pub struct SiteFindings {
     /// A resistance for each element, in the order of the network.
     pub estimates: Vec<ResistanceEstimate>,
-    /// The likeliest first.
+    /// Elements that are likely not as the scenario says, likeliest first.
     pub suspects: Vec<Suspect>,
-    /// What makes all of it doubtful.
+    /// Reasons to doubt the whole answer, in sentences.
     pub warnings: Vec<String>,
     /// How well the readings agree with each other.
     pub agreement: Agreement,
@@ -68,11 +68,11 @@ pub struct SiteFindings {
 pub struct ResistanceEstimate {
     /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
-    /// By the scenario.
+    /// Resistance by the scenario [Ω].
     pub expected_ohm: f64,
-    /// By all readings [Ω].
+    /// Resistance by all readings [Ω].
     pub resistance_ohm: f64,
-    /// Its standard error [Ω].
+    /// Standard error of `resistance_ohm` [Ω].
     pub std_error_ohm: f64,
     /// Whether the readings by themselves tell it; else it leans on what was expected, of it or of others.
     pub determined: bool,
@@ -85,7 +85,7 @@ pub struct Suspect {
     pub id: String,
     /// What it is likely to be, in words.
     pub why: String,
-    /// That it is not, one in a hundred being so before anything was measured.
+    /// Probability that it is not as the scenario says, where one element in a hundred is so before any reading.
     pub probability: f64,
 }
 
@@ -112,7 +112,7 @@ pub fn solve(scenario: &Scenario, question: &Question, progress: &Progress) -> R
     })
 }
 
-/// Which elements are likely not sound.
+/// The elements that are likely not sound.
 struct Suspicion {
     /// Taken for what they are not, and the values with them free.
     free: Vec<usize>,
@@ -150,7 +150,7 @@ fn suspicion(study: &mut Study, progress: &Progress) -> Result<Suspicion, Readin
     Ok(Suspicion { free, x: plain.x, likely, then })
 }
 
-/// How likely each element is to be anything, against its being sound.
+/// For each element, the odds that it may have any resistance, against its being sound.
 struct Odds {
     /// Logarithms; nothing of those that are free.
     log: Vec<f64>,

@@ -31,16 +31,16 @@ pub use input::Kind;
 const LESS: f64 = 0.9;
 const MORE: f64 = 1.1;
 
-/// What is asked.
+/// The question: modules out, state of charge and temperature.
 #[derive(Clone, Copy, Debug)]
 pub struct Question {
-    /// Exactly so many modules out.
+    /// Number of modules out.
     pub outages: usize,
     /// Charge of every module (0…1); `None`: the scenario's.
     pub soc: Option<f64>,
-    /// [°C]
+    /// Temperature of the air [°C].
     pub air: f64,
-    /// At most so many sets are solved.
+    /// Most sets that are solved.
     pub most_sets: u64,
 }
 
@@ -51,15 +51,15 @@ pub struct Sensitivity {
     pub direction: Direction,
     /// Modules out.
     pub outages: usize,
-    /// Null: nothing bounds it, and nothing moves it.
+    /// The limit [A]; null: nothing limits the current, and no input changes that.
     pub limit_a: Option<f64>,
     /// The element that reaches its limit first; null where none does.
     pub binding: Option<String>,
-    /// The worst set.
+    /// Identifiers of the modules that are out in the worst set.
     pub out: Vec<String>,
-    /// Greatest change first.
+    /// The change of the limit with each input, greatest first.
     pub inputs: Vec<Change>,
-    /// At the worst set; empty where no rating binds.
+    /// The derivatives at the worst set; empty where no rating binds.
     pub elements: Vec<Derivative>,
 }
 
@@ -70,11 +70,11 @@ pub struct Change {
     pub of: String,
     /// The property that is changed.
     pub what: Kind,
-    /// How many pieces that adds to the bank: 0 for a tenth of something.
+    /// Number of pieces added to the bank; 0 where a property changes by a tenth.
     pub pieces: usize,
-    /// With a tenth less [A]; null for a count.
+    /// Change of the limit with a tenth less [A]; null where the input is a number of pieces.
     pub less_a: Option<f64>,
-    /// With a tenth more, or one more [A]; null where the limit is then unbounded.
+    /// Change of the limit with a tenth more, or one more [A]; null where the limit then vanishes.
     pub more_a: Option<f64>,
 }
 
@@ -84,7 +84,7 @@ impl Change {
         self.less_a.into_iter().chain(self.more_a).fold(0.0, f64::max)
     }
 
-    /// The same for each piece that it takes [A].
+    /// The most that the limit gains by it, divided by the number of pieces that it takes [A].
     pub fn gain_a_piece(&self) -> f64 {
         self.gain() / self.pieces.max(1) as f64
     }
@@ -101,9 +101,9 @@ pub struct Derivative {
     pub id: String,
     /// Its resistance [Ω].
     pub resistance_ohm: f64,
-    /// [A/Ω]
+    /// Change of the limit by the element's resistance [A/Ω].
     pub by_resistance: f64,
-    /// Amperes of the bank an ampere of the element's limit: 0 but for the one that binds.
+    /// Change of the limit by the element's own limit [A/A]; 0 for all but the binding element.
     pub by_limit: f64,
 }
 
@@ -121,7 +121,7 @@ pub fn sets_to_solve(scenario: &Scenario, question: &Question) -> Result<u64, St
     Ok(sets)
 }
 
-/// In discharge and in charge.
+/// The sensitivities of the limits in discharge and in charge.
 ///
 /// # Errors
 /// More sets than allowed, or an interruption.
@@ -157,7 +157,7 @@ pub fn solve(
     ])
 }
 
-/// The worst set in each direction. A bank that has no set of so many is as without a module.
+/// The worst set in each direction. A bank with fewer modules than `outages` counts as one without modules.
 fn worst(steady: &Steady, outages: usize, progress: &Progress<'_>) -> Result<[Worst; 2], StudyError> {
     let found = Search::new(steady, progress).worst(outages, &[None])?;
     let nothing = Worst { limit: binding_current::nothing_carries(0.0), out: Vec::new(), open: None };
@@ -187,7 +187,7 @@ fn tell(
     })
 }
 
-/// Of the limit by the resistance of every branch that carries current.
+/// Derivatives of the limit by the resistance of every branch that carries current [A/Ω].
 fn derivatives(steady: &Steady, direction: Direction, worst: &Worst) -> Result<Vec<Derivative>, Unsolvable> {
     let (Why::Rating, Some(binding)) = (worst.limit.why, worst.limit.binding) else { return Ok(Vec::new()) };
     let mut elements = steady.elements.clone();

@@ -7,8 +7,8 @@
 //! takes out all its modules at once, so that worlds are a set of stacks and a set of the other modules. Cold and
 //! charge keep modules out for certain.
 //!
-//! Worlds are solved by how many causes they have. Where all are, the chances are exact; else what is left is told
-//! and stands in every upper bound. One elimination serves all loads: currents are affine in the bank's while no
+//! Worlds are solved by how many causes they have. Where all are, the probabilities are exact; else the probability of the
+//! rest is reported and added to every upper bound. One elimination serves all loads: currents are affine in the bank's while no
 //! branch changes its piece. Kirchhoff's laws at rest, as in `point`: no time passes.
 
 mod load;
@@ -29,21 +29,21 @@ use serde::Serialize;
 
 /// Worlds that one task works through.
 const RUN: u64 = 1024;
-/// So many worlds are always solved: all sets of 16 modules, with common causes.
+/// Number of worlds that are always solved: all sets of 16 modules, with common causes.
 const ALWAYS: u64 = 1 << 17;
-/// Beyond these, less than this in all is not looked for.
+/// Once those are solved, further worlds with a total probability below this are left out.
 const NEGLIGIBLE: f64 = 1e-12;
 
-/// What is asked.
+/// The question: state of charge, temperature and loads.
 #[derive(Clone, Debug)]
 pub struct Question {
     /// Charge of every module (0…1); `None`: the scenario's.
     pub soc: Option<f64>,
-    /// [°C]
+    /// Temperature of everything [°C].
     pub air: f64,
     /// Loads at the bus.
     pub loads: Vec<LoadAt>,
-    /// At most so many worlds are solved.
+    /// Most worlds that are solved.
     pub most_sets: u64,
 }
 
@@ -56,7 +56,7 @@ pub struct Chances {
     pub kept_out: Vec<KeptOut>,
     /// Long-run probability that one module is out by its own failures and by openings without a cause.
     pub module_unavailability: f64,
-    /// That a common cause has all modules of a stack out.
+    /// Long-run probability that a common cause has all modules of a stack out.
     pub stack_unavailability: f64,
     /// Loads at the bus.
     pub loads: Vec<AtLoad>,
@@ -73,15 +73,15 @@ pub struct Chances {
 pub struct AtLoad {
     /// Share of the time for which the load is at most this; null: stated, or constant.
     pub load_share: Option<f64>,
-    /// At the bus; the other is null.
+    /// Power at the bus [W]; null where the load is a current.
     pub power_w: Option<f64>,
-    /// At the bus, positive in discharge [A].
+    /// Current at the bus, positive in discharge [A]; null where the load is a power.
     pub current_a: Option<f64>,
-    /// That any element is over.
+    /// Probability that any element is over its limit.
     pub any: Chance,
-    /// That the bank cannot carry the load; nothing is then over.
+    /// Probability that the bank cannot carry the load; no element is then over its limit.
     pub not_carried: Chance,
-    /// Every element with a limit, in the order of the scenario.
+    /// The probability for each element with a limit, in the order of the scenario.
     pub elements: Vec<ElementChance>,
 }
 
@@ -90,17 +90,17 @@ pub struct AtLoad {
 pub struct ElementChance {
     /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
-    /// Its chance.
+    /// Probability that it is over its limit.
     #[serde(flatten)]
     pub chance: Chance,
 }
 
-/// A probability between what was found and that with all that was not solved.
+/// Bounds of a probability where not every world was solved.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Chance {
-    /// What was found.
+    /// Total probability of the solved worlds in which it happens (0…1).
     pub low: f64,
-    /// The same with all that was not solved.
+    /// `low` with the probability of all worlds that were not solved added (0…1).
     pub high: f64,
 }
 
@@ -180,11 +180,11 @@ struct Causes {
     of_a_module: f64,
 }
 
-/// Stacks out, and every set of so many of the other modules.
+/// The worlds with given stacks out, and every set of `size` of the other modules.
 struct Worlds {
     /// Modules of the stacks that are out.
     out: Vec<usize>,
-    /// Of the stacks alone.
+    /// Probability that exactly these stacks are out.
     probability: f64,
     others: Vec<(usize, f64)>,
     size: usize,
@@ -192,7 +192,7 @@ struct Worlds {
 }
 
 impl Worlds {
-    /// Of one set of the others, by their places, rising.
+    /// Probability of one set of the other modules, given by their indexes in rising order.
     fn probability_of(&self, set: &[usize]) -> f64 {
         let mut members = set.iter().peekable();
         self.others.iter().enumerate().fold(self.probability, |mass, (at, (_, q))| {
@@ -202,7 +202,7 @@ impl Worlds {
 }
 
 impl Causes {
-    /// Of the modules that are in service; a common cause of a stack of one is one more of its own.
+    /// The causes that apply to the modules in service; in a stack of one module, a common cause counts as its own.
     fn new(scenario: &Scenario, steady: &Steady) -> Causes {
         let own = unavailability(scenario.faults);
         let of_a_module = 1.0 - (1.0 - own) * (1.0 - unavailability(scenario.hazards.nuisance));
@@ -221,7 +221,7 @@ impl Causes {
         Causes { modules, stacks, of_a_module }
     }
 
-    /// All worlds with so many causes; empty where there are none, nor any with more.
+    /// All worlds with exactly `causes` causes; empty where no world has as many.
     fn level(&self, causes: usize, progress: &Progress<'_>) -> Result<Vec<Worlds>, StudyError> {
         let most = causes.min(self.stacks.len());
         let all: Vec<_> =
@@ -358,7 +358,7 @@ impl Currents {
         Ok(Currents { response: Response::of(solver, elements)?, now: vec![0.0; elements.len()] })
     }
 
-    /// Of every branch; `None` where the load is not carried.
+    /// The currents of all branches [A]; `None` where the load is not carried.
     fn at(&mut self, solver: &mut Solver, elements: &[Element], demand: Demand) -> Result<Option<&[f64]>, Unsolvable> {
         let carried = match &self.response {
             Response::Dead => false,

@@ -15,20 +15,20 @@ use crate::scenario::{ModuleType, Scenario};
 pub struct Steady<'s> {
     /// The network, and what its branches are.
     pub bank: Bank,
-    /// One a branch of the network: modules first.
+    /// One element for each branch of the network, modules first.
     pub elements: Vec<Element>,
-    /// In the order of the network's branches.
+    /// The modules, in the order of the network's branches.
     pub modules: Vec<SteadyModule<'s>>,
-    /// [°C]
+    /// Temperature of the air [°C].
     pub air: f64,
 }
 
-/// One module at that moment.
+/// The state of one module.
 #[derive(Clone, Copy, Debug)]
 pub struct SteadyModule<'s> {
     /// Its type.
     pub kind: &'s ModuleType,
-    /// 0…1
+    /// State of charge (0…1).
     pub soc: f64,
     /// Whether it is in service, by its temperature and charge.
     pub state: State,

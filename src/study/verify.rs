@@ -1,7 +1,7 @@
-//! The record of outside checks: cases whose answer stands outside the program, worked out by it anew.
+//! Checks of the program against answers that are known from elsewhere.
 //!
-//! In: nothing. Out: a `Record`: of each check what it is of, where the answer is from, what that is, what the program
-//! finds, and how far the two may be apart. The program is asked as its commands ask it: a scenario is read, a point
+//! In: nothing. Out: a `Record`: for each check its subject, the source of the answer, the answer, what the program
+//! finds, and how far the two may differ. The program is asked as its commands ask it: a scenario is read, a point
 //! solved, a limit searched, a night run. Answers are typed from their source or follow from a closed form that stands
 //! here; none is taken from the tables and formulas that are checked.
 
@@ -22,7 +22,7 @@ use serde::Serialize;
 pub struct Record {
     /// In the order of the parts of the program.
     pub checks: Vec<Check>,
-    /// How many do not pass.
+    /// Number of checks that do not pass.
     pub failed: usize,
 }
 

@@ -7,7 +7,7 @@ use super::verdict::Verdict;
 use serde::{Deserialize, Serialize};
 
 /// The results document. Other programs rely on its names: add, never rename. Units in the names, numbers not rounded.
-/// SelfLimit nothing that differs between two runs of one scenario, seed and number of trials.
+/// Two runs of one scenario with the same seed and number of trials give the same document.
 #[derive(Clone, Debug, Serialize, Deserialize)]
 pub struct Results {
     /// Of the names below: a change of meaning takes a new number.

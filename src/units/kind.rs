@@ -3,7 +3,7 @@
 //! Definitions of the units: SI brochure, 9th edition (tables 4 and 8); inch and foot are
 //! international (0.0254 m, 0.3048 m); 0 °C = 273.15 K, 32 °F = 0 °C.
 
-use super::{in_words, plain};
+use super::text::{in_words, plain};
 
 /// What is measured; decides which units are accepted.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -205,7 +205,7 @@ impl Kind {
         self.row().name
     }
 
-    /// A value as it could stand in a scenario: `120 A`.
+    /// A value as a scenario may give it: `120 A`.
     pub fn example(self) -> &'static str {
         self.row().example
     }

@@ -62,7 +62,7 @@ pub fn cable(name: &str, value: &Value<'_>) -> Option<CableType> {
     })
 }
 
-/// How the conductor's resistance is given.
+/// Which key of the section gives the conductor's resistance.
 enum Way {
     Resistance,
     Size,

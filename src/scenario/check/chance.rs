@@ -58,7 +58,7 @@ fn distribution(value: &Value<'_>, what: Spreads) -> Option<Distribution> {
     Some(sized(key, widths.into_iter().flatten().next()?))
 }
 
-/// A spread of zero is none.
+/// The distribution that `key` names, of this width; [`Distribution::None`] where the width is zero.
 fn sized(key: &str, width: f64) -> Distribution {
     match key {
         _ if width == 0.0 => Distribution::None,

@@ -1,5 +1,5 @@
-//! What a scenario need not say: the values that stand in for it, and the bounds of what is possible. How many of a
-//! thing there may be stands in `bounds`.
+//! The default values of what a scenario may leave out, and the range of possible values. The greatest numbers of
+//! things are in `bounds`.
 
 use crate::bounds;
 use crate::scenario::document::Limits;
@@ -18,17 +18,17 @@ pub const CUT_OUT_DELAY: f64 = 1.0;
 pub const RECONNECT_DELAY: f64 = 60.0;
 /// How long a module that tripped on current stays out before it tries again [s].
 pub const RETRY_AFTER: f64 = 30.0;
-/// Between two messages of a controller [s].
+/// Time between two messages of a controller [s].
 pub const PERIOD: f64 = 1.0;
 /// How long without a message before a link counts as lost [s].
 pub const LOST_AFTER: f64 = 10.0;
 /// Longest step of a trial [s].
 pub const STEP: f64 = 60.0;
-/// How long without a break before over is overload, or short is unserved [s].
+/// Time without a break after which a value over its limit is an overload, and a shortfall ends the service [s].
 pub const HOLD: f64 = 10.0;
 /// Within which protection that follows a loss belongs to a cascade [s].
 pub const CASCADE_WINDOW: f64 = 60.0;
-/// With which a protective device cools [s]. Assumed: no standard gives one, and makers seldom state theirs.
+/// Time constant of a cooling protective device [s]. Assumed: no standard gives one, makers seldom state theirs.
 pub const COOLING: f64 = 600.0;
 /// What a failed joint is multiplied by. Assumed: a contact of 0.05 mΩ comes to 1 mΩ.
 pub const JOINT_FACTOR: f64 = 20.0;
@@ -38,19 +38,19 @@ pub const SEED: u64 = 1;
 /// Required chance of the ride-through target.
 pub const RIDE_THROUGH_PROBABILITY: f64 = 0.95;
 
-/// [s]
+/// Longest length of a trial [s].
 pub const LONGEST_HORIZON: f64 = bounds::HORIZON_DAYS as f64 * 86_400.0;
 
 /// A resistance that current can be calculated with [Ω]: below it differences of voltage drown in
 /// rounding.
 pub const RESISTANCE: Limits = Limits::at_least(1e-12);
-/// [C]
+/// Possible capacities of a module [C].
 pub const CAPACITY: Limits = Limits::at_least(3.6);
-/// Where battery, cable and weather may be [°C].
+/// Possible temperatures of battery, cable and weather [°C].
 pub const TEMPERATURE: Limits = Limits::between(-100.0, 150.0);
-/// What a conductor's insulation stands for good [°C].
+/// Possible continuous temperatures of a conductor's insulation [°C].
 pub const INSULATION: Limits = Limits::between(50.0, 250.0);
-/// Of what warms or cools in a first-order way [s].
+/// Time constants of first-order warming or cooling [s].
 pub const TIME_CONSTANT: Limits = Limits::between(1e-3, 30.0 * 86_400.0);
 /// Voltage of one cell [V].
 pub const CELL_VOLTAGE: Limits = Limits::POSITIVE.at_most(10.0);

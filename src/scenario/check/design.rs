@@ -11,7 +11,7 @@ use crate::escape;
 use crate::scenario::document::{Section, Value};
 use crate::scenario::{Bar, CableType, Controller, Design, DeviceType, Fitted, ModuleType, Stack};
 
-/// As far as it is sound.
+/// The parts of a design as read; those at fault are `None`.
 pub struct Read {
     modules: Option<Vec<ModuleType>>,
     pub cables: Option<Vec<CableType>>,
@@ -49,7 +49,7 @@ impl Read {
         types && self.stacks.is_some() && self.bar.is_some() && self.controller.is_some()
     }
 
-    /// `None` where any of it is at fault.
+    /// The design; `None` where any part is at fault.
     pub fn complete(self) -> Option<Design> {
         let (bar, main) = self.bar?;
         Some(Design {

@@ -127,7 +127,7 @@ fn curve(s: &Section<'_>, kind: Option<DeviceKind>) -> Option<TripCurve> {
     }
 }
 
-/// A fuse may leave its curve out; there is no breaker that stands for the others.
+/// Reads the trip curve. A fuse may leave it out; breakers differ too much for a default.
 fn asked(s: &Section<'_>, kind: Option<DeviceKind>) -> Option<Asked> {
     let Some(value) = s.get("curve") else {
         if kind? == DeviceKind::Fuse {
@@ -202,7 +202,7 @@ impl Devices<'_> {
     }
 }
 
-/// What stands at a place, by the keys that name the type and its poles. `Some(None)` where nothing does.
+/// The devices fitted in a place, by the keys of their type and poles; `Some(None)`: none is fitted, `None`: a fault.
 pub fn fitted(s: &Section<'_>, [device, poles]: [&'static str; 2], devices: Devices<'_>) -> Option<Option<Fitted>> {
     let words = [("positive", Poles::Positive), ("negative", Poles::Negative), ("both", Poles::Both)];
     let at = s.get(poles).map(|v| v.choice(&words));

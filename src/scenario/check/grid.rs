@@ -1,7 +1,7 @@
 //! The grid of `[layouts]`: modules × lead pairs × take-off × kind of lead, the same for every stack.
 //!
-//! In: the section and the document. Out: a proposal a point of the grid that there is. Its values stand where the
-//! key of the grid stands that they were made from.
+//! In: the section and the document. Out: a proposal for each possible point of the grid. Its values have
+//! the place of the key of the grid that they were made from.
 
 use crate::bounds;
 use crate::diagnostic::{Fault, shortened};
@@ -15,9 +15,9 @@ use toml::de::{DeTable, DeValue};
 const GRID_KEYS: &[&str] = &["modules", "lead_pairs", "take_off", "leads"];
 const GRID_LEAD_KEYS: &[&str] = &["cable", "at", "device", "poles"];
 
-/// What one point of the grid sets.
+/// The values of one point of the grid.
 pub struct Point<'a> {
-    /// In every stack; `None`: as written.
+    /// Number of modules in every stack; `None`: as the scenario has it.
     modules: Option<Written<u64>>,
     lead_pairs: u64,
     take_off: (TakeOff, Range<usize>),
@@ -80,14 +80,14 @@ fn read<'a>(value: &Value<'a>, root: &Section<'a>) -> Option<Vec<Named<'a>>> {
     Some(points)
 }
 
-/// Whether it is known how many modules each stack has; else that is the fault, and is told where it is.
+/// Whether it is known how many modules each stack has. Where it is not, that fault is reported elsewhere.
 fn stacks_are_counted(root: &Section<'_>, by_grid: bool) -> bool {
     let Some(stacks) = root.table().get("stack").and_then(|v| v.get_ref().as_array()) else { return false };
     let counted = |stack: &DeValue<'_>| by_grid || stack.as_table().and_then(count).is_some();
     stacks.iter().all(|stack| counted(stack.get_ref()))
 }
 
-/// As it is written for a stack, where that may be.
+/// The number of modules that `count` of a stack gives; `None` where there is none or it is at fault.
 fn count(stack: &DeTable<'_>) -> Option<usize> {
     let count = stack.get("count")?.get_ref().as_integer()?.as_str().parse().ok()?;
     (1..=bounds::IN_STACK as usize).contains(&count).then_some(count)
@@ -101,7 +101,7 @@ fn all_or_one<T>(list: Option<Option<Vec<T>>>) -> Option<Option<Vec<T>>> {
     }
 }
 
-/// Each of a list, or once nothing.
+/// The values of a list, or a single `None` where the list is left out.
 fn options<T>(list: &Option<Vec<T>>) -> Vec<Option<&T>> {
     list.as_ref().map_or_else(|| vec![None], |list| list.iter().map(Some).collect())
 }
@@ -181,11 +181,11 @@ fn refuse(value: &Value<'_>, lead_pairs: &Written<u64>, Homeless { stack, writte
     value.findings.error(lead_pairs.span.clone(), message, label.into(), Some(help.into()));
 }
 
-/// Where the pairs of a stack meet the bus bar.
+/// Where the lead pairs of a stack connect to the bus bar.
 enum Place<'a> {
-    /// As the lead of the grid says.
+    /// All at the place that the lead of the grid gives.
     OfTheGrid,
-    /// Each as the pair of its number is written, any more as the last.
+    /// Each at the place of the written pair of the same number, further pairs at the place of the last one.
     AsWritten(Vec<Option<Placed<'a>>>),
 }
 
@@ -196,7 +196,7 @@ impl<'a> Point<'a> {
         Ok(Some((name(&self, most, tell_modules), self)))
     }
 
-    /// Modules of the greatest stack, all of which can be wired so.
+    /// Number of modules of the greatest stack; `None` where some stack cannot be wired so.
     fn most_modules(&self, root: &Section<'a>) -> Result<Option<usize>, Homeless> {
         let stacks = root.table().get("stack").map(|value| value.get_ref());
         let Some(DeValue::Array(stacks)) = stacks else { return Ok(None) };
@@ -226,7 +226,7 @@ impl<'a> Point<'a> {
         Some((modules, pairs))
     }
 
-    /// More pairs than are written have a place where all of those have one.
+    /// Where the pairs of a stack connect; an error where there are more pairs than written, and those differ in place.
     fn place(&self, stack: &DeTable<'a>, pairs: usize) -> Result<Place<'a>, Homeless> {
         if self.lead.as_ref().is_some_and(|lead| lead.table.contains_key("at")) {
             return Ok(Place::OfTheGrid);
@@ -259,7 +259,7 @@ impl<'a> Point<'a> {
     }
 }
 
-/// `None` of what is no length: a fault that is told elsewhere.
+/// A place on the bus bar [m], 0 where none is written; `None` where it is not a length, which is reported elsewhere.
 fn metres(at: Option<&Placed<'_>>) -> Option<f64> {
     match at {
         None => Some(0.0),

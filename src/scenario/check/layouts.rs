@@ -1,7 +1,7 @@
 //! What a scenario proposes beside itself: `[[layout]]` and the grid of `[layouts]`.
 //!
 //! In: the document. Out: a `Layout` each. The overrides of a layout are laid over the document, and the whole is
-//! judged as if it had been written so; every value keeps its place, so a fault in an override is told there.
+//! judged as if it had been written so; every value keeps its place, so a fault is reported at the override that has it.
 
 use super::sections::{KEYS, top};
 use super::{design, grid, parts};
@@ -14,7 +14,7 @@ use toml::de::{DeTable, DeValue};
 
 const LAYOUT_KEYS: &[&str] = &["name", "stack", "module", "cable", "device", "bar", "controller"];
 
-/// What the scenario itself is called among its layouts.
+/// Name of the scenario itself among its layouts.
 pub const AS_WRITTEN: &str = "as written";
 
 /// A layout before it is judged. The document that it makes is made when its turn comes: together they would be many
@@ -74,7 +74,7 @@ pub fn layouts(root: &Section<'_>, design_is_sound: bool) -> Option<Vec<Layout>>
     (root.findings.failures() == before).then_some(layouts)
 }
 
-/// Not too many, and each with a name of its own.
+/// Reports too many layouts, and a name that two of them have.
 fn countable(place: &Value<'_>, proposals: &[Proposal<'_>]) -> Option<()> {
     if proposals.len() > bounds::LAYOUTS {
         let label = format!("must be at most {}", bounds::LAYOUTS);
@@ -93,7 +93,7 @@ fn countable(place: &Value<'_>, proposals: &[Proposal<'_>]) -> Option<()> {
     Some(())
 }
 
-/// One layout in place of the scenario's own.
+/// Judges the document of one layout.
 fn judge(name: &str, table: &DeTable<'_>, findings: &Findings) -> Option<Layout> {
     let own = findings.another();
     let root = Section::open("the scenario".into(), 0..0, table, KEYS, &own);

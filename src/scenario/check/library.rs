@@ -1,7 +1,7 @@
 //! A file of parts that many scenarios share: `parts = "FILE"`.
 //!
-//! In: the scenario's table, its folder. Out: the same table with the types of the file among its own. The file's text
-//! stands behind the scenario's among the texts of the findings, so that each fault is told in the file that it is in.
+//! In: the scenario's table, its folder. Out: the same table with the types of the file among its own. The findings
+//! keep the file's text after the scenario's, so that each fault is reported in the file that has it.
 
 use super::text::{format, read};
 use crate::diagnostic::{Fault, SourceText, shortened};

@@ -1,6 +1,6 @@
 //! What is legal and does not do what whoever writes it will have wanted: warnings with a way out.
 //!
-//! In: parts that have been judged, and where they stand. Out: findings.
+//! In: parts that have been judged, and their places in the text. Out: findings.
 
 use crate::scenario::document::{Section, Written};
 use crate::scenario::{Controller, DeviceType, Direction, Heater, ModuleType, OnLoss, Stage};

@@ -19,7 +19,7 @@ pub fn price(s: &Section<'_>, key: &'static str) -> Option<f64> {
     s.get(key)?.number(Limits::between(0.0, 1e9)).map(|w| w.value)
 }
 
-/// Of one conductor: a sum for the assembly, a price by length, or both.
+/// The price of one conductor: that of the assembly, that by length, or their sum.
 pub fn conductor_price(s: &Section<'_>, length: Option<f64>) -> Option<f64> {
     let (each, by_length) = (price(s, "price"), price(s, "price_per_metre"));
     if by_length.is_some() && !s.has("length") {
@@ -38,7 +38,7 @@ pub struct Counted {
 }
 
 impl Counted {
-    /// `None` where any of it is at fault.
+    /// Reads the three sections; `None` where any of them is at fault.
     pub fn read(root: &Section<'_>) -> Option<Counted> {
         let prices = optional(root, "prices", prices);
         let communication = optional(root, "communication", |v| wire(v, Per::Module));

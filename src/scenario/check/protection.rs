@@ -73,7 +73,7 @@ pub fn heater(s: &Section<'_>) -> Option<Heater> {
     Some(Heater { power: power.value, on: on.value, off: off.value })
 }
 
-/// The currents at which a module holds itself; a direction that is left out is not limited.
+/// The currents at which a module limits itself; a direction that is left out is not limited.
 pub fn self_limit(s: &Section<'_>) -> Option<SelfLimit> {
     let value = s.get("self_limit")?;
     let l = value.section(SELF_LIMIT_KEYS)?;

@@ -3,7 +3,7 @@
 use crate::diagnostic::Fault;
 use crate::scenario::document::{Section, Value};
 
-/// All of them, and the keys above them.
+/// The names of all sections, and the keys that stand above the sections.
 pub const KEYS: &[&str] = &[
     "format",
     "title",

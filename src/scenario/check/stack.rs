@@ -185,7 +185,7 @@ fn take_off(value: &Value<'_>, count: Option<u64>) -> Option<usize> {
     None
 }
 
-/// Values by position that stand before the type's.
+/// Values by position that replace those of the module type; `None`: that of the type.
 struct Overrides {
     soc: Vec<Option<f64>>,
     resistance: Vec<Option<f64>>,

@@ -14,9 +14,9 @@ const LENGTH: Limits = Limits::between(1e-3, 3600.0);
 /// The load that surges add to.
 #[derive(Clone, Copy)]
 pub enum Base<'a> {
-    /// There is none.
+    /// The scenario has no load.
     Missing,
-    /// It is at fault, so that nothing can be said about it.
+    /// The load is at fault, so surges are not checked against it.
     Unknown,
     Known(&'a Load),
 }

@@ -125,7 +125,7 @@ fn files(value: &Value<'_>, folder: &Path) -> Option<Vec<(PathBuf, String)>> {
     named_once(&list, &files).then_some(files)
 }
 
-/// A file that is named twice would be read twice, and tell nothing more.
+/// Reports a file that a list names twice.
 fn named_once(list: &[Value<'_>], files: &[(PathBuf, String)]) -> bool {
     let mut first: HashMap<PathBuf, usize> = HashMap::new();
     let mut once = true;

@@ -1,4 +1,4 @@
-//! The text of a scenario or parts file: read, and told from what is no text or of another format.
+//! The text of a scenario or parts file: read, and refused where it is not text or has another format.
 
 use crate::bounds;
 use crate::diagnostic::{Diagnostic, Fault, Severity, SourceText};

@@ -15,23 +15,23 @@ use crate::units::{Kind, plain};
 use std::ops::Range;
 use toml::de::{DeTable, DeValue};
 
-/// Standard deviations that all are moved up or down.
+/// How far the state of charge of all modules is moved up or down, in standard deviations.
 const DEVIATIONS: f64 = 2.0;
 
-/// The greatest current that begins a night, as a multiple of what it is held against.
+/// The greatest current between two modules at the start of a night, relative to their limit.
 struct Worst {
     /// Numbers of the module that discharges and of that which it charges.
     modules: [usize; 2],
-    /// What each is at (0…1).
+    /// State of charge of each of the two (0…1).
     charges: [f64; 2],
-    /// [A]
+    /// Current from one module into the other [A].
     current: f64,
-    /// The least of what the two stand [A].
+    /// The lowest limit of the two modules [A].
     limit: f64,
     limited_by: &'static str,
 }
 
-/// A module as it begins the night.
+/// One module and its state of charge at the start of the night.
 struct Begins<'a> {
     stack: usize,
     id: String,
@@ -74,7 +74,7 @@ pub fn warn(root: &Section<'_>, scenario: &Scenario) {
     root.findings.lint(span.unwrap_or(root.span.clone()), message, label, help);
 }
 
-/// Those with a curve: one voltage at every charge has no steep end.
+/// Modules with an open-circuit curve; one voltage at every state of charge has no steep end.
 fn modules(scenario: &Scenario) -> Vec<Begins<'_>> {
     let all = scenario.stacks.iter().enumerate().flat_map(|(stack, s)| {
         s.positions.iter().enumerate().filter_map(move |(k, position)| {
@@ -94,7 +94,7 @@ fn reach(spread: &Distribution) -> f64 {
     }
 }
 
-/// The pair that is farthest over what one of them stands, all moved alike by nothing or by `reach`; `None` where none is.
+/// The pair farthest over a limit, with the state of charge of all as given or moved by `reach`; `None`: none is over.
 fn worst(modules: &[Begins<'_>], soc: f64, reach: f64) -> Option<Worst> {
     let moved = [0.0, -reach, reach];
     moved
@@ -103,7 +103,7 @@ fn worst(modules: &[Begins<'_>], soc: f64, reach: f64) -> Option<Worst> {
         .reduce(|a, b| if b.current / b.limit > a.current / a.limit { b } else { a })
 }
 
-/// The same with all charges moved by so much.
+/// The worst pair where the state of charge of every module is moved by `by`.
 fn worst_at(modules: &[Begins<'_>], soc: f64, by: f64) -> Option<Worst> {
     let at = |m: &Begins<'_>| {
         let charge = (m.position.soc.unwrap_or(soc) + by).clamp(0.0, 1.0);
@@ -128,19 +128,19 @@ fn worst_at(modules: &[Begins<'_>], soc: f64, by: f64) -> Option<Worst> {
     worst
 }
 
-/// Between the terminals at 25 °C [Ω].
+/// Resistance of a module between its terminals at 25 °C and a state of charge (0…1) [Ω].
 fn resistance(m: &Begins<'_>, charge: f64) -> f64 {
     let r = &m.kind.resistance;
     let scale = m.position.resistance.map_or(1.0, |own| own / (r.fixed + r.cell));
     scale * (r.fixed + r.cell * r.charge_factor.value(charge))
 }
 
-/// The first that a rising current meets in one direction [A].
+/// The lowest limit of a module's current in one direction.
 struct Limit {
-    /// Infinite where there is none.
+    /// Limit [A]; infinite where there is none.
     current: f64,
     word: &'static str,
-    /// Where its electronics hold its own current; infinite where they do not.
+    /// Current at which its electronics limit it [A]; infinite where they do not.
     held: f64,
 }
 
@@ -176,7 +176,7 @@ fn of_stack(table: &DeTable<'_>, number: usize) -> Option<Range<usize>> {
     stacks.get(number)?.get_ref().get("soc").map(toml::Spanned::span)
 }
 
-/// To three digits.
+/// A current as text, to three significant digits.
 fn amps(amps: f64) -> String {
     let digits = math::powf(10.0, 2.0 - math::log10(amps).floor());
     Kind::Current.show((amps * digits).round() / digits)

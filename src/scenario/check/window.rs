@@ -20,7 +20,7 @@ pub struct Windows {
 struct Rule {
     kind: Kind,
     limits: Limits,
-    /// How far inside its trip it releases, where that need not be said.
+    /// Default distance from trip to release; `None`: the scenario must give the release.
     release: Option<f64>,
 }
 
@@ -54,7 +54,7 @@ fn window(module: &Section<'_>, key: &'static str, rule: &Rule) -> Window {
     Window { low: low.map(|g| g.value), high: high.map(|g| g.value) }
 }
 
-/// One end of a window: its keys, and the sign of the way inside.
+/// One end of a window: its keys, and the sign of the direction towards its inside.
 #[derive(Clone, Copy)]
 struct End {
     trip: &'static str,

@@ -17,7 +17,7 @@ pub fn set<'a>(table: &mut DeTable<'a>, key: &str, value: Placed<'a>) {
     put(table, Spanned::new(span, Cow::Owned(key.to_owned())), value);
 }
 
-/// The same with the place of the key.
+/// As `set`, for a key with its own place in the text.
 fn put<'a>(table: &mut DeTable<'a>, key: Spanned<Cow<'a, str>>, value: Placed<'a>) {
     table.remove(key.get_ref().as_ref());
     table.insert(key, value);
@@ -30,7 +30,7 @@ pub fn lay_over<'a>(table: &mut DeTable<'a>, over: &DeTable<'a>) {
     }
 }
 
-/// The whole numbers that can be made: a number of the parser's keeps hold of a text.
+/// Digits of the whole numbers that can be made: a number of the parser borrows its text, so the text must last.
 const NUMBERS: &str = "1 2 3 4 5 6 7 8 9 10 11 12 13 14 15 16 17 18 19 20 21 22 23 24 25 26 27 28 29 30 31 32 33 \
     34 35 36 37 38 39 40 41 42 43 44 45 46 47 48 49 50 51 52 53 54 55 56 57 58 59 60 61 62 63 64";
 
@@ -48,7 +48,7 @@ pub fn table(table: DeTable<'_>, span: Range<usize>) -> Placed<'_> {
     Spanned::new(span, DeValue::Table(table))
 }
 
-/// The same table with every place so many bytes later: of a text that stands behind another one.
+/// A copy of the table in which every place is `by` bytes later, for a text that follows others.
 pub fn moved<'a>(from: &DeTable<'a>, by: usize) -> DeTable<'a> {
     let later = |span: Range<usize>| span.start + by..span.end + by;
     let mut table = DeTable::new();

@@ -1,6 +1,9 @@
 //! A table of the document, with the keys that it may have.
 
-use super::{Findings, Limits, Value, Written, nearest};
+use super::findings::{Findings, Written};
+use super::limits::Limits;
+use super::nearest::nearest;
+use super::value::Value;
 use crate::diagnostic::{Fault, shortened};
 use crate::units::{Kind, in_words};
 use std::ops::Range;
@@ -8,9 +11,9 @@ use toml::de::DeTable;
 
 /// A table and its known keys. Opening it reports every other key.
 pub struct Section<'a> {
-    /// As it is called in messages: `[load]`, `[[stack]] A`, `lead pair 1`.
+    /// Its name in messages: `[load]`, `[[stack]] A`, `lead pair 1`.
     pub name: String,
-    /// Its header, or its braces.
+    /// The place of its header, or of its braces.
     pub span: Range<usize>,
     table: &'a DeTable<'a>,
     known: &'static [&'static str],
@@ -136,8 +139,23 @@ impl<'a> Section<'a> {
     }
 }
 
+impl<'a> Value<'a> {
+    /// A table with known keys.
+    pub fn section(&self, known: &'static [&'static str]) -> Option<Section<'a>> {
+        let table = self.table(&format!("a table with the keys {}", known.join(", ")))?;
+        let (name, span) = (self.name.clone(), self.span.clone());
+        Some(Section::open(name, span, table, known, self.findings))
+    }
+
+    /// The entries of a table whose keys are free names.
+    pub fn named(&self, kind: &str) -> Vec<(Written<String>, Value<'a>)> {
+        let table = self.table(&format!("tables with names, as in [{kind}.NAME]"));
+        table.map_or_else(Vec::new, |t| named(kind, t, self.findings))
+    }
+}
+
 /// The entries of a table whose keys are free names, such as `[module.NAME]`, in the file's order.
-pub fn named<'a>(kind: &str, table: &'a DeTable<'a>, findings: &'a Findings) -> Vec<(Written<String>, Value<'a>)> {
+fn named<'a>(kind: &str, table: &'a DeTable<'a>, findings: &'a Findings) -> Vec<(Written<String>, Value<'a>)> {
     let mut entries: Vec<_> = table
         .iter()
         .map(|(key, value)| {

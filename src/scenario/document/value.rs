@@ -1,7 +1,8 @@
 //! A value of the document, read as the kind that is due there.
 
-use super::section::named;
-use super::{Findings, Limits, Section, Written, nearest};
+use super::findings::{Findings, Written};
+use super::limits::Limits;
+use super::nearest::nearest;
 use crate::bounds;
 use crate::diagnostic::{Fault, shortened};
 use crate::escape;
@@ -79,7 +80,7 @@ impl<'a> Value<'a> {
         }
     }
 
-    /// A bare number.
+    /// A number without quotes or unit.
     pub fn number(&self, limits: Limits) -> Option<Written<f64>> {
         let text = match self.value {
             DeValue::Integer(number) if number.radix() == 10 => number.as_str(),
@@ -167,7 +168,7 @@ impl<'a> Value<'a> {
         self.value.is_table()
     }
 
-    /// One of a few words.
+    /// The meaning of a word that must be one of `choices`.
     pub fn choice<T: Copy>(&self, choices: &[(&'static str, T)]) -> Option<T> {
         let quoted: Vec<String> = choices.iter().map(|c| format!("\"{}\"", c.0)).collect();
         let due = in_words(&quoted.iter().map(String::as_str).collect::<Vec<_>>());
@@ -215,7 +216,7 @@ impl<'a> Value<'a> {
         Some(values.iter().enumerate().map(value).collect())
     }
 
-    /// As `list`, of at most so many; `mend` says how to do with fewer.
+    /// As `list`, with at most `most` values; `mend` tells the user how to manage with fewer.
     pub fn few(&self, most: usize, mend: &str, due: &str, name: impl Fn(usize) -> String) -> Option<Vec<Value<'a>>> {
         let length = self.value.as_array().map_or(0, |values| values.len());
         if length <= most {
@@ -246,20 +247,7 @@ impl<'a> Value<'a> {
         pair
     }
 
-    /// A table with known keys.
-    pub fn section(&self, known: &'static [&'static str]) -> Option<Section<'a>> {
-        let table = self.table(&format!("a table with the keys {}", known.join(", ")))?;
-        let (name, span) = (self.name.clone(), self.span.clone());
-        Some(Section::open(name, span, table, known, self.findings))
-    }
-
-    /// The entries of a table whose keys are free names.
-    pub fn named(&self, kind: &str) -> Vec<(Written<String>, Value<'a>)> {
-        let table = self.table(&format!("tables with names, as in [{kind}.NAME]"));
-        table.map_or_else(Vec::new, |t| named(kind, t, self.findings))
-    }
-
-    fn table(&self, due: &str) -> Option<&'a DeTable<'a>> {
+    pub(super) fn table(&self, due: &str) -> Option<&'a DeTable<'a>> {
         let table = self.value.as_table();
         if table.is_none() {
             self.wrong_type(due, None);

@@ -14,16 +14,16 @@ use crate::summary::counts::Counts;
 use crate::summary::{Results, assemble};
 use crate::trials::{Campaign, Options, RunError};
 
-/// One layout with all that is asked of it before any night.
+/// One layout, its parts list, and the campaign that simulates its nights.
 #[derive(Clone, Debug)]
 pub struct Candidate {
-    /// Its name.
+    /// Name of the layout.
     pub name: String,
     /// The scenario with this layout.
     pub scenario: Scenario,
     /// What has to be bought for it.
     pub parts: Parts,
-    /// The number of the campaign that stands for it.
+    /// Index of its campaign in `campaigns`; layouts with the same nights share one.
     pub campaign: usize,
 }
 
@@ -32,9 +32,9 @@ pub struct Candidate {
 pub struct Candidates {
     /// The scenario as written first.
     pub list: Vec<Candidate>,
-    /// Those that the nights can tell apart.
+    /// One campaign for each group of layouts with the same nights.
     pub campaigns: Vec<Campaign>,
-    /// How many nights, drawn from what, on how many threads.
+    /// Number of nights, seed and number of threads.
     pub options: Options,
 }
 
@@ -77,12 +77,12 @@ impl Candidates {
         Ok(candidates)
     }
 
-    /// Those that the nights can tell apart, by their campaigns.
+    /// The first layout of each campaign, in the order of the campaigns.
     pub fn distinct(&self) -> impl Iterator<Item = &Candidate> {
         (0..self.campaigns.len()).filter_map(|campaign| self.list.iter().find(|c| c.campaign == campaign))
     }
 
-    /// The first layout of which the nights see the same.
+    /// Index of the first layout with the same nights.
     pub fn stands_for(&self, candidate: usize) -> usize {
         let campaign = self.list[candidate].campaign;
         self.list.iter().position(|c| c.campaign == campaign).unwrap_or(candidate)
@@ -104,7 +104,7 @@ impl Candidates {
     }
 }
 
-/// All that a layout may change and a night can see; names of types and prices are not among it.
+/// All of a layout that can change a night. Names of types and prices cannot, and are left out.
 #[derive(PartialEq)]
 struct Seen {
     network: Network,

@@ -9,10 +9,10 @@
 
 use super::layouts::{Candidate, Candidates};
 
-/// Chance that any interval misleads.
+/// Probability that any interval misleads.
 pub const ERROR: f64 = 0.05;
 
-/// What each of so many intervals has, so that all hold together.
+/// Confidence that each of `intervals` needs (0…1), so that all hold together.
 pub fn confidence(intervals: usize) -> f64 {
     1.0 - ERROR / intervals.max(1) as f64
 }
@@ -27,7 +27,7 @@ pub fn intervals(candidates: &Candidates, left: impl Fn(usize) -> bool) -> usize
     campaigns.len() * night_targets(candidates)
 }
 
-/// Targets that a night is judged by: at most so many in any layout.
+/// The greatest number of targets that are judged by nights, over all layouts.
 pub fn night_targets(candidates: &Candidates) -> usize {
     let targets = &candidates.list[0].scenario.targets;
     let most = |c: &Candidate| {

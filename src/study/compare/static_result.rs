@@ -13,48 +13,48 @@ use crate::study::{limit, point};
 use crate::summary::{LimitVerdict, Verdict};
 use serde::Serialize;
 
-/// What a layout is at rest: its limits, and what it loses.
+/// The answers for a layout that need no simulated night: its limits, and its losses at the greatest load.
 #[derive(Clone, Debug, Serialize)]
 pub struct StaticResult {
-    /// With exactly so many modules out, the worst set, in discharge.
+    /// Discharge limit for each number of modules out, from 0 up.
     pub limits: Vec<Limit>,
-    /// Null without such a target.
+    /// Verdict on the limit target; null: the scenario has none.
     pub limit_target: Option<LimitVerdict>,
-    /// What it loses at the greatest load.
+    /// Current, losses and voltage drop at the greatest load.
     pub at_load: AtLoad,
 }
 
-/// The greatest safe discharge current with exactly so many modules out.
+/// The greatest safe discharge current with exactly `outages` modules out.
 #[derive(Clone, Debug, Serialize)]
 pub struct Limit {
     /// Modules out.
     pub outages: usize,
-    /// Null: nothing bounds it. Where the sets are too many to solve, what is proven to be safe.
+    /// Safe current [A], proven where the sets are too many to solve all; null: nothing limits it.
     pub current_a: Option<f64>,
     /// False where the limit lies between `current_a` and `high_a`.
     pub exact: bool,
-    /// Of the worst set that was solved; null where none of them has a limit.
+    /// Limit of the worst set that was solved [A]; null where none of them has a limit.
     pub high_a: Option<f64>,
     /// The element that reaches its limit first; null where none does.
     pub binding: Option<String>,
-    /// The worst set.
+    /// Identifiers of the modules that are out in the worst set.
     pub out: Vec<String>,
 }
 
-/// At the greatest load, surges left out.
+/// State of the bank at the greatest load, surges left out.
 #[derive(Clone, Copy, Debug, Serialize)]
 pub struct AtLoad {
     /// Whether the bank carries it.
     pub carried: bool,
-    /// Of the bank [A].
+    /// Current of the bank [A].
     pub current_a: f64,
-    /// In all conductors, joints included.
+    /// Power lost in all conductors, joints included [W].
     pub loss_w: f64,
-    /// From the module of the highest terminal voltage to the bus.
+    /// Voltage drop from the module with the highest terminal voltage to the bus [V].
     pub drop_v: f64,
 }
 
-/// With limits of at most so many modules out, and of those that the target names.
+/// The limits for up to `outages` modules out, or as many as the target names where that is more, and the losses.
 ///
 /// # Errors
 /// Limits that take too many sets, or an interruption.
@@ -63,7 +63,7 @@ pub fn solve(scenario: &Scenario, outages: usize, progress: &Progress<'_>) -> Re
     Ok(StaticResult { limit_target: target(scenario, &limits), limits, at_load: at_load(scenario)? })
 }
 
-/// The target alone; `None` without one.
+/// The verdict on the limit target alone; `None`: the scenario has none.
 ///
 /// # Errors
 /// Too many sets, or an interruption.
@@ -75,7 +75,7 @@ pub fn limit_target(scenario: &Scenario, progress: &Progress<'_>) -> Result<Opti
     Ok(target(scenario, &limits_within(scenario, &question(scenario, 0), progress)?))
 }
 
-/// What the limits make of the target.
+/// The verdict on the limit target.
 fn target(scenario: &Scenario, limits: &[Limit]) -> Option<LimitVerdict> {
     let target = scenario.targets.limit?;
     limits.iter().find(|l| l.outages == target.outages.min(scenario.module_count())).map(|l| verdict(target, l))
@@ -89,13 +89,13 @@ pub fn sets_to_solve(scenario: &Scenario, outages: usize) -> Result<u64, StudyEr
     limit::sets_in_rows(scenario, &question(scenario, outages))
 }
 
-/// What is asked of the limit: at least for so many modules out, and for those that the target names.
+/// The question for the limit: up to `outages` modules out, or as many as the target names where that is more.
 pub fn question(scenario: &Scenario, outages: usize) -> limit::Question {
     let outages = outages.max(scenario.targets.limit.map_or(0, |t| t.outages));
     limit::Question { outages, soc: None, air: DEFAULT_AIR, also_air: Vec::new(), most_sets: limit::MOST_SETS }
 }
 
-/// The limits alone.
+/// The discharge limits for each number of modules out.
 ///
 /// # Errors
 /// Too many sets even for bounds, or an interruption.

@@ -8,7 +8,7 @@ use crate::study::sensitivity::Kind;
 use crate::study::sensitivity::input::{self as of_limit, Input as OfLimit};
 use crate::time::Time;
 
-/// By how much an input is moved.
+/// How far an input is moved.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Step {
     /// Times 0.9 and 1.1.
@@ -23,7 +23,7 @@ pub enum Step {
     Twofold,
 }
 
-/// To which side.
+/// The side to which an input is moved.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, serde::Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Side {
@@ -81,13 +81,13 @@ pub enum Input {
     StartCharge,
     /// Temperature of the air outside.
     OutdoorTemperature,
-    /// Of a module type.
+    /// Capacity of the module type of this index.
     Capacity(usize),
-    /// Where cold keeps a module type from discharging, and lets it again.
+    /// Low discharge temperatures, trip and release, of the module type of this index.
     ColdCutOff(usize),
     /// Heat that the room loses, for each kelvin.
     RoomLoss,
-    /// Heat that the room gains besides.
+    /// Constant heat from people and appliances in the room.
     RoomGain,
     /// Temperature of the floor above that of the room.
     FloorOffset,
@@ -97,11 +97,11 @@ pub enum Input {
     Mttr(Hazard),
     /// Time that the controller takes to react.
     Reaction,
-    /// Of a device type.
+    /// Rated current of the device type of this index.
     DeviceRated(usize),
 }
 
-/// All that a scenario has.
+/// All inputs that a scenario has.
 pub fn inputs(scenario: &Scenario) -> Vec<Input> {
     let s = scenario;
     let used = |at: &usize| s.stacks.iter().flat_map(|stack| &stack.positions).any(|p| p.module == *at);
@@ -136,7 +136,7 @@ fn devices(s: &Scenario) -> impl Iterator<Item = Fitted> {
 }
 
 impl Input {
-    /// By how much it is moved.
+    /// How far the input is moved.
     pub fn step(self) -> Step {
         match self {
             Input::StartCharge => Step::Points,
@@ -157,7 +157,7 @@ impl Input {
         }
     }
 
-    /// As it stands in JSON and CSV; of failures the key of the scenario.
+    /// The word for it in JSON and CSV; for failures, the key in the scenario.
     pub fn tag(self) -> &'static str {
         match self {
             Input::OfLimit(input) => input.kind().tag(),
@@ -245,7 +245,7 @@ fn shift_air(air: &mut Air, kelvins: f64) -> Option<()> {
     Some(())
 }
 
-/// Of all modules, within empty and full.
+/// Moves the state of charge of all modules, kept between empty and full.
 fn shift_charge(s: &mut Scenario, by: f64) -> Option<()> {
     let own = s.stacks.iter_mut().flat_map(|stack| &mut stack.positions).filter_map(|p| p.soc.as_mut());
     let mut moved = false;

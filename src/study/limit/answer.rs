@@ -14,11 +14,11 @@ pub struct Limits {
     pub limits: Vec<Row>,
     /// The one-division rule; null where no stack has rated leads only.
     pub by_hand_a: Option<f64>,
-    /// By how much the rule is above the limit with all modules in.
+    /// Current of the one-division rule less the limit with all modules in service [A].
     pub by_hand_gap_a: Option<f64>,
-    /// The same as `limits` with one lead conductor open, the worst of all.
+    /// The limits with the worst lead conductor open, for each number of modules out.
     pub one_lead_open: Vec<Row>,
-    /// By ambient, where more than one temperature is asked for.
+    /// The limits at each air temperature, where more than one is asked for.
     pub by_air: Vec<AtAir>,
     /// Charge of the modules (0…1); null where they differ.
     pub soc: Option<f64>,
@@ -32,7 +32,7 @@ pub struct Limits {
     pub sets: u64,
     /// What is unusual, in words.
     pub warnings: Vec<String>,
-    /// Work done, to be told apart from time.
+    /// Work that the solution took, counted and not timed.
     #[serde(skip)]
     pub factorisations: u64,
 }
@@ -57,7 +57,7 @@ pub struct AtAir {
     pub kept_out: Vec<KeptOut>,
 }
 
-/// Exactly so many modules out, in both directions.
+/// The limits in both directions with exactly `outages` modules out.
 #[derive(Clone, Debug)]
 pub struct Row {
     /// Modules out.
@@ -71,21 +71,21 @@ pub struct Row {
 /// The worst set in one direction.
 #[derive(Clone, Debug)]
 pub struct Bound {
-    /// Magnitude; `None`: nothing bounds it. Where the sets are too many to solve, what is proven to be safe.
+    /// Safe current, positive [A], proven where the sets are too many to solve all; `None`: nothing limits it.
     pub current_a: Option<f64>,
     /// Where the limit lies, if not every set was solved; `None`: `current_a` is exact.
     pub bounds: Option<Range>,
-    /// `None` where no element binds; `why` says what does.
+    /// Identifier of the element that reaches its limit first; `None`: no element does, and `why` says what ends it.
     pub binding: Option<String>,
     /// What ends the range of safe currents.
     pub why: Why,
-    /// Which of its limits it reaches.
+    /// The limit that this element reaches.
     pub limited_by: Option<LimitedBy>,
-    /// The worst set.
+    /// Identifiers of the modules that are out in the worst set.
     pub out: Vec<String>,
-    /// The open lead conductor.
+    /// Identifier of the open lead conductor; `None`: none is open.
     pub open: Option<String>,
-    /// The protective device in it, which may be what opened.
+    /// Identifier of the protective device in that conductor, which may have opened it.
     pub open_device: Option<String>,
     /// What a controller that adds up module limits would announce with so many out, at least; `None` where a
     /// module is unrated.
@@ -105,7 +105,7 @@ pub enum LimitedBy {
 }
 
 impl LimitedBy {
-    /// As it stands in JSON and CSV.
+    /// The word for it in JSON and CSV.
     pub fn tag(self) -> &'static str {
         match self {
             LimitedBy::ModuleLimit => "module_limit",
@@ -115,12 +115,12 @@ impl LimitedBy {
     }
 }
 
-/// Between what is proven safe and the worst set found.
+/// The range in which a limit lies that was not solved exactly.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Range {
     /// Proven to be safe [A].
     pub low_a: f64,
-    /// `None`: no set that was solved has a limit.
+    /// Limit of the worst set that was solved [A]; `None`: none of them has a limit.
     pub high_a: Option<f64>,
 }
 
@@ -150,7 +150,7 @@ impl Bound {
         }
     }
 
-    /// By how much the announced sum is above the limit [A].
+    /// The announced sum less the limit [A].
     pub fn gap_a(&self) -> Option<f64> {
         Some(self.announced_a? - self.current_a?)
     }
@@ -188,11 +188,11 @@ impl Serialize for Row {
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum OpenedIs {
-    /// That module out.
+    /// The device is in a module: that module is out.
     ModuleOut,
-    /// That lead conductor open.
+    /// The device is in a lead conductor: that conductor is open.
     LeadOpen,
-    /// One pole of the whole bank: nothing is carried.
+    /// The device is in a pole of the whole bank: the bank carries nothing.
     BankOff,
 }
 
@@ -201,7 +201,7 @@ pub enum OpenedIs {
 pub struct Device {
     /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
-    /// The module or conductor that it stands in.
+    /// Identifier of the module or conductor that it is fitted in.
     #[serde(rename = "in")]
     pub stands_in: String,
     /// What is lost when it has opened.
@@ -214,6 +214,6 @@ pub struct Device {
     pub outages: usize,
     /// Direction of that limit.
     pub direction: Direction,
-    /// How long it carries that from cold; null: for good.
+    /// How long it carries that current from cold before it opens [s]; null: it never opens.
     pub opens_after_s: Option<f64>,
 }

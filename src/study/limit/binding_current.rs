@@ -38,7 +38,7 @@ impl Direction {
     /// Discharge, then charge.
     pub const BOTH: [Direction; 2] = [Direction::Discharge, Direction::Charge];
 
-    /// As it stands in words and in JSON.
+    /// The word for it in sentences and in JSON.
     pub fn name(self) -> &'static str {
         match self {
             Direction::Discharge => "discharge",
@@ -72,7 +72,7 @@ pub struct Ratings {
     pub against: f64,
 }
 
-/// Why the bank's current ends there.
+/// Why no greater current of the bank is safe.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Why {
@@ -89,7 +89,7 @@ pub enum Why {
 }
 
 impl Why {
-    /// As it stands in JSON and CSV.
+    /// The word for it in JSON and CSV.
     pub fn tag(self) -> &'static str {
         match self {
             Why::Rating => "rating",
@@ -104,14 +104,14 @@ impl Why {
 /// The greatest current of the bank, as a magnitude, and what binds there.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct BindingCurrent {
-    /// [A]; infinite where nothing bounds it.
+    /// The limit, positive [A]; infinite where nothing limits it.
     pub current: f64,
     /// Branch.
     pub binding: Option<usize>,
     pub why: Why,
 }
 
-/// In both directions.
+/// The limits in discharge and in charge.
 ///
 /// # Errors
 /// `Unsolvable` for elements that are not finite.
@@ -208,7 +208,7 @@ fn on_piece(solver: &mut Solver, elements: &[Element], ratings: &[Ratings], part
 }
 
 impl Ratings {
-    /// Of every branch of a bank, in its air.
+    /// The ratings of every branch of a bank, at its air temperature.
     pub fn of(steady: &Steady) -> Vec<Ratings> {
         let modules = steady.modules.iter().map(|m| Ratings::new(m.kind.discharge_limit, m.kind.charge_limit));
         let limits = steady.bank.conductors.iter().map(|c| c.limit(steady.air));

@@ -24,7 +24,7 @@ use super::binding_current::{Direction, Ratings};
 use crate::network::Law;
 use crate::study::steady::Steady;
 
-/// SafeCurrent so many modules the second bound is left out: it looks at every two of them.
+/// Beyond this number of modules the second bound is left out: it looks at every two of them.
 const MOST_IN_PAIRS: usize = 256;
 
 /// What is known of the bank before any set is chosen.
@@ -35,7 +35,7 @@ pub struct SafeCurrent<'a> {
     live: Vec<usize>,
     /// A: the most that flows without any current of the bank [A].
     around: f64,
-    /// From each of `live` to the terminals along both rails [Ω].
+    /// Resistance from each of `live` to the terminals along both rails [Ω].
     to_terminals: Vec<f64>,
     /// ρ between each two of `live` [Ω]; empty where the second bound says nothing.
     between: Vec<Vec<f64>>,

@@ -1,9 +1,9 @@
-//! Sets of so many out of so many, in lexicographic order.
+//! The sets of a given size out of a number of modules, in lexicographic order.
 //!
 //! In: a size and a rank. Out: the set of that rank, and from each set the next, so that any run of sets can be
 //! worked through on its own.
 
-/// Beyond so many sets limits are bounded and no longer exact: each set takes some microseconds.
+/// Most sets for an exact limit, as each takes some microseconds; where there are more, the limit is only bounded.
 pub const MOST_SETS: u64 = 10_000_000;
 
 /// How many sets of `size` out of `count` there are; `u64::MAX` for more than that.

@@ -90,7 +90,7 @@ impl<'a> Search<'a> {
         &self.ratings
     }
 
-    /// From this set on, so many.
+    /// The worst of `size` consecutive sets, the first of them `set`.
     fn run(&self, open: Option<usize>, mut set: Vec<usize>, size: u64) -> Result<Option<Found>, StudyError> {
         let mut solver = self.solver.clone();
         let mut elements = self.elements.clone();
@@ -115,7 +115,7 @@ impl<'a> Search<'a> {
     }
 }
 
-/// The worse of two in each direction, the first where they are alike; their work summed.
+/// The worse of two in each direction, the first where they are equal, and the sum of their work.
 fn merge(a: Option<Found>, b: Option<Found>) -> Option<Found> {
     let (a, b) = match (a, b) {
         (Some(a), Some(b)) => (a, b),

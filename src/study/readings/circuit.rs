@@ -26,9 +26,9 @@ pub enum What {
 /// A bank with these values.
 pub struct Circuit {
     modules: usize,
-    /// As the solver sees them: devices included.
+    /// The elements of the network as the solver takes them, devices included.
     elements: Vec<Element>,
-    /// Between the points where a drop is read [Ω].
+    /// Resistance between the points where a drop is read, by element [Ω].
     ohm: Vec<f64>,
     response: Affine,
 }

@@ -22,10 +22,10 @@ use crate::math;
 use crate::progress::Progress;
 use serde::Serialize;
 
-/// What befalls one honest set of readings in ten thousand is no accident; what befalls one in a hundred is told.
+/// Readings that chance explains once in ten thousand contradict each other; once in a hundred, a warning is given.
 const IMPOSSIBLE: f64 = 1e-4;
 const DOUBTFUL: f64 = 1e-2;
-/// So many readings are left out in turn; so many are named.
+/// Most readings that are left out in turn to find the mistaken one.
 const TRIED: usize = 12;
 const MOST_NAMED: usize = 5;
 /// Costs that differ by less leave open which of two readings is wrong: odds of 1 to 20 (twice its logarithm). A slip that

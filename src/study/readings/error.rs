@@ -7,14 +7,14 @@ use crate::study::error::StudyError;
 /// Why readings are not explained.
 #[derive(Debug, thiserror::Error)]
 pub enum ReadingsError {
-    /// As for any study.
+    /// An error that every study may have.
     #[error(transparent)]
     Study(StudyError),
     #[error(
         "the bank has {0} elements (modules, jumpers, lead conductors, stretches of bar); `readings` takes {READING_ELEMENTS} \
          at most: describe the stacks that were measured in a scenario of their own"
     )]
-    /// More elements than can be told apart at once; how many there are.
+    /// The bank has this number of elements, more than can be solved for at once.
     TooManyElements(usize),
     /// Nothing explains the readings.
     #[error("the readings are so far from the scenario that no currents explain them: is it this bank?")]

@@ -41,7 +41,7 @@ pub struct Study {
     pub ids: Vec<String>,
     /// Names of the cases.
     pub cases: Vec<String>,
-    /// Where each reading of the bench stands: its row, from 0, and its cell.
+    /// The place of each reading of the bench: its row, from 0, and its cell.
     pub places: Vec<(usize, SiteCell)>,
     /// Spread of each resistance by the scenario [ln Ω]; `None`: it does not say. What is ordinary then.
     given: Vec<Option<f64>>,

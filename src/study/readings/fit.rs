@@ -50,7 +50,7 @@ pub struct Bench {
 pub struct Point {
     /// Logarithms of all resistances [ln Ω], then the voltages at rest [V].
     pub shared: DVector<f64>,
-    /// Of the bank, by case [A].
+    /// Current of the bank in each case [A].
     pub currents: DVector<f64>,
 }
 
@@ -58,7 +58,7 @@ pub struct Point {
 #[derive(Clone, Debug)]
 pub struct Spread {
     pub shared: DVector<f64>,
-    /// Of each case's current [A].
+    /// Standard deviation of the current in each case [A].
     pub current: f64,
 }
 
@@ -90,7 +90,7 @@ pub struct Checked {
     /// Share of its variance that the other readings and what was expected leave to it: 0 where nothing else tells of
     /// it, 1 where it moves nothing.
     pub redundancy: f64,
-    /// By how many standard deviations it is off what the others say of it; `None` where they say nothing.
+    /// Difference from what the other readings say of it, in standard deviations; `None` where they say nothing.
     pub off: Option<f64>,
 }
 
@@ -103,7 +103,7 @@ const FIRST_DAMPING: f64 = 1e-4;
 #[derive(Clone, Debug)]
 struct Normal {
     shared: DMatrix<f64>,
-    /// One column a case.
+    /// One column for each case.
     links: DMatrix<f64>,
     cases: DVector<f64>,
     gradient: DVector<f64>,

@@ -7,13 +7,13 @@ use crate::profile::SiteCell;
 pub struct Mistaken {
     /// Row of the readings, from 0.
     pub row: usize,
-    /// Which of its cells.
+    /// The cell of that row.
     pub cell: SiteCell,
     /// What was read [A or V].
     pub read: f64,
     /// What it should be; `None` where nothing tells.
     pub expected: Option<Foretold>,
-    /// Standard deviations between the two.
+    /// Difference between `read` and `expected`, in standard deviations.
     pub off: Option<f64>,
     /// What would explain it; `None` where nothing does.
     pub slip: Option<Slip>,
@@ -24,7 +24,7 @@ pub struct Mistaken {
 /// What a reading should be.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Foretold {
-    /// [A or V]
+    /// Expected value [A or V].
     pub value: f64,
     /// Standard deviation by all other readings; `None`: by the scenario alone, roughly.
     pub error: Option<f64>,
@@ -33,13 +33,13 @@ pub struct Foretold {
 /// What would explain a mistaken reading.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Slip {
-    /// Its sign turned fits.
+    /// It fits with the opposite sign.
     Sign,
-    /// So many times as much fits: a decimal place.
+    /// It fits when multiplied by this power of ten: a misplaced decimal point.
     Factor(f64),
-    /// A thousandth fits: millivolts or milliamperes.
+    /// A thousandth of it fits: it was read in millivolts or milliamperes.
     Milli,
-    /// It fits at the element of this row, and that one's here.
+    /// It was exchanged with the reading of this row: each fits in the other's place.
     Exchanged(usize),
     /// A drop where a module's voltage belongs; the voltage between the poles, or millivolts, where a drop belongs.
     NoVoltageOfAModule,

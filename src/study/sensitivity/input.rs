@@ -5,7 +5,7 @@
 use crate::scenario::{Bar, ConductorResistance, Scenario, Stack};
 use serde::Serialize;
 
-/// Which property, or what there is one more of.
+/// The property that changes by a tenth, or the piece that is added.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
 #[serde(rename_all = "snake_case")]
 pub enum Kind {
@@ -29,13 +29,13 @@ pub enum Kind {
     BarResistance,
     /// Rated current of the bus bar.
     BarRating,
-    /// One pair more, beside the last of the stack.
+    /// One more lead pair, beside the last one of the stack.
     LeadPair,
-    /// One module more, on top of the stack.
+    /// One more module on top of the stack.
     Module,
-    /// One pair more on every stack.
+    /// One more lead pair on every stack.
     LeadPairEach,
-    /// One module more on every stack.
+    /// One more module on every stack.
     ModuleEach,
 }
 
@@ -45,7 +45,7 @@ impl Kind {
         matches!(self, Kind::LeadPair | Kind::Module | Kind::LeadPairEach | Kind::ModuleEach)
     }
 
-    /// As it stands in JSON and CSV.
+    /// The word for it in JSON and CSV.
     pub fn tag(self) -> &'static str {
         match self {
             Kind::ModuleResistance => "module_resistance",
@@ -73,7 +73,7 @@ pub struct Input {
     at: usize,
 }
 
-/// All that a scenario has.
+/// All inputs that a scenario has.
 pub fn inputs(scenario: &Scenario) -> Vec<Input> {
     let mut all = Vec::new();
     let mut add = |is: bool, kind: Kind, at: usize| {
@@ -117,7 +117,7 @@ impl Input {
         self.kind
     }
 
-    /// How many pieces it adds to the bank.
+    /// Number of pieces that it adds to the bank.
     pub fn pieces(self, scenario: &Scenario) -> usize {
         match self.kind {
             Kind::LeadPair | Kind::Module => 1,
@@ -143,7 +143,7 @@ impl Input {
         name.cloned().unwrap_or_default()
     }
 
-    /// The scenario with this input so many times as great; of a count, with one more.
+    /// The scenario with this input multiplied by `factor`; a number of pieces instead becomes one greater.
     pub fn changed(self, scenario: &Scenario, factor: f64) -> Scenario {
         let mut changed = scenario.clone();
         let s = &mut changed;

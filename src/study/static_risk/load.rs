@@ -9,7 +9,7 @@ use crate::profile::Series;
 use crate::scenario::{Load, Scenario};
 use crate::time::Time;
 
-/// Shares of the time for which the load is at most the one that is told.
+/// Shares of the time; for each, the load is reported that is not exceeded in that share.
 const SHARES: [f64; 5] = [0.5, 0.9, 0.95, 0.99, 0.999];
 
 /// One load.
@@ -37,7 +37,7 @@ pub fn quantiles(scenario: &Scenario) -> Vec<LoadAt> {
     }
 }
 
-/// Each value with how long it holds [s], over all nights; without nights, over the whole profile.
+/// Each value of the load with its duration [s], over all nights; without nights, over the whole profile.
 fn held(scenario: &Scenario, series: &Series) -> Vec<(f64, f64)> {
     let nights = scenario.trials.as_ref().map(|trials| (trials.horizon, &trials.nights));
     let Some((horizon, nights)) = nights else {

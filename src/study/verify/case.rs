@@ -10,21 +10,21 @@ use std::path::Path;
 /// One check. Other programs rely on its names: add, never rename.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Check {
-    /// Of the program.
+    /// The part of the program that is checked.
     pub part: &'static str,
     /// What is asked.
     pub what: String,
-    /// Where the answer is from. Says so where it is from memory.
+    /// Source of the answer; it says so where the answer is from memory.
     pub source: &'static str,
-    /// Of both numbers.
+    /// Unit of `expected`, `got` and `tolerance`.
     pub unit: &'static str,
     /// The answer of the source.
     pub expected: f64,
-    /// Null where the program finds none.
+    /// The answer of the program; null where it finds none.
     pub got: Option<f64>,
-    /// The most that the two may be apart.
+    /// Greatest allowed difference between the two answers.
     pub tolerance: f64,
-    /// Whether the two are near enough.
+    /// Whether the two answers differ by no more than `tolerance`.
     pub pass: bool,
 }
 
@@ -78,7 +78,7 @@ pub fn one_module(keys: &str, lead: &str) -> String {
     )
 }
 
-/// So short that it has no part in any figure: 1 nΩ.
+/// A resistance too small to change any figure: 1 nΩ.
 pub const SHORT: &str = "resistance = \"1e-06 mΩ\"";
 
 pub fn point(scenario: &Scenario, amps: f64, air: f64, soc: Option<f64>) -> Option<Point> {

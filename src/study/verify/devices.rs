@@ -10,7 +10,7 @@ pub fn part() -> Part {
     part
 }
 
-/// A device type of these keys, rated at so many amperes.
+/// A device type of these keys, with this rated current [A].
 fn device(rated: u32, keys: &str) -> Option<DeviceType> {
     let bank =
         one_module("open_circuit = \"52.8 V\"", SHORT).replace("negative = 1 }", "negative = 1, device = \"d\" }");
