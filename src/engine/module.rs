@@ -40,7 +40,7 @@ pub struct ModuleModel {
 }
 
 impl ModuleModel {
-    /// A module in its place; `start` is its charge at the start of a night, 0 to 1.
+    /// A module in its place; `start` is its charge as a night begins, 0 to 1, where the position has none of its own.
     pub fn new(kind: &ModuleType, position: &Position, start: f64) -> ModuleModel {
         let nominal = kind.resistance.fixed + kind.resistance.cell;
         ModuleModel {

@@ -20,7 +20,7 @@ pub struct Realization {
     pub modules: Vec<ModuleSpread>,
     /// Factors on the two joints of each conductor.
     pub joints: Vec<[f64; 2]>,
-    /// What fails by chance in this trial, and when.
+    /// What chance begins and ends in this trial, and when.
     pub random_events: RandomEvents,
 }
 

@@ -177,7 +177,7 @@ fn awg_conductor(number: &str) -> Result<Conductor, SizeError> {
     Ok(Conductor { size, ohm_per_metre, section, metric: false, from_memory: false })
 }
 
-/// Open-circuit voltage of one LFP cell [V] by its charge (0…1), at rest, 25 °C, measured at C/32:
+/// Open-circuit voltage of one LFP cell [V] by its state of charge (0…1), at rest, 25 °C, measured at C/32:
 /// the ten knots of Sunil, Pattipati and Balasingam, IEEE Trans. Instrum. Meas. 2025.
 pub const LFP_CELL: [(f64, f64); 10] = [
     (0.0, 2.0102),

@@ -220,9 +220,9 @@ pub struct Buy {
 /// A quantity that a change may improve.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum Quantity {
-    /// Chance of any overload.
+    /// Probability that any element is overloaded in a night.
     Overload,
-    /// Chance of not being served for as long as is wanted.
+    /// Probability that the load is not served for the wanted time.
     Short,
     /// Mean margin to the nearest limit.
     Margin,

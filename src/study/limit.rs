@@ -37,7 +37,7 @@ const MOST_OUT_WITH_ONE_OPEN: usize = 2;
 pub struct Question {
     /// Most modules taken out; a number above that of the bank means all of them.
     pub outages: usize,
-    /// Charge of every module (0…1); `None`: the scenario's.
+    /// State of charge of every module (0…1); `None`: that of the scenario.
     pub soc: Option<f64>,
     /// Temperature of everything [°C].
     pub air: f64,

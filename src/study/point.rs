@@ -13,12 +13,12 @@ use crate::network::{Demand, Outcome};
 use crate::scenario::Scenario;
 use serde::Serialize;
 
-/// What is asked.
+/// The question: current or power, state of charge and temperature.
 #[derive(Clone, Debug)]
 pub struct Question {
-    /// What is asked of the bank.
+    /// Current or power that the bank is to deliver.
     pub demand: Demand,
-    /// Charge of every module (0…1); `None`: the scenario's.
+    /// State of charge of every module (0…1); `None`: that of the scenario.
     pub soc: Option<f64>,
     /// Temperature of the air [°C].
     pub air: f64,

@@ -36,7 +36,7 @@ const MORE: f64 = 1.1;
 pub struct Question {
     /// Number of modules out.
     pub outages: usize,
-    /// Charge of every module (0…1); `None`: the scenario's.
+    /// State of charge of every module (0…1); `None`: that of the scenario.
     pub soc: Option<f64>,
     /// Temperature of the air [°C].
     pub air: f64,

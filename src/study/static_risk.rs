@@ -37,7 +37,7 @@ const NEGLIGIBLE: f64 = 1e-12;
 /// The question: state of charge, temperature and loads.
 #[derive(Clone, Debug)]
 pub struct Question {
-    /// Charge of every module (0…1); `None`: the scenario's.
+    /// State of charge of every module (0…1); `None`: that of the scenario.
     pub soc: Option<f64>,
     /// Temperature of everything [°C].
     pub air: f64,
@@ -85,7 +85,7 @@ pub struct AtLoad {
     pub elements: Vec<ElementChance>,
 }
 
-/// The chance that one element is over its limit.
+/// The probability that one element is over its limit.
 #[derive(Clone, Debug, Serialize)]
 pub struct ElementChance {
     /// Its identifier, as `A2` or `A.lead1+`.

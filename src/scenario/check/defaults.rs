@@ -35,7 +35,7 @@ pub const JOINT_FACTOR: f64 = 20.0;
 /// Of the air in which a conductor may carry its ampacity [°C]; the air of the tables.
 pub const BASE: f64 = 30.0;
 pub const SEED: u64 = 1;
-/// Required chance of the ride-through target.
+/// Share of nights that the ride-through target requires (0…1).
 pub const RIDE_THROUGH_PROBABILITY: f64 = 0.95;
 
 /// Longest length of a trial [s].

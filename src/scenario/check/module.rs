@@ -163,7 +163,7 @@ fn share(value: &Value<'_>) -> Option<Written<f64>> {
     value.quantity(Kind::Ratio, Limits::SHARE)
 }
 
-/// By charge (0…1), the open-circuit voltage of the module [V].
+/// The open-circuit voltage of the module [V] by its state of charge (0…1).
 fn open_circuit(value: &Value<'_>, cells: Option<u32>) -> Option<Curve> {
     let scale = cells.map(f64::from);
     match value.as_text() {

@@ -12,7 +12,7 @@ use std::path::Path;
 pub struct Check {
     /// The part of the program that is checked.
     pub part: &'static str,
-    /// What is asked.
+    /// The quantity that is checked.
     pub what: String,
     /// Source of the answer; it says so where the answer is from memory.
     pub source: &'static str,
