@@ -2,7 +2,7 @@
 
 use crate::diagnostic::Diagnostic;
 use crate::network::NetworkError;
-use crate::output::kit::chart::ChartError;
+use crate::output::kit::chart::canvas::ChartError;
 use crate::output::kit::folder::FolderError;
 use crate::study::error::StudyError;
 use crate::study::readings::ReadingsError;

@@ -5,6 +5,12 @@
 use super::thevenin::Side;
 use super::{Element, Law, SelfLimit};
 
+/// A branch is on the wrong piece of its characteristic beyond this [A] …
+pub(super) const WRONG_CURRENT: f64 = 1e-10;
+
+/// … or, seen from a piece without a slope, beyond this [V].
+pub(super) const WRONG_VOLTAGE: f64 = 1e-12;
+
 /// What a branch is while the circuit is linear.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub(super) enum Linear {

@@ -13,15 +13,9 @@
 
 use super::elimination::Elimination;
 use super::lane::Lane;
-use super::piece::{Linear, Piece, any_self_limit, at_rest, linear};
+use super::piece::{Linear, Piece, WRONG_CURRENT, WRONG_VOLTAGE, any_self_limit, at_rest, linear};
 use super::thevenin::{Side, Thevenin};
 use super::{Demand, Element, Law, Network, Outcome, Terminals};
-
-/// A branch is on the wrong piece of its characteristic beyond this [A] …
-const WRONG_CURRENT: f64 = 1e-10;
-
-/// … or, seen from a piece without a slope, beyond this [V].
-const WRONG_VOLTAGE: f64 = 1e-12;
 
 /// The walk along V(I) settles the pieces so far beyond a change [A]: enough for each branch to show
 /// its side, too little to be told on any instrument.

@@ -57,7 +57,7 @@ impl<'m> Airs<'m> {
     /// A lane's night, and what is added to all of it [K].
     pub fn set(&mut self, lane: usize, cursors: AmbientCursors<'m>, offset: f64) {
         self.nights[lane] = Some((cursors, offset));
-        // SelfLimit nothing: the first look finds the lines.
+        // Is on none: the first look finds the lines.
         self.until[lane] = Time::ZERO;
     }
 

@@ -15,7 +15,7 @@ pub struct Segments<const N: usize> {
 
 impl<const N: usize> Segments<N> {
     pub fn new() -> Segments<N> {
-        // SelfLimit nothing: the first look finds the segment.
+        // Is on none: the first look finds the segment.
         Segments { above: Lane::all(f64::INFINITY), to: Lane::ZERO, at_0: Lane::ZERO, slope: Lane::ZERO }
     }
 

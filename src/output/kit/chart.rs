@@ -11,8 +11,6 @@ pub mod mark;
 pub mod palette;
 pub mod survival;
 
-pub use canvas::ChartError;
-
 /// What every chart draws with.
 pub mod prelude {
     pub use super::axis::Axis;
