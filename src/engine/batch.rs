@@ -18,7 +18,7 @@ use super::realization::Realization;
 use super::result::{TrialError, TrialResult};
 use super::trial::{Nobody, Trial, Until, Workspace};
 use crate::network::lane::{LANES, Lane, any, lanes};
-use crate::network::linear::LinearSolver;
+use crate::network::linear::{LinearSolver, highest};
 use crate::network::solve::Unsolvable;
 use crate::time::Time;
 use slot::{Due, Slots};
@@ -66,7 +66,8 @@ impl Stage<LANES> for Solve<'_> {
     #[inline(always)]
     fn with(self, step: &mut BatchStep<LANES>) {
         step.load_conductors(false);
-        step.bus_ahead = self.0.solve(&step.emf, &step.conductance, &step.demand);
+        let level = highest(&step.emf, step.modules.iter().map(|module| &module.live));
+        step.bus_ahead = self.0.solve_at(level, &step.emf, &step.conductance, &step.demand);
     }
 }
 

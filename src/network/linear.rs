@@ -100,9 +100,22 @@ impl<const N: usize> LinearSolver<N> {
     /// On fewer EMFs or conductances than the network has.
     #[inline(always)]
     pub fn solve(&mut self, emf: &[Lane<N>], conductance: &[Lane<N>], demand: &LaneDemand<N>) -> LaneTerminals<N> {
+        let level = highest(emf, conductance);
+        self.solve_at(level, emf, conductance, demand)
+    }
+
+    /// The same with this level of the positive rail [V]: the highest EMF of what is not open, be it blocked.
+    #[inline(always)]
+    pub fn solve_at(
+        &mut self,
+        level: Lane<N>,
+        emf: &[Lane<N>],
+        conductance: &[Lane<N>],
+        demand: &LaneDemand<N>,
+    ) -> LaneTerminals<N> {
         let (sources, branches) = (self.elimination.schedule.sources, self.current.len());
         let (emf, conductance) = (&emf[..sources], &conductance[..branches]);
-        self.load(emf, conductance);
+        self.load(emf, conductance, level);
         let mut terminals = self.meet(conductance, demand);
         self.take_currents(emf, conductance);
         self.balance(&mut terminals);
@@ -116,11 +129,7 @@ impl<const N: usize> LinearSolver<N> {
 
     /// Sets the level of the positive rail, and what each branch injects.
     #[inline(always)]
-    fn load(&mut self, emf: &[Lane<N>], conductance: &[Lane<N>]) {
-        let mut level = Lane::<N>::ZERO;
-        for (e, g) in emf.iter().zip(conductance) {
-            level = greater(&level, &lanes(|l| if g[l] > 0.0 { e[l] } else { 0.0 }));
-        }
+    fn load(&mut self, emf: &[Lane<N>], conductance: &[Lane<N>], level: Lane<N>) {
         self.elimination.set_level(level);
         self.elimination.inject_all(|elimination, k| {
             let e = emf.get(k).copied().unwrap_or(Lane::ZERO);
@@ -192,4 +201,14 @@ impl<const N: usize> LinearSolver<N> {
             self.current[k] = select(needs, lanes(|l| before[l] + more[l] * g[l]), before);
         }
     }
+}
+
+/// The highest of some numbers above 0 in each lane, of those whose mask is above 0; 0 where there is none.
+#[inline(always)]
+pub fn highest<'a, const N: usize>(
+    numbers: impl IntoIterator<Item = &'a Lane<N>>,
+    masks: impl IntoIterator<Item = &'a Lane<N>>,
+) -> Lane<N> {
+    let pairs = numbers.into_iter().zip(masks);
+    pairs.fold(Lane::ZERO, |highest, (x, mask)| greater(&highest, &select(mask, *x, Lane::ZERO)))
 }
