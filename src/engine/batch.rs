@@ -186,6 +186,7 @@ impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
     fn start(lanes: &'a mut Lanes<'m>, realizations: &'l [Realization], stop: &'a AtomicBool) -> Batch<'a, 'm, 'l> {
         // What the batch before left in the lanes is written over, but for what is added up.
         lanes.slots.clear();
+        (lanes.step.any_spent, lanes.step.any_blocked) = (false, false);
         let (slots, ended) = ([const { None }; LANES], Vec::with_capacity(realizations.len()));
         let mut batch = Batch { lanes, realizations, stop, next: 0, given_up: false, slots, spaces: Vec::new(), ended };
         for lane in 0..LANES {

@@ -44,6 +44,11 @@ pub struct Verdict<const N: usize> {
     pub rough: Lane<N>,
 }
 
+impl<const N: usize> Verdict<N> {
+    /// Before any step.
+    const NONE: Verdict<N> = Verdict { quiet: Lane::ZERO, rough: Lane::ZERO };
+}
+
 /// Work and quality of each lane.
 #[derive(Clone, Debug)]
 pub struct WorkLanes<const N: usize> {
@@ -59,6 +64,14 @@ impl<const N: usize> WorkLanes<N> {
     /// Before any step.
     pub const NONE: WorkLanes<N> =
         WorkLanes { steps: [0; N], solves: [0; N], tried: [0; N], kirchhoff: Lane::ZERO, power_balance: Lane::ZERO };
+}
+
+/// Within which voltages [V] and currents [A] of the bus, and temperatures of the room [°C], nothing happens.
+#[derive(Clone, Debug)]
+struct Ranges<const N: usize> {
+    bus_voltage: LaneRange<N>,
+    bus_current: LaneRange<N>,
+    room: LaneRange<N>,
 }
 
 /// Who solves the network of a step.
@@ -131,17 +144,16 @@ pub struct BatchStep<const N: usize> {
     pub demand: LaneDemand<N>,
     /// What the inverter turns to heat [W].
     pub inverter_loss: Lane<N>,
-    bus_voltage: LaneRange<N>,
-    bus_current: LaneRange<N>,
-    room: LaneRange<N>,
+    ranges: Ranges<N>,
     /// Of every branch, the greatest current so far; of every conductor with insulation data, the greatest temperature.
     pub greatest: Vec<Greatest<N>>,
     pub hottest: Vec<Lane<N>>,
     /// Of protective devices, how far they are on their way to opening: now and at the end.
     pub spent: Vec<Lane<N>>,
     pub spent_ahead: Vec<Lane<N>>,
-    /// Those that change in this step.
+    /// Those that change in this step; whether any has spent anything, in any lane.
     acting: Vec<bool>,
+    pub any_spent: bool,
     /// Power asked for and not met [W], and the energy so far [J]: of lanes that have long been short.
     pub short: Lane<N>,
     pub unserved: Lane<N>,
@@ -194,7 +206,7 @@ impl<const N: usize> BatchStep<N> {
             sound: Lane::ZERO,
             open: Lane::ZERO,
             turned: false,
-            verdict: Verdict { quiet: Lane::ZERO, rough: Lane::ZERO },
+            verdict: Verdict::NONE,
             good: Lane::ZERO,
             stray: Lane::ZERO,
             long: Lane::ZERO,
@@ -221,14 +233,13 @@ impl<const N: usize> BatchStep<N> {
             conductor_loss_ahead: Lane::ZERO,
             demand: LaneDemand::NONE,
             inverter_loss: Lane::ZERO,
-            bus_voltage: LaneRange::any(),
-            bus_current: LaneRange::any(),
-            room: LaneRange::any(),
+            ranges: Ranges { bus_voltage: LaneRange::any(), bus_current: LaneRange::any(), room: LaneRange::any() },
             greatest: vec![Greatest::NONE; branches],
             hottest: vec![Lane::all(f64::NEG_INFINITY); conductors],
             spent: zeros(devices),
             spent_ahead: zeros(devices),
             acting: vec![false; devices],
+            any_spent: false,
             short: Lane::ZERO,
             unserved: Lane::ZERO,
             work: WorkLanes::NONE,
@@ -272,9 +283,9 @@ impl<const N: usize> BatchStep<N> {
 
     /// Sets within which voltages and currents of the bus, and which warmth of the room, nothing happens in a lane.
     pub fn set_ranges(&mut self, lane: usize, bus_voltage: Range, bus_current: Range, room: Range) {
-        self.bus_voltage.set(lane, bus_voltage);
-        self.bus_current.set(lane, bus_current);
-        self.room.set(lane, room);
+        self.ranges.bus_voltage.set(lane, bus_voltage);
+        self.ranges.bus_current.set(lane, bus_current);
+        self.ranges.room.set(lane, room);
     }
 
     /// Takes over a lane of another: all of its trial that goes on by itself.
@@ -285,6 +296,7 @@ impl<const N: usize> BatchStep<N> {
         pairs(&mut self.start, &from.start);
         pairs(&mut self.hottest, &from.hottest);
         pairs(&mut self.spent, &from.spent);
+        self.any_spent |= self.spent.iter().any(|spent| spent[l] != 0.0);
         self.modules.iter_mut().zip(&from.modules).for_each(|(a, b)| a.copy_lane(l, b, m));
         self.present.iter_mut().zip(&from.present).for_each(|(a, b)| a.copy_lane(l, b, m));
         self.conductors.iter_mut().zip(&from.conductors).for_each(|(a, b)| a.copy_lane(l, b, m));

@@ -129,7 +129,8 @@ impl<const N: usize> Elimination<N> {
         let between = self.conductance[self.conductance.len() - 1];
         let injected = self.arrived[schedule.positive()];
         let resistance = inverse_of(&between);
-        let open_circuit: Lane<N> = lanes(|l| injected[l] * resistance[l]);
+        // The zero makes −0 V of a dead network +0 V, and changes nothing else.
+        let open_circuit: Lane<N> = lanes(|l| injected[l] * resistance[l] + 0.0);
         self.open_circuit = open_circuit;
         (lanes(|l| open_circuit[l] + schedule.terminal_rise * self.level[l]), resistance, between)
     }

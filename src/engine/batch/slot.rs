@@ -71,7 +71,7 @@ impl<'m> Slots<'m> {
 
     /// Forgets the trials before.
     pub fn clear(&mut self) {
-        (self.airs, self.used) = (Airs::new(), [false; LANES]);
+        (self.airs, self.used, self.blocked) = (Airs::new(), [false; LANES], [false; LANES]);
     }
 
     /// Where the next step of a lane must end at the latest.

@@ -109,9 +109,9 @@ impl<const N: usize> BatchStep<N> {
     fn watch_surroundings(&self, sound: Lane<N>) -> Lane<N> {
         let (sound, bus, room) = (materialize(sound), &self.bus_ahead, self.air_ahead());
         lanes(|l| {
-            let within = self.bus_voltage.contains(l, bus.voltage[l])
-                & self.bus_current.contains(l, bus.current[l])
-                & self.room.contains(l, room[l]);
+            let within = self.ranges.bus_voltage.contains(l, bus.voltage[l])
+                & self.ranges.bus_current.contains(l, bus.current[l])
+                & self.ranges.room.contains(l, room[l]);
             if within { sound[l] } else { 0.0 }
         })
     }

@@ -138,7 +138,7 @@ impl<const N: usize> BatchStep<N> {
         let effective: Lane<N> = lanes(|l| self.ripple_factor[l].sqrt());
         for (k, fitted) in model.bank.devices.iter().enumerate() {
             let kind = &model.device_types[fitted.device];
-            let acts = N == 1 || matches!(kind.curve, TripCurve::Thermal { .. }) || any(&self.spent[k]);
+            let acts = N == 1 || self.any_spent || matches!(kind.curve, TripCurve::Thermal { .. });
             self.acting[k] = acts;
             if !acts {
                 continue;
