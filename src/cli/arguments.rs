@@ -37,18 +37,32 @@ impl Common {
     }
 }
 
+/// What every command that runs many nights takes.
+#[derive(Debug, Args)]
+pub struct NightArguments {
+    /// Seed of every random draw [default: the scenario's, or 1]
+    #[arg(long)]
+    pub seed: Option<u64>,
+    /// Threads [default: all that the machine offers]
+    #[arg(long, value_parser = clap::value_parser!(u16).range(1..=bounds::THREADS as i64))]
+    pub threads: Option<u16>,
+}
+
+impl NightArguments {
+    /// With so many trials.
+    pub fn options(&self, trials: Option<u64>) -> Options {
+        Options { trials, seed: self.seed, threads: self.threads.map(usize::from) }
+    }
+}
+
 /// What a study of several layouts takes beside a scenario.
 #[derive(Debug, Args)]
 pub struct StudyArguments {
     /// How many nights each layout goes through [default: the scenario's]
     #[arg(long, value_parser = clap::value_parser!(u64).range(1..=bounds::TRIALS))]
     trials: Option<u64>,
-    /// Seed of every random draw [default: the scenario's, or 1]
-    #[arg(long)]
-    seed: Option<u64>,
-    /// Threads [default: all that the machine offers]
-    #[arg(long, value_parser = clap::value_parser!(u16).range(1..=bounds::THREADS as i64))]
-    threads: Option<u16>,
+    #[command(flatten)]
+    nights: NightArguments,
     /// Folder of the results [default: output/<name of the scenario>-<command>]
     #[arg(long)]
     pub out: Option<PathBuf>,
@@ -60,7 +74,7 @@ pub struct StudyArguments {
 impl StudyArguments {
     /// Those that change the nights.
     pub fn options(&self) -> Options {
-        Options { trials: self.trials, seed: self.seed, threads: self.threads.map(usize::from) }
+        self.nights.options(self.trials)
     }
 }
 

@@ -4,7 +4,7 @@
 
 mod write;
 
-use super::arguments::{Common, DONE, TARGET_MISSED};
+use super::arguments::{Common, DONE, NightArguments, TARGET_MISSED};
 use super::failure::Failure;
 use super::progress::Waiting;
 use super::{folder, screen};
@@ -28,12 +28,8 @@ pub struct Arguments {
     /// How many nights [default: the scenario's]
     #[arg(long, value_parser = clap::value_parser!(u64).range(1..=bounds::TRIALS))]
     trials: Option<u64>,
-    /// Seed of every random draw [default: the scenario's, or 1]
-    #[arg(long)]
-    seed: Option<u64>,
-    /// Threads [default: all that the machine offers]
-    #[arg(long, value_parser = clap::value_parser!(u16).range(1..=bounds::THREADS as i64))]
-    threads: Option<u16>,
+    #[command(flatten)]
+    nights: NightArguments,
     /// How nights are drawn
     #[arg(long, value_enum, default_value = "plain")]
     sampling: Sampling,
@@ -69,7 +65,7 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
 }
 
 fn options(args: &Arguments) -> Options {
-    Options { trials: args.trials, seed: args.seed, threads: args.threads.map(usize::from) }
+    args.nights.options(args.trials)
 }
 
 /// Runs what is missing and fills the folder.
@@ -109,7 +105,8 @@ fn interrupted(args: &Arguments, store: &RunFolder) -> Failure {
     let folder = store.dir();
     let mut command =
         format!("bankwright run {} --out {}", escape::shell(&args.common.scenario), escape::shell(folder));
-    let numbers = [("trials", args.trials), ("seed", args.seed), ("threads", args.threads.map(u64::from))];
+    let numbers =
+        [("trials", args.trials), ("seed", args.nights.seed), ("threads", args.nights.threads.map(u64::from))];
     for (option, value) in numbers {
         command += &value.map_or(String::new(), |n| format!(" --{option} {n}"));
     }
@@ -121,7 +118,7 @@ fn interrupted(args: &Arguments, store: &RunFolder) -> Failure {
 }
 
 fn tell(args: &Arguments, checked: &Checked, store: &RunFolder, results: &Results) -> Result<(), Failure> {
-    let seed = args.seed.map_or(String::new(), |s| format!(" --seed {s}"));
+    let seed = args.nights.seed.map_or(String::new(), |s| format!(" --seed {s}"));
     let replay = format!("bankwright replay {}{seed} --trial", escape::shell(&args.common.scenario));
     let page = escape::path(&store.dir().join(PAGE));
     let text = || format!("{}\nFull report: {page}\n", verdict::verdict(results, &replay));

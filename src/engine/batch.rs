@@ -19,9 +19,9 @@ use super::result::{TrialError, TrialResult};
 use super::trial::{Nobody, Trial, Until, Workspace};
 use crate::network::lane::{LANES, Lane, any, lanes};
 use crate::network::linear::{LinearSolver, highest};
-use crate::network::solve::Unsolvable;
 use crate::time::Time;
 use slot::{Due, Slots};
+use std::convert::Infallible;
 use std::sync::atomic::{AtomicBool, Ordering};
 use stopwatch::Stopwatch;
 
@@ -45,6 +45,8 @@ pub struct Lanes<'m> {
     slots: Slots<'m>,
     step: BatchStep<LANES>,
     network: Abreast,
+    /// Of trials that have ended.
+    spaces: Vec<Workspace>,
     steps: Stopwatch,
 }
 
@@ -85,7 +87,9 @@ impl Stage<LANES> for Check<'_> {
 }
 
 impl NetworkSolver<LANES> for Abreast {
-    fn solve(&mut self, step: &mut BatchStep<LANES>) -> Result<(), Unsolvable> {
+    type Error = Infallible;
+
+    fn solve(&mut self, step: &mut BatchStep<LANES>) -> Result<(), Infallible> {
         self.networks.start();
         self.solutions.start();
         step.stage(Solve(&mut self.solver));
@@ -104,7 +108,14 @@ impl<'m> Lanes<'m> {
             networks: Stopwatch::default(),
             solutions: Stopwatch::default(),
         };
-        Lanes { model, slots: Slots::new(model), step: BatchStep::new(model), network, steps: Stopwatch::default() }
+        Lanes {
+            model,
+            slots: Slots::new(model),
+            step: BatchStep::new(model),
+            network,
+            spaces: Vec::new(),
+            steps: Stopwatch::default(),
+        }
     }
 
     /// Lanes that tell what they spend.
@@ -148,8 +159,7 @@ impl<'m> Lanes<'m> {
         self.steps.start();
         // Networks of loads that change within a step's moment are not a step's.
         self.time_networks(self.steps.is_on());
-        let never = self.step.advance(self.model, &mut self.network);
-        debug_assert!(never.is_ok(), "what cannot be solved is left to the trial by itself");
+        let Ok(()) = self.step.advance(self.model, &mut self.network);
         self.time_networks(false);
         self.step.wear_devices(self.model);
         self.steps.stop();
@@ -169,8 +179,6 @@ struct Batch<'a, 'm, 'l> {
     /// Whether `stop` ended a trial.
     given_up: bool,
     slots: [Option<Slot<'l>>; LANES],
-    /// Of trials that have ended.
-    spaces: Vec<Workspace>,
     ended: Vec<(usize, Result<TrialResult, TrialError>)>,
 }
 
@@ -188,7 +196,7 @@ impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
         lanes.slots.clear();
         (lanes.step.any_spent, lanes.step.any_blocked) = (false, false);
         let (slots, ended) = ([const { None }; LANES], Vec::with_capacity(realizations.len()));
-        let mut batch = Batch { lanes, realizations, stop, next: 0, given_up: false, slots, spaces: Vec::new(), ended };
+        let mut batch = Batch { lanes, realizations, stop, next: 0, given_up: false, slots, ended };
         for lane in 0..LANES {
             batch.go_on(lane);
         }
@@ -278,8 +286,7 @@ impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
             return;
         }
         let Lanes { step, network, model, .. } = &mut *self.lanes;
-        let never = step.solve_present(model, network);
-        debug_assert!(never.is_ok(), "what cannot be solved is left to the trial by itself");
+        let Ok(()) = step.solve_present(model, network);
         let takes = lanes(|l| changed[l] * step.verdict.quiet[l]);
         step.stage(CommitPresent { takes: &takes });
         for lane in lanes_of(changed) {
@@ -326,7 +333,7 @@ impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
                 if let Some(slot) = self.slots[lane].take() {
                     let (result, space) = slot.trial.finish();
                     self.ended.push((slot.number, Ok(result)));
-                    self.spaces.push(space);
+                    self.lanes.spaces.push(space);
                 }
             } else if slots.load_lane(&mut slot.trial, step, lane) {
                 return;
@@ -342,7 +349,7 @@ impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
         let Some(realization) = self.realizations.get(number) else { return false };
         self.next += 1;
         let model = self.lanes.model;
-        let space = self.spaces.pop().unwrap_or_else(|| Workspace::new(model));
+        let space = self.lanes.spaces.pop().unwrap_or_else(|| Workspace::new(model));
         match Trial::begin(model, realization, space, &mut Nobody) {
             Ok(trial) => {
                 self.lanes.slots.begin(&trial, lane);

@@ -28,7 +28,6 @@ use super::step_error::SHORT;
 use super::thermal::{AirLanes, Around, Thermal};
 use crate::network::lane::{Lane, lanes};
 use crate::network::linear::{LaneDemand, LaneTerminals};
-use crate::network::solve::Unsolvable;
 use crate::time::Time;
 use conductor::ConductorLanes;
 use greatest::Greatest;
@@ -76,12 +75,15 @@ struct Ranges<const N: usize> {
 
 /// Who solves the network of a step.
 pub trait NetworkSolver<const N: usize> {
+    /// Why it could not; `Infallible` of one that leaves what it cannot solve to another.
+    type Error;
+
     /// Solves what `step` has loaded for its load, and leaves there the currents (`end`), the voltages at the modules'
     /// rails, the bus, and in which lanes the solution is sound (`take_terminals`).
     ///
     /// # Errors
-    /// `Unsolvable` for what is not a number, where it cannot be left to another.
-    fn solve(&mut self, step: &mut BatchStep<N>) -> Result<(), Unsolvable>;
+    /// Of what is not a number.
+    fn solve(&mut self, step: &mut BatchStep<N>) -> Result<(), Self::Error>;
 }
 
 /// A step of N trials under way.

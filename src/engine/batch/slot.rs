@@ -106,6 +106,7 @@ impl<'m> Slots<'m> {
         (self.deadlines[lane].chance, self.deadlines[lane].load) = trial.next_changes();
         self.next_asked[lane] = asked;
         match self.service[lane] {
+            Service::Full if trial.asked.is_demand() => trial.served_voltage = step.bus.voltage[lane],
             Service::Full => {}
             _ if !asked.is_demand() => return Due::Other,
             Service::Off => {}
@@ -115,9 +116,6 @@ impl<'m> Slots<'m> {
                 step.short[lane] = trial.power_asked();
                 return Due::Nothing;
             }
-        }
-        if self.service[lane] == Service::Full && trial.asked.is_demand() {
-            trial.served_voltage = step.bus.voltage[lane];
         }
         let changes = surges || asked != trial.asked;
         if !changes {

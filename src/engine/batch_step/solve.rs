@@ -10,7 +10,6 @@ use crate::engine::model::Model;
 use crate::engine::step_error::theta;
 use crate::engine::thermal::Around;
 use crate::network::lane::{Lane, any, greater, lanes, mask, opaque_range, select};
-use crate::network::solve::Unsolvable;
 use crate::scenario::TripCurve;
 
 /// Segments that a step's end is looked for on. A module crosses one or two; the steps that are tried
@@ -22,7 +21,7 @@ impl<const N: usize> BatchStep<N> {
     ///
     /// # Errors
     /// As the solver of its network.
-    pub fn advance(&mut self, model: &Model, network: &mut impl NetworkSolver<N>) -> Result<(), Unsolvable> {
+    pub fn advance<S: NetworkSolver<N>>(&mut self, model: &Model, network: &mut S) -> Result<(), S::Error> {
         self.stage(Foresee);
         self.solve_until_settled(model, network)?;
         self.stage(Judge);
@@ -34,7 +33,7 @@ impl<const N: usize> BatchStep<N> {
     ///
     /// # Errors
     /// As the solver of its network.
-    pub fn solve_present(&mut self, model: &Model, network: &mut impl NetworkSolver<N>) -> Result<(), Unsolvable> {
+    pub fn solve_present<S: NetworkSolver<N>>(&mut self, model: &Model, network: &mut S) -> Result<(), S::Error> {
         self.stage(LoadPresent { model });
         network.solve(self)?;
         self.stage(TakePresent { model });
@@ -47,7 +46,7 @@ impl<const N: usize> BatchStep<N> {
     }
 
     /// Looks for the end of the step; `sound` in the lanes in which it was found.
-    fn solve_until_settled(&mut self, model: &Model, network: &mut impl NetworkSolver<N>) -> Result<(), Unsolvable> {
+    fn solve_until_settled<S: NetworkSolver<N>>(&mut self, model: &Model, network: &mut S) -> Result<(), S::Error> {
         for attempt in 0..MOST_ATTEMPTS {
             self.stage(Leave { model, first: attempt == 0 });
             network.solve(self)?;

@@ -90,6 +90,8 @@ impl Alone<'_> {
 }
 
 impl NetworkSolver<1> for Alone<'_> {
+    type Error = Unsolvable;
+
     fn solve(&mut self, step: &mut BatchStep<1>) -> Result<(), Unsolvable> {
         self.load_elements(step);
         let solver = &mut *self.solver;

@@ -164,7 +164,7 @@ fn definitions(c: &Comparison) -> Markup {
             }
             dt { "Difference and nights that decide" }
             dd {
-                "All layouts go through the same nights, and what they share has the same realization. A night in which both or neither \
+                "All layouts go through the same nights, and what they share has the same luck. A night in which both or neither \
                  are over says nothing of their difference; those in which one alone is over decide. The interval is \
                  guaranteed for any number of nights."
             }
