@@ -4,12 +4,16 @@ use super::arguments::{Common, DONE};
 use super::failure::Failure;
 use super::screen;
 use crate::network::bank::Bank;
-use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::kit::cautions::{Caution, Cautions};
 use crate::output::kit::number;
 use crate::scenario::Scenario;
 use clap::Args;
 use serde::Serialize;
 use std::fmt::Write;
+
+const CAUTION: Caution = Caution::of_bank(
+    "This says nothing of local codes: they, the equipment's manuals and qualified persons decide what may be built.",
+);
 
 #[derive(Debug, Args)]
 pub struct Arguments {
@@ -40,7 +44,7 @@ struct Contents {
 pub fn run(args: &Arguments) -> Result<u8, Failure> {
     let checked = args.common.read()?;
     let layouts = checked.layouts.len();
-    let cautions = Cautions::new(Answer::Check, checked.from_memory());
+    let cautions = Cautions::new(CAUTION, checked.from_memory());
     let contents = Contents { layouts, ..contents(&checked.scenario, checked.digest)? };
     screen::answer(args.common.json, &contents, &cautions, || tell(&contents))?;
     Ok(DONE)

@@ -9,12 +9,16 @@ use super::{folder, inputs, screen};
 use crate::escape;
 use crate::output::compare::page::{self, LayoutFigures, LayoutsInput};
 use crate::output::compare::{chart, tables as csv, text, words as finding};
-use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::kit::cautions::{Caution, Cautions};
 use crate::output::kit::folder::{PAGE, RESULTS, Writer};
 use crate::output::parts;
 use crate::study::compare::{Candidates, Comparison, solve};
 use crate::summary::Verdict;
 use clap::Args;
+
+const CAUTION: Caution = Caution::of_bank(
+    "A comparison, not an approval: before a layout is built, local codes, manuals and a qualified person decide.",
+);
 
 #[derive(Debug, Args)]
 pub struct Arguments {
@@ -41,12 +45,12 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
     let checked = args.common.read()?;
     let candidates = Candidates::new(&checked, args.study.options())?;
     let dir = folder::of(args.study.out.as_ref(), &args.common.scenario, "-compare");
-    let folder = folder::open(&dir, Writer::Compare, args.study.force, &FILES, &args.common)?;
+    let folder = folder::open(&dir, Writer::new("compare"), args.study.force, &FILES, &args.common)?;
     let waiting = Waiting::new(args.common.quiet)?;
     let comparison = waiting.end(solve(&candidates, &waiting.progress()))?;
     let document = Told { finding: finding::sentences(&comparison), answer: &comparison };
     let origin = Origin::of(&args.common.scenario, &checked);
-    let cautions = Cautions::new(Answer::Compare, checked.from_memory());
+    let cautions = Cautions::new(CAUTION, checked.from_memory());
     let results = screen::document(&document, &cautions)?;
     folder::put(&folder, &files(&candidates, &origin, (&comparison, results))?, &args.common)?;
     let text = || format!("{}Full results: {}\n", text::text(&comparison), escape::path(&dir));

@@ -7,9 +7,13 @@ use super::screen::Told;
 use super::{folder, screen};
 use crate::escape;
 use crate::output::inputs::{chart, words};
-use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::kit::cautions::{Caution, Cautions};
 use crate::output::kit::folder::{RESULTS, Writer};
 use crate::study::inputs::{self, Plan};
+
+const CAUTION: Caution = Caution::of_bank(
+    "What would help may not be allowed: before a bank is changed, local codes, manuals and a qualified person decide.",
+);
 
 /// Every file, in the order in which they take their places.
 const FILES: [&str; 3] = ["inputs.csv", "inputs.svg", RESULTS];
@@ -18,11 +22,11 @@ pub fn run(common: &Common, study: &StudyArguments) -> Result<u8, Failure> {
     let checked = common.read()?;
     let plan = Plan::new(&checked, study.options())?;
     let dir = folder::of(study.out.as_ref(), &common.scenario, "-inputs");
-    let folder = folder::open(&dir, Writer::Inputs, study.force, &FILES, common)?;
+    let folder = folder::open(&dir, Writer::new("inputs"), study.force, &FILES, common)?;
     let waiting = Waiting::new(common.quiet)?;
     let all = waiting.end(inputs::solve(&plan, &waiting.progress()))?;
     let document = Told { finding: words::sentences(&all), answer: &all };
-    let cautions = Cautions::new(Answer::Inputs, checked.scenario.from_memory());
+    let cautions = Cautions::new(CAUTION, checked.scenario.from_memory());
     let [table, picture, results] = FILES;
     let files = [
         (table, words::csv(&all).into_bytes()),

@@ -8,7 +8,7 @@ use crate::bounds;
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::Demand;
 use crate::output;
-use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::kit::cautions::{Caution, Cautions};
 use crate::output::kit::folder::Writer;
 use crate::scenario::Scenario;
 use crate::study::error::StudyError;
@@ -18,6 +18,11 @@ use crate::study::static_risk::{self, Chances, LoadAt, quantiles};
 use clap::Args;
 use serde::Serialize;
 use std::path::PathBuf;
+
+const CAUTION: Caution = Caution::of_bank(
+    "Steady currents, no surge, fuse or heating: local codes and the equipment's manual govern, and a qualified \
+     person sets and checks the value.",
+);
 
 #[derive(Debug, Args)]
 pub struct Arguments {
@@ -102,7 +107,7 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
         most_sets: args.most_sets,
     };
     let names = names(args, &question);
-    let opened = |dir: &PathBuf| folder::open(dir, Writer::Limit, args.force, &names, &args.common);
+    let opened = |dir: &PathBuf| folder::open(dir, Writer::new("limit"), args.force, &names, &args.common);
     let folder = args.out.as_ref().map(opened).transpose()?;
     let waiting = Waiting::new(args.common.quiet)?;
     let limits = waiting.end(limit::solve(&checked.scenario, &question, &waiting.progress()))?;
@@ -112,7 +117,7 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
     if !args.common.quiet {
         limits.warnings.iter().for_each(|text| screen::tell(&format!("warning: {text}\n")));
     }
-    let cautions = Cautions::new(Answer::Limit, checked.scenario.from_memory());
+    let cautions = Cautions::new(CAUTION, checked.scenario.from_memory());
     if let Some(folder) = &folder {
         folder::put(folder, &files(&document, &cautions)?, &args.common)?;
     }

@@ -5,10 +5,14 @@ use super::failure::Failure;
 use super::screen;
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::Demand;
-use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::kit::cautions::{Caution, Cautions};
 use crate::output::point as point_table;
 use crate::study::point::{Question, solve};
 use clap::Args;
+
+const CAUTION: Caution = Caution::of_bank(
+    "Computed, not measured. Modules are live at their terminals: measure and work as local codes and manuals require.",
+);
 
 #[derive(Debug, Args)]
 #[command(group = clap::ArgGroup::new("demand").required(true))]
@@ -42,7 +46,7 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
     let question =
         Question { demand, soc: args.soc, air: args.air, without: without.filter(|id| !id.is_empty()).collect() };
     let point = solve(&checked.scenario, &question)?;
-    let cautions = Cautions::new(Answer::Point, checked.scenario.from_memory());
+    let cautions = Cautions::new(CAUTION, checked.scenario.from_memory());
     let text = || point_table::table(&checked.scenario.title, &question, &point);
     screen::answer(args.common.json, &point, &cautions, text)?;
     Ok(DONE)

@@ -8,7 +8,7 @@ use super::screen::Told;
 use super::{folder, screen};
 use crate::diagnostic::{Diagnostic, Fault};
 use crate::escape;
-use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::kit::cautions::{Caution, Cautions};
 use crate::output::kit::folder::{PAGE, RESULTS, Writer};
 use crate::output::parts;
 use crate::output::propose::page::{self, ProposalInput};
@@ -18,6 +18,10 @@ use crate::study::compare::Candidates;
 use crate::study::error::StudyError;
 use crate::study::propose::solve;
 use clap::Args;
+
+const CAUTION: Caution = Caution::of_bank(
+    "A proposal, not an approval: before it is bought or built, local codes, manuals and a qualified person decide.",
+);
 
 #[derive(Debug, Args)]
 pub struct Arguments {
@@ -34,12 +38,12 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
     let checked = args.common.read()?;
     let candidates = Candidates::new(&checked, args.study.options())?;
     let dir = folder::of(args.study.out.as_ref(), &args.common.scenario, "-propose");
-    let folder = folder::open(&dir, Writer::Propose, args.study.force, &FILES, &args.common)?;
+    let folder = folder::open(&dir, Writer::new("propose"), args.study.force, &FILES, &args.common)?;
     let waiting = Waiting::new(args.common.quiet)?;
     let found = solve(&candidates, &waiting.progress());
     let proposal = waiting.end(found.map_err(|error| failure(error, &checked)))?;
     let document = Told { finding: words::sentences(&proposal), answer: &proposal };
-    let cautions = Cautions::new(Answer::Propose, checked.from_memory());
+    let cautions = Cautions::new(CAUTION, checked.from_memory());
     let figure = chart::proposal(&proposal)?;
     let parts: Vec<_> = candidates.list.iter().map(|c| (c.name.as_str(), &c.parts)).collect();
     let html = page::proposal(&ProposalInput {

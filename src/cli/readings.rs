@@ -6,13 +6,27 @@ use super::progress::Waiting;
 use super::screen;
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::bank::Bank;
-use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::kit::cautions::{Caution, Cautions};
 use crate::output::readings as readings_table;
 use crate::profile::{ProfileError, read_readings};
 use crate::scenario::document::nearest;
 use crate::study::readings::{Question, ReadingsError, solve};
 use clap::Args;
 use std::path::PathBuf;
+
+const CAUTION: Caution = Caution::of_work(
+    "Modules stay live at their terminals: nothing switches a battery off. Before a joint is opened a qualified \
+     person isolates it, proves it dead and uses insulated tools; local codes govern.",
+    // Its readers measure at a live bank, and then open joints.
+    &[
+        "Modules stay live at their terminals, whatever is switched off: before a joint is opened, isolate it and prove \
+         it dead, and use insulated tools, as local codes require.",
+        "Measuring at a live bank, and opening its joints, is work for a qualified person, under local codes and the \
+         equipment's manual.",
+        "An element that is suspected is a reason to look, and one that is not suspected is not approved: inspection and \
+         test by local codes govern.",
+    ],
+);
 
 #[derive(Debug, Args)]
 pub struct Arguments {
@@ -43,7 +57,7 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
         }
         error => error.into(),
     }))?;
-    let cautions = Cautions::new(Answer::Readings, checked.scenario.from_memory());
+    let cautions = Cautions::new(CAUTION, checked.scenario.from_memory());
     let text = || readings_table::table(&checked.scenario.title, &findings);
     screen::answer(args.common.json, &findings, &cautions, text)?;
     Ok(DONE)

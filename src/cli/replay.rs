@@ -6,7 +6,7 @@ use super::progress::Waiting;
 use super::{folder, screen};
 use crate::engine::record::Record;
 use crate::engine::result::TrialResult;
-use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::kit::cautions::{Caution, Cautions};
 use crate::output::kit::folder::Writer;
 use crate::output::night::{chart, table};
 use crate::simulate::Simulation;
@@ -14,6 +14,10 @@ use crate::trials::Options;
 use clap::Args;
 use serde::Serialize;
 use std::path::PathBuf;
+
+const CAUTION: Caution = Caution::of_bank(
+    "One computed night, not a record of a real one: for the real bank local codes and the equipment's manuals govern.",
+);
 
 const JOULES_PER_WH: f64 = 3600.0;
 
@@ -40,7 +44,7 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
     let simulation = Simulation::new(&checked, Options { seed: args.seed, ..Options::default() })?;
     let names = ["csv", "svg"].map(|ending| format!("night-{}.{ending}", args.trial));
     let names = names.each_ref().map(String::as_str);
-    let opened = |dir: &PathBuf| folder::open(dir, Writer::Replay, args.force, &names, &args.common);
+    let opened = |dir: &PathBuf| folder::open(dir, Writer::REPLAY, args.force, &names, &args.common);
     let folder = args.out.as_ref().map(opened).transpose()?;
     let waiting = Waiting::new(args.common.quiet)?;
     let (record, result) = waiting.end(simulation.replay(args.trial, &waiting.progress()))?;
@@ -50,7 +54,7 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
         let files = [(table, table::record_csv(&record).into_bytes()), (picture, svg.into_bytes())];
         folder::put(folder, &files, &args.common)?;
     }
-    let cautions = Cautions::new(Answer::Replay, checked.scenario.from_memory());
+    let cautions = Cautions::new(CAUTION, checked.scenario.from_memory());
     match (args.common.json, &args.out) {
         (true, _) => screen::print_json(&document(&simulation, record, &result), &cautions)?,
         (false, None) => screen::print(&table::record_csv(&record))?,

@@ -3,10 +3,15 @@
 use super::arguments::DONE;
 use super::failure::Failure;
 use super::screen;
-use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::kit::cautions::{Caution, Cautions};
 use crate::output::verify as verify_table;
 use crate::study::verify::record;
 use clap::Args;
+
+const CAUTION: Caution = Caution::of_program(
+    "This tells how the program computes, not that a bank is safe: for that see local codes, manuals and a qualified \
+     person.",
+);
 
 #[derive(Debug, Args)]
 pub struct Arguments {
@@ -17,7 +22,7 @@ pub struct Arguments {
 
 pub fn run(args: &Arguments) -> Result<u8, Failure> {
     let record = record();
-    let cautions = Cautions::new(Answer::Verify, Vec::new());
+    let cautions = Cautions::new(CAUTION, Vec::new());
     screen::answer(args.json, &record, &cautions, || verify_table::table(&record))?;
     match record.failed {
         0 => Ok(DONE),

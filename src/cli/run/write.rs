@@ -7,7 +7,7 @@ use crate::cli::origin::Origin;
 use crate::cli::screen::{document, tell};
 use crate::engine::record::Record;
 use crate::escape;
-use crate::output::kit::cautions::{Answer, Cautions};
+use crate::output::kit::cautions::{Caution, Cautions};
 use crate::output::kit::folder::{Finished, PAGE, RESULTS, RunDetails, RunFolder};
 use crate::output::night;
 use crate::output::run::page::{Figures, PageInput, page};
@@ -18,6 +18,11 @@ use crate::simulate::Simulation;
 use crate::summary::Results;
 use std::path::Path;
 use std::time::{SystemTime, UNIX_EPOCH};
+
+const CAUTION: Caution = Caution::of_bank(
+    "Computed nights of the bank as the scenario describes it, not an approval: local codes and the equipment's \
+     manuals govern.",
+);
 
 /// Every file of a finished run, in the order in which they take their places.
 pub const FILES: [&str; 16] = [
@@ -84,7 +89,7 @@ pub fn files(w: &Written<'_>) -> Result<Vec<(&'static str, Vec<u8>)>, Failure> {
 
 /// What every document of a run says of itself.
 pub fn cautions(checked: &Checked) -> Cautions {
-    Cautions::new(Answer::Run, checked.scenario.from_memory())
+    Cautions::new(CAUTION, checked.scenario.from_memory())
 }
 
 /// What differs from run to run.

@@ -32,123 +32,96 @@ pub const PAGE: [&str; 9] = [
      on.",
 ];
 
-/// What is answered: each is acted on in its own way.
+/// What one kind of answer says of itself. It defers to local codes, or it does not compile.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
-pub enum Answer {
-    /// A scenario, judged without running it.
-    Check,
-    /// One operating point.
-    Point,
-    /// The greatest safe current.
-    Limit,
-    /// Random nights.
-    Run,
-    /// Layouts under the same nights.
-    Compare,
-    /// Each input moved alone.
-    Inputs,
-    /// The cheapest layout that meets the targets.
-    Propose,
-    /// One night again.
-    Replay,
-    /// Measurements on site.
-    Readings,
-    /// The program itself, against known answers.
-    Verify,
+pub struct Caution {
+    /// What ends its text.
+    line: &'static str,
+    /// Whether its document has that line too.
+    line_in_document: bool,
+    /// What else its document has.
+    further: &'static [&'static str],
 }
 
-/// Of site readings: their readers measure at a live bank, and then open joints.
-const READINGS: [&str; 3] = [
-    "Modules stay live at their terminals, whatever is switched off: before a joint is opened, isolate it and prove it \
-     dead, and use insulated tools, as local codes require.",
-    "Measuring at a live bank, and opening its joints, is work for a qualified person, under local codes and the \
-     equipment's manual.",
-    "An element that is suspected is a reason to look, and one that is not suspected is not approved: inspection and \
-     test by local codes govern.",
-];
+impl Caution {
+    /// Of an answer about a bank: this line, and that batteries stay live.
+    pub const fn of_bank(line: &'static str) -> Caution {
+        Caution::checked(Caution { line, line_in_document: true, further: &[LIVE] })
+    }
 
-impl Answer {
-    #[cfg(test)]
-    const ALL: [Answer; 10] = [
-        Answer::Check,
-        Answer::Point,
-        Answer::Limit,
-        Answer::Run,
-        Answer::Compare,
-        Answer::Inputs,
-        Answer::Propose,
-        Answer::Replay,
-        Answer::Readings,
-        Answer::Verify,
-    ];
+    /// Of an answer about no bank.
+    pub const fn of_program(line: &'static str) -> Caution {
+        Caution::checked(Caution { line, line_in_document: true, further: &[] })
+    }
 
-    /// For its document; each defers to local codes.
-    fn list(self) -> Vec<&'static str> {
-        match self {
-            Answer::Readings => READINGS.to_vec(),
-            Answer::Verify => vec![self.line()],
-            _ => vec![self.line(), LIVE],
-        }
+    /// Whose document says more than fits into a line.
+    pub const fn of_work(line: &'static str, document: &'static [&'static str]) -> Caution {
+        Caution::checked(Caution { line, line_in_document: false, further: document })
+    }
+
+    const fn checked(self) -> Caution {
+        defer(&[self.line]);
+        defer(self.further);
+        self
     }
 
     /// What ends its text.
     pub fn line(self) -> &'static str {
-        match self {
-            Answer::Check => {
-                "This says nothing of local codes: they, the equipment's manuals and qualified persons decide what may be built."
-            }
-            Answer::Point => {
-                "Computed, not measured. Modules are live at their terminals: measure and work as local codes and manuals require."
-            }
-            Answer::Limit => {
-                "Steady currents, no surge, fuse or heating: local codes and the equipment's manual govern, and a qualified \
-                 person sets and checks the value."
-            }
-            Answer::Run => {
-                "Computed nights of the bank as the scenario describes it, not an approval: local codes and the equipment's \
-                 manuals govern."
-            }
-            Answer::Compare => {
-                "A comparison, not an approval: before a layout is built, local codes, manuals and a qualified person decide."
-            }
-            Answer::Inputs => {
-                "What would help may not be allowed: before a bank is changed, local codes, manuals and a qualified person decide."
-            }
-            Answer::Propose => {
-                "A proposal, not an approval: before it is bought or built, local codes, manuals and a qualified person decide."
-            }
-            Answer::Replay => {
-                "One computed night, not a record of a real one: for the real bank local codes and the equipment's manuals govern."
-            }
-            Answer::Readings => {
-                "Modules stay live at their terminals: nothing switches a battery off. Before a joint is opened a qualified \
-                 person isolates it, proves it dead and uses insulated tools; local codes govern."
-            }
-            Answer::Verify => {
-                "This tells how the program computes, not that a bank is safe: for that see local codes, manuals and a qualified \
-                 person."
-            }
-        }
+        self.line
     }
+
+    /// For its document.
+    fn list(self) -> impl Iterator<Item = &'static str> {
+        let line = self.line_in_document.then_some(self.line);
+        line.into_iter().chain(self.further.iter().copied())
+    }
+}
+
+/// Stops the compiler where a text does not name local codes.
+const fn defer(mut texts: &[&str]) {
+    while let [first, rest @ ..] = texts {
+        assert!(holds(first.as_bytes(), b"local codes"), "a caution has to defer to local codes");
+        texts = rest;
+    }
+}
+
+const fn holds(mut text: &[u8], piece: &[u8]) -> bool {
+    while let [_, rest @ ..] = text {
+        if begins(text, piece) {
+            return true;
+        }
+        text = rest;
+    }
+    false
+}
+
+const fn begins(mut text: &[u8], mut piece: &[u8]) -> bool {
+    while let ([a, text_left @ ..], [b, piece_left @ ..]) = (text, piece) {
+        if *a != *b {
+            return false;
+        }
+        (text, piece) = (text_left, piece_left);
+    }
+    piece.is_empty()
 }
 
 /// The cautions of one answer; as JSON a list of sentences.
 #[derive(Clone, Debug)]
 pub struct Cautions {
-    answer: Answer,
+    caution: Caution,
     from_memory: Vec<String>,
 }
 
 impl Cautions {
     /// `from_memory`: what the answer takes from tables recalled from memory, as `Scenario::from_memory` names it.
-    pub fn new(answer: Answer, from_memory: Vec<String>) -> Cautions {
-        Cautions { answer, from_memory }
+    pub fn new(caution: Caution, from_memory: Vec<String>) -> Cautions {
+        Cautions { caution, from_memory }
     }
 
     /// What ends a text on screen: the answer's own caution is the last line.
     pub fn text(&self) -> String {
         let from_memory: String = self.recalled().map(|line| line + "\n").collect();
-        format!("\n{from_memory}▲ {}\n", self.answer.line())
+        format!("\n{from_memory}▲ {}\n", self.caution.line())
     }
 
     fn recalled(&self) -> impl Iterator<Item = String> {
@@ -163,7 +136,7 @@ pub fn recalled(what: &str) -> String {
 
 impl Serialize for Cautions {
     fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
-        let list = self.answer.list().into_iter().map(str::to_string);
+        let list = self.caution.list().map(str::to_string);
         serializer.collect_seq(list.chain(self.recalled()))
     }
 }
@@ -173,15 +146,27 @@ mod tests {
     use super::*;
 
     #[test]
-    fn each_defers_to_local_codes() {
-        for answer in Answer::ALL {
-            let sentences = answer.list().into_iter().chain([answer.line()]);
-            sentences.for_each(|said| assert!(said.contains("local codes") && !said.contains("  "), "{said}"));
-            let text = Cautions::new(answer, vec!["a row".into()]).text();
-            let lines: Vec<&str> = text.lines().collect();
-            assert!(lines.len() == 3 && lines[1].contains("a row") && lines[1].contains("local codes"), "{text}");
-            assert_eq!(lines[2], format!("▲ {}", answer.line()));
-        }
+    fn they_are_told_last_and_what_is_from_memory_before() {
+        let line = "Computed, not measured: see local codes.";
+        let from_memory = vec!["a row".to_owned()];
+        let text = Cautions::new(Caution::of_bank(line), from_memory.clone()).text();
+        let lines: Vec<&str> = text.lines().collect();
+        assert!(lines.len() == 3 && lines[1].contains("a row") && lines[1].contains("local codes"), "{text}");
+        assert_eq!(lines[2], format!("▲ {line}"));
+        let list = |caution| serde_json::to_value(Cautions::new(caution, from_memory.clone())).unwrap();
+        let row = recalled("a row");
+        assert_eq!(list(Caution::of_bank(line)), serde_json::json!([line, LIVE, row]));
+        assert_eq!(list(Caution::of_program(line)), serde_json::json!([line, row]));
+        assert_eq!(list(Caution::of_work(line, &[LIVE])), serde_json::json!([LIVE, row]));
         assert!(PAGE_GOVERNS.contains("Local codes") && FIGURE.contains("local codes"));
+    }
+
+    #[test]
+    fn what_does_not_defer_is_found() {
+        for (text, defers) in
+            [("see local codes", true), ("local codes", true), ("local code", false), ("lolocal codes", true)]
+        {
+            assert_eq!(holds(text.as_bytes(), b"local codes"), defers, "{text}");
+        }
     }
 }

@@ -82,7 +82,7 @@ pub enum FolderError {
         /// The folder.
         dir: PathBuf,
         /// As typed.
-        command: &'static str,
+        command: String,
     },
     /// Another run holds the folder.
     #[error("another run is writing into {}; let it end, or name another folder with --out", escape::path(.0))]

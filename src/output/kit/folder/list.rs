@@ -10,46 +10,38 @@ use super::names::{MANIFEST, SHARDS};
 use crate::escape;
 use crate::trials::shard::Identity;
 use serde::{Deserialize, Serialize};
+use std::borrow::Cow;
 use std::path::{Component, Path};
 
 /// The first thing that a list says.
 const MARK: &str = "list of a results folder";
 const FORMAT: u32 = 1;
 
-/// Which command wrote a file.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize, Deserialize)]
-#[serde(rename_all = "lowercase")]
-pub enum Writer {
-    /// `run`
-    Run,
-    /// `compare`
-    Compare,
-    /// `compare --inputs`
-    Inputs,
-    /// `propose`
-    Propose,
-    /// `limit`
-    Limit,
-    /// `replay`
-    Replay,
-}
+/// What wrote a file: a command or a study, in a word.
+#[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
+#[serde(transparent)]
+pub struct Writer(Cow<'static, str>);
 
 impl Writer {
+    /// Whose results can be gone on with.
+    pub const RUN: Writer = Writer::new("run");
+    /// Which adds its files to what is there.
+    pub const REPLAY: Writer = Writer::new("replay");
+
+    /// Whose files are a set that stands for itself.
+    pub const fn new(name: &'static str) -> Writer {
+        Writer(Cow::Borrowed(name))
+    }
+
     /// Whether it adds its files to what is there; the others fill a folder with a set that stands for itself.
-    pub fn adds(self) -> bool {
-        self == Writer::Replay
+    pub fn adds(&self) -> bool {
+        *self == Writer::REPLAY
     }
 
     /// As typed.
-    pub fn command(self) -> &'static str {
-        match self {
-            Writer::Run => "run",
-            Writer::Compare => "compare",
-            Writer::Inputs => "compare --inputs",
-            Writer::Propose => "propose",
-            Writer::Limit => "limit",
-            Writer::Replay => "replay",
-        }
+    pub fn command(&self) -> &str {
+        // A study that is an option of a command.
+        if self.0 == "inputs" { "compare --inputs" } else { &self.0 }
     }
 }
 
@@ -63,8 +55,8 @@ pub struct Entry {
 }
 
 impl Entry {
-    pub fn new(name: &str, bytes: &[u8], by: Writer) -> Entry {
-        Entry { name: name.to_owned(), sha256: digest(bytes), by }
+    pub fn new(name: &str, bytes: &[u8], by: &Writer) -> Entry {
+        Entry { name: name.to_owned(), sha256: digest(bytes), by: by.clone() }
     }
 }
 
@@ -142,8 +134,8 @@ impl List {
     }
 
     /// Which command wrote the set; `None` where there are files of `replay` alone, or none.
-    pub fn set(&self) -> Option<Writer> {
-        self.files.iter().map(|entry| entry.by).find(|by| !by.adds())
+    pub fn set(&self) -> Option<&Writer> {
+        self.files.iter().map(|entry| &entry.by).find(|by| !by.adds())
     }
 
     /// What has become of a file that is on the list.
@@ -178,7 +170,7 @@ mod tests {
 
     #[test]
     fn a_list_is_known_by_what_it_says_to_the_byte() {
-        let list = List::new(true, vec![Entry::new("a.csv", b"1", Writer::Limit)], None);
+        let list = List::new(true, vec![Entry::new("a.csv", b"1", &Writer::new("limit"))], None);
         let bytes = list.bytes().unwrap();
         assert!(List::parse(&bytes).unwrap().is("a.csv", &digest(b"1")));
         let text = String::from_utf8(bytes).unwrap();
@@ -193,7 +185,7 @@ mod tests {
     #[test]
     fn no_name_on_a_list_leads_out_of_the_folder() {
         for name in ["../stray", "/tmp/stray", "", ".", "a/b", "a/../b", "a/", MANIFEST, SHARDS] {
-            let list = List::new(true, vec![Entry::new(name, b"1", Writer::Run)], None);
+            let list = List::new(true, vec![Entry::new(name, b"1", &Writer::RUN)], None);
             assert!(List::parse(&list.bytes().unwrap()).is_none(), "{name}");
         }
     }

@@ -98,7 +98,7 @@ impl Folder {
     pub(super) fn refuse_occupied(&self, list: Option<&List>, shards: &Shards) -> Result<(), FolderError> {
         let taken = list.is_some_and(|list| list.set().is_some()) || matches!(shards, Shards::Ours(_));
         if self.mode == Mode::Fresh && !self.writer.adds() && taken {
-            let resumable = self.writer == Writer::Run;
+            let resumable = self.writer == Writer::RUN;
             return Err(FolderError::Occupied { dir: self.dir.clone(), resumable });
         }
         Ok(())
@@ -146,7 +146,7 @@ impl Folder {
             // The folder was not there when it was looked at: what another command has put there since is its own.
             self.refuse_occupied(old.as_ref(), &Shards::look(&self.dir)?)?;
         }
-        let lists = Lists::new(old.as_ref(), self.writer, files, run);
+        let lists = Lists::new(old.as_ref(), &self.writer, files, run);
         let [before, after] = [&lists.before, &lists.after].map(|list| self.written_list(list));
         let (before, after) = (before?, after?);
         let mut ready = Vec::with_capacity(files.len());
@@ -259,7 +259,7 @@ struct Lists {
 }
 
 impl Lists {
-    fn new(old: Option<&List>, writer: Writer, files: &[(&str, Vec<u8>)], run: Option<RunDetails>) -> Lists {
+    fn new(old: Option<&List>, writer: &Writer, files: &[(&str, Vec<u8>)], run: Option<RunDetails>) -> Lists {
         let new: Vec<Entry> = files.iter().map(|(name, bytes)| Entry::new(name, bytes, writer)).collect();
         let written = |entry: &Entry| new.iter().any(|new| new.name == entry.name);
         let old_files = old.map_or(&[][..], |old| &old.files);

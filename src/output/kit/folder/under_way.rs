@@ -54,7 +54,7 @@ impl RunFolder {
         if !is_there(dir)? {
             make(dir)?;
         }
-        let folder = Folder::enter(dir, Writer::Run, mode, names)?;
+        let folder = Folder::enter(dir, Writer::RUN, mode, names)?;
         let mut run = RunFolder { folder, identity, finished: None };
         let list = run.folder.list()?;
         let shards = Shards::look(dir)?;
@@ -88,7 +88,10 @@ impl RunFolder {
         let Some(details) = &list.run else {
             return match shards {
                 Shards::Ours(_) => Ok(None),
-                _ => Err(FolderError::OtherCommand { dir: self.dir().to_path_buf(), command: writer.command() }),
+                _ => Err(FolderError::OtherCommand {
+                    dir: self.dir().to_path_buf(),
+                    command: writer.command().to_owned(),
+                }),
             };
         };
         if self.identity != details.identity {
@@ -108,7 +111,7 @@ impl RunFolder {
         let read = fs::read(&path).and_then(|bytes| Ok(serde_json::from_slice(&bytes)?));
         let results = read.map_err(|reason| FolderError::Listing { path, reason })?;
         let (mut missing, mut changed) = (Vec::new(), Vec::new());
-        for entry in list.files.iter().filter(|entry| entry.by == Writer::Run) {
+        for entry in list.files.iter().filter(|entry| entry.by == Writer::RUN) {
             match list.since(self.dir(), &entry.name)? {
                 Since::Sound => {}
                 Since::Missing => missing.push(entry.name.clone()),
