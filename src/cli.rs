@@ -1,30 +1,25 @@
 //! The command line: what each command takes, and what it prints.
 //!
 //! In: arguments. Out: results on standard output, everything else on standard error, an exit code. Each command is one
-//! file, with its arguments and what it does, and stands in the list of commands below.
+//! file, with its arguments and what it does, that of a study in the folder of the study, and stands in the list of commands
+//! below.
 
-mod arguments;
+pub(crate) mod arguments;
 mod check;
 mod colour;
-mod compare;
 mod completions;
-mod failure;
-mod folder;
-mod inputs;
-mod limit;
-mod origin;
-mod point;
-mod progress;
-mod propose;
-mod readings;
+pub(crate) mod failure;
+pub(crate) mod folder;
+pub(crate) mod origin;
+pub(crate) mod progress;
 mod replay;
 mod run;
-mod screen;
+pub(crate) mod screen;
 mod signal;
-mod verify;
 
 pub use failure::Failure;
 
+use crate::study::{compare, limit, point, propose, readings, verify};
 use clap::{CommandFactory, FromArgMatches, Parser, Subcommand};
 use std::ffi::OsString;
 
@@ -60,10 +55,10 @@ Exit codes: 0 done; 1 a failure of the program or the machine; 2 the input is wr
 
 /// The commands: for each its name, its file, and what it does as the help has it.
 macro_rules! commands {
-    ($($(#[doc = $help:literal])* $name:ident: $file:ident,)*) => {
+    ($($(#[doc = $help:literal])* $name:ident: $($module:ident)::+,)*) => {
         #[derive(Debug, Subcommand)]
         enum Command {
-            $($(#[doc = $help])* $name($file::Arguments),)*
+            $($(#[doc = $help])* $name($($module)::+::Arguments),)*
             /// Print what a shell needs to complete commands and options
             Completions(completions::Arguments),
         }
@@ -71,7 +66,7 @@ macro_rules! commands {
         impl Command {
             fn run(&self) -> Result<u8, Failure> {
                 match self {
-                    $(Command::$name(arguments) => $file::run(arguments),)*
+                    $(Command::$name(arguments) => $($module)::+::run(arguments),)*
                     // It completes all the others.
                     Command::Completions(arguments) => completions::run(arguments, &mut Cli::command()),
                 }
@@ -84,21 +79,21 @@ commands! {
     /// Judge a scenario and tell what it holds, without running or writing anything
     Check: check,
     /// Solve one operating point: every current, voltage and margin
-    Point: point,
+    Point: point::command,
     /// Find the greatest bank current at which nothing is over its limit, with modules out
-    Limit: limit,
+    Limit: limit::command,
     /// Run the random nights and fill the results folder
     Run: run,
     /// Compare the layouts that a scenario proposes, under the same nights
-    Compare: compare,
+    Compare: compare::command,
     /// Propose the cheapest layout that meets the targets
-    Propose: propose,
+    Propose: propose::command,
     /// Run one night again from its number, with every current
     Replay: replay,
     /// Tell from currents and drops measured on site what is not sound
-    Readings: readings,
+    Readings: readings::command,
     /// Check the program against independently known answers
-    Verify: verify,
+    Verify: verify::command,
 }
 
 /// Parses the arguments, does what they say, and tells what stopped it. Gives the exit code.

@@ -60,8 +60,9 @@
 //!                                                                step       intervals          the stages             page
 //! ```
 //!
-//! At the far left stand what every stage may use, such as [`time`], [`progress`], [`escape`], [`units`],
-//! [`diagnostic`], [`profile`] and [`draw`].
+//! A study is a folder: its calculation, and beside it what tells the answer (`output`) and its command
+//! (`command`), which stand in this order where the stages of those names do. At the far left stand what every
+//! stage may use, such as [`time`], [`progress`], [`escape`], [`units`], [`diagnostic`], [`profile`] and [`draw`].
 #![warn(missing_docs)]
 #![allow(rustdoc::broken_intra_doc_links, reason = "a unit in brackets, as [A], is no link")]
 

@@ -8,11 +8,11 @@ mod sensitivity;
 mod static_risk;
 
 use bankwright::network::Demand;
-use bankwright::output::limit::steps::steps;
-use bankwright::output::limit::text as limit_table;
 use bankwright::progress::Progress;
 use bankwright::scenario::Scenario;
 use bankwright::scenario::check::parse;
+use bankwright::study::limit::output::steps::steps;
+use bankwright::study::limit::output::text as limit_table;
 use bankwright::study::limit::{Bound, Direction, LimitedBy, Limits, MOST_SETS, OpenedIs, Question, Row, Why, solve};
 use bankwright::study::point::{self, Point};
 use rand::{RngExt, SeedableRng};

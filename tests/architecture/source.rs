@@ -76,9 +76,10 @@ impl File {
         paths
     }
 
-    /// The folder of its child modules: `output/folder` of `output/folder.rs`, nothing of `lib.rs` and `main.rs`.
+    /// The folder of its child modules: `study/point` of `study/point.rs` and of `study/point/mod.rs`, nothing of `lib.rs`
+    /// and `main.rs`.
     fn path(&self) -> Vec<&str> {
-        let whole = self.name.trim_end_matches(".rs");
+        let whole = self.name.trim_end_matches(".rs").trim_end_matches("/mod");
         if whole == "lib" || whole == "main" { Vec::new() } else { whole.split('/').collect() }
     }
 
@@ -102,9 +103,8 @@ impl File {
                 let supers = path.iter().take_while(|name| *name == "super").count();
                 module.truncate(module.len().saturating_sub(supers));
                 module.extend(path.into_iter().skip(supers));
-                let file = |length: usize| module[..length].join("/") + ".rs";
-                let known = |name: &String| all.iter().any(|f| f.name == *name);
-                uses.extend((1..=module.len()).rev().map(file).find(known));
+                let file = |length: usize| all.iter().find(|f| f.path() == module[..length]);
+                uses.extend((1..=module.len()).rev().find_map(file).map(|f| f.name.clone()));
             }
         }
         uses.sort();
@@ -308,11 +308,11 @@ fn the_reader_sees_code_and_nothing_else() {
     let expected = [(2, "time"), (2, "units"), (5, "curve")].map(|(line, to)| (line, to.to_owned()));
     assert_eq!(paths, expected);
     assert_eq!(file.module, "network");
-    let all = ["time.rs", "units.rs", "units/text.rs", "curve.rs", "network.rs", "network/bank.rs"];
+    let all = ["time.rs", "units.rs", "units/text.rs", "curve.rs", "network/mod.rs", "network/bank.rs"];
     let all = all.map(|name| File::new(name, ""));
     assert_eq!(file.uses(&all), ["curve.rs", "time.rs", "units.rs"]);
     let text = "mod bank;\nuse crate::{units::{text::{a, b}, C}, time};\npub use bank::Bank;\nfn f() { super::curve::f(); self::g(); }\n";
-    let uses = File::new("network.rs", text).uses(&all);
+    let uses = File::new("network/mod.rs", text).uses(&all);
     assert_eq!(uses, ["curve.rs", "network/bank.rs", "time.rs", "units.rs", "units/text.rs"]);
     assert!(file.lines_with(&["unsafe"]).is_empty());
     assert_eq!(file.lines_with(&["long"]), [(4, "long")]);

@@ -1,10 +1,10 @@
 //! What moves the nights, against closed forms, and against the same change written as a layout.
 
 use super::{TINY, candidates, checked};
-use bankwright::output::inputs::{chart, words as inputs_words};
 use bankwright::progress::Progress;
 use bankwright::scenario::Scenario;
 use bankwright::scenario::check::{Checked, load};
+use bankwright::study::inputs::output::{chart, words as inputs_words};
 use bankwright::study::inputs::{Effect, Input, InputResult, Inputs, Plan, Shift, Side, inputs, solve};
 use bankwright::summary::interval::clopper_pearson_at;
 use bankwright::trials::Options;

@@ -1,8 +1,8 @@
 //! Targets of many layouts are judged together.
 
 use super::{TINY, candidates, checked, compared, nights};
-use bankwright::output::compare::{text, words as finding};
 use bankwright::study::compare::Comparison;
+use bankwright::study::compare::output::{text, words as finding};
 use bankwright::summary::Verdict;
 use bankwright::summary::interval::clopper_pearson;
 use std::collections::BTreeSet;

@@ -2,9 +2,9 @@
 
 use super::proposed::proposal;
 use super::{TINY, candidates, checked, compared, nights};
-use bankwright::output::compare::{chart, text, words as finding};
-use bankwright::output::propose::words;
 use bankwright::study::compare::Comparison;
+use bankwright::study::compare::output::{chart, text, words as finding};
+use bankwright::study::propose::output::words;
 use bankwright::summary::Verdict;
 
 /// 150 Ah at 90 % and 95 A last for some 1.4 h: no layout serves 2.5 h, and no lead pair has a part in it.

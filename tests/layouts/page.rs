@@ -3,12 +3,14 @@
 use super::proposed::proposal;
 use super::{TINY, any_scenarios, candidates, checked, compared, nights};
 use crate::output::markup;
-use bankwright::output::compare::chart;
-use bankwright::output::compare::page::{self, LayoutFigures, LayoutsInput};
 use bankwright::output::kit::design::Provenance;
-use bankwright::output::propose::{chart as proposal_chart, page::ProposalInput, page::proposal as proposal_page};
 use bankwright::scenario::check::Checked;
+use bankwright::study::compare::output::chart;
+use bankwright::study::compare::output::page::{self, LayoutFigures, LayoutsInput};
 use bankwright::study::compare::{Candidates, Comparison};
+use bankwright::study::propose::output::{
+    chart as proposal_chart, page::ProposalInput, page::proposal as proposal_page,
+};
 use bankwright::summary::Verdict;
 
 const PROVENANCE: Provenance<'_> = Provenance {

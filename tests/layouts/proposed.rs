@@ -1,10 +1,10 @@
 //! What is proposed, against every layout run through every night.
 
 use super::{TINY, candidates, checked, compared, nights};
-use bankwright::output::propose::{chart, words};
 use bankwright::progress::Progress;
 use bankwright::scenario::check::Checked;
 use bankwright::study::error::StudyError;
+use bankwright::study::propose::output::{chart, words};
 use bankwright::study::propose::{Fate, Proposal, solve};
 use std::sync::atomic::AtomicBool;
 

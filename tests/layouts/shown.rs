@@ -1,8 +1,8 @@
 //! A comparison in words, tables and pictures.
 
 use super::{TINY, any_scenarios, candidates, checked, compared, nights};
-use bankwright::output::compare::{chart, text, words as finding};
 use bankwright::study::compare::Comparison;
+use bankwright::study::compare::output::{chart, text, words as finding};
 
 fn comparison(text: &str) -> Comparison {
     let checked = checked(text);
@@ -64,7 +64,7 @@ fn parts_add_up_to_the_price_of_their_layout() {
     let checked = checked(TINY);
     let candidates = candidates(&checked);
     let table =
-        bankwright::output::parts::csv(candidates.list.iter().map(|c| (c.name.as_str(), &c.parts)), Some("EUR"));
+        bankwright::study::parts::output::csv(candidates.list.iter().map(|c| (c.name.as_str(), &c.parts)), Some("EUR"));
     let mut reader = csv_reader(&table);
     let rows: Vec<csv_crate::StringRecord> = reader.records().map(Result::unwrap).collect();
     for candidate in &candidates.list {

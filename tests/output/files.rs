@@ -9,7 +9,7 @@ fn files<'a>(texts: &[(&'a str, &str)]) -> Vec<(&'a str, Vec<u8>)> {
 
 fn put(dir: &Path, mode: Mode, texts: &[(&str, &str)]) -> Result<Vec<String>, FolderError> {
     let names: Vec<&str> = texts.iter().map(|(name, _)| *name).collect();
-    Folder::open(dir, Writer::Limit, mode, &names)?.put(&files(texts), None)
+    Folder::open(dir, Writer::new("limit"), mode, &names)?.put(&files(texts), None)
 }
 
 fn text(dir: &Path, name: &str) -> String {
@@ -54,7 +54,7 @@ fn what_an_earlier_set_left_goes_unless_somebody_has_changed_it() {
 fn results_that_came_while_the_work_went_on_are_another_commands() {
     let home = tempfile::tempdir().unwrap();
     let dir = home.path().join("out");
-    let late = Folder::open(&dir, Writer::Compare, Mode::Fresh, &["a.csv"]).unwrap();
+    let late = Folder::open(&dir, Writer::new("compare"), Mode::Fresh, &["a.csv"]).unwrap();
     put(&dir, Mode::Fresh, &[("b.csv", "1")]).unwrap();
     assert!(matches!(late.put(&files(&[("a.csv", "2")]), None), Err(FolderError::Occupied { .. })));
     assert_eq!((list(&dir), text(&dir, "b.csv")), (vec!["b.csv".into(), "manifest.json".into()], "1".into()));
@@ -66,7 +66,7 @@ fn names_are_looked_at_again_before_the_first_file_takes_its_place() {
     let home = tempfile::tempdir().unwrap();
     let texts = [("a.csv", "2"), ("b.csv", "2"), ("c.csv", "2")];
     put(home.path(), Mode::Fresh, &[("a.csv", "1"), ("b.csv", "1")]).unwrap();
-    let folder = Folder::open(home.path(), Writer::Limit, Mode::Force, &["a.csv", "b.csv", "c.csv"]).unwrap();
+    let folder = Folder::open(home.path(), Writer::new("limit"), Mode::Force, &["a.csv", "b.csv", "c.csv"]).unwrap();
     std::fs::write(home.path().join("c.csv"), "mine").unwrap();
     assert!(matches!(folder.put(&files(&texts), None), Err(FolderError::Unlisted(_))));
     assert_eq!(["a.csv", "b.csv", "c.csv"].map(|name| text(home.path(), name)), ["1", "1", "mine"]);

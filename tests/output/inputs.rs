@@ -1,9 +1,9 @@
 //! The figure of what moves the nights: well-formed, nothing clipped, no text on another.
 
 use super::limits::judge;
-use bankwright::output::inputs::{chart, words as inputs_words};
 use bankwright::progress::Progress;
 use bankwright::scenario::check::load;
+use bankwright::study::inputs::output::{chart, words as inputs_words};
 use bankwright::study::inputs::{Inputs, Plan, solve};
 use bankwright::trials::Options;
 use std::path::Path;

@@ -2,14 +2,14 @@
 
 use super::markup;
 use bankwright::network::Demand;
-use bankwright::output::limit::{chart, chart_by_air};
-use bankwright::output::sensitivity::{chart as sensitivity_chart, words as sensitivity_words};
-use bankwright::output::static_risk::{chart as chance_chart, words as chance_words};
 use bankwright::progress::Progress;
 use bankwright::scenario::check::{load, parse};
 use bankwright::scenario::{Faults, Scenario};
+use bankwright::study::limit::output::{chart, chart_by_air};
 use bankwright::study::limit::{Limits, MOST_SETS, Question, solve};
 use bankwright::study::sensitivity;
+use bankwright::study::sensitivity::output::{chart as sensitivity_chart, words as sensitivity_words};
+use bankwright::study::static_risk::output::{chart as chance_chart, words as chance_words};
 use bankwright::study::static_risk::{self, LoadAt, quantiles};
 use std::path::Path;
 

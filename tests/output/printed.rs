@@ -3,8 +3,8 @@
 use super::*;
 use bankwright::engine::module::State;
 use bankwright::network::Demand;
-use bankwright::output::point as point_table;
 use bankwright::output::run::words as finding;
+use bankwright::study::point::output as point_table;
 use bankwright::study::point::{Bus, ConductorPoint, DevicePoint, ModulePoint, Point, Question};
 
 #[test]

@@ -5,8 +5,8 @@
 
 use crate::output::kit::number;
 use crate::output::kit::words::{EXACT, verdict_mark};
-use crate::output::limit::words as limit_words;
 use crate::output::run::{tables, words};
+use crate::study::limit::output::words as limit_words;
 use crate::summary::Results;
 use std::fmt::Write;
 

@@ -4,9 +4,9 @@ use crate::output::kit::assumptions::unfinished;
 use crate::output::kit::number;
 use crate::output::kit::table::{Cell, Look, Table};
 use crate::output::kit::words::{EXACT, capital, class, verdict_mark};
-use crate::output::limit::words as limit_words;
 use crate::output::run::page::input::PageInput;
 use crate::output::run::{tables, words};
+use crate::study::limit::output::words as limit_words;
 use crate::summary::{Results, Verdict};
 use maud::{Markup, html};
 
