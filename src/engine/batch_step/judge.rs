@@ -5,7 +5,7 @@
 
 use super::module::ChordErrors;
 use super::{BatchStep, Stage, Verdict};
-use crate::network::lane::{Lane, any, lanes, lesser, mask, materialize, opaque_range, select};
+use crate::network::lane::{Lane, any, lanes, lesser, materialize, opaque_range, select};
 
 /// Currents keep this much more than their stray from what watches them: rounding cannot tell otherwise [A].
 const HAIR: f64 = 1e-9;
@@ -142,15 +142,5 @@ impl<const N: usize> BatchStep<N> {
             calm = select(&self.conductors[k].is_cool(&self.celsius_ahead[k]), calm, Lane::ZERO);
         }
         self.watch_ends(self.watch_surroundings(calm))
-    }
-
-    /// 1 where a protective device would open within the step.
-    pub fn opens_device(&self) -> Lane<N> {
-        let mut opens = Lane::<N>::ZERO;
-        for (spent, _) in self.spent_ahead.iter().zip(&self.acting).filter(|(_, acts)| **acts) {
-            let before = opens;
-            opens = mask(|l| (before[l] > 0.0) | (spent[l] > 1.0));
-        }
-        opens
     }
 }
