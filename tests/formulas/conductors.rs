@@ -22,6 +22,27 @@ fn ripple_warms_a_conductor() {
     each_way_as_written(&[&m, lead, &stack, more], |r| near(r.elements[1].hottest.unwrap(), settled, 0.01));
 }
 
+/// The same at 90 A, less than it may carry, but not with that ripple: it comes to 90.9 °C, and to its 90 °C in a time constant,
+/// longer by what its resistance rises, times ln(ΔT(0)/ΔT(t)) (a linear equation). From there on it is too hot.
+#[test]
+fn ripple_makes_a_conductor_too_hot_below_its_ampacity() {
+    let m = module("m", "capacity = \"10000 Ah\"\nresistance = \"10 mΩ\"\nopen_circuit = \"52 V\"");
+    let lead = "[cable.lead]\nsize = \"35 mm2\"\nlength = \"2 m\"\ninsulation = \"90 °C\"\nampacity = \"100 A\"\n\
+                time_constant = \"10 min\"\n";
+    let stack = single("A", "m", "").replace("short", "lead");
+    let more = "[inverter]\nrated = \"10 kW\"\nripple = \"50 %\"\n[climate]\nair = \"30 °C\"\n[load]\ncurrent = \"90 A\"\n\
+                [trials]\ncount = 1\nhorizon = \"2 h\"\nstep = \"1 s\"\n";
+    let rise = 60.0 * 0.81 * 1.25;
+    let slope = rise * 0.00393 / (1.0 + 0.00393 * 70.0);
+    let settled = (30.0 + rise * share_of_90(0.0)) / (1.0 - slope);
+    let reached = 600.0 / (1.0 - slope) * f64::ln((settled - 30.0) / (settled - 90.0));
+    each_way_as_written(&[&m, lead, &stack, more], |r| {
+        assert_eq!(r.elements[1].first_over, None);
+        at_moment(r.elements[1].first_hot, reached, 1.0);
+        near(r.elements[1].time_hot.seconds(), 7200.0 - reached, 1.0);
+    });
+}
+
 /// Two modules that even out through their leads: i = i₀·e^(−t/τ), so that a lead of time constant T warms by
 /// θ = k·(e^(−2t/τ) − e^(−t/T))/(1/T − 2/τ) (a linear equation), k its rise by ampere squared and second at its own
 /// resistance: 60 K/(30 A)²·R(30)/R(90)/T. τ = ΣR·Q/(2·E′) = 2.7 s, i₀ = 0.8 V/24 mΩ. The mean square of each step counts.
