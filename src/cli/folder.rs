@@ -1,18 +1,25 @@
 //! The results folder as commands use it: where it is, what it says, and how its refusals end a command.
 
-use super::arguments::Common;
+use super::arguments::{Common, StudyArguments};
 use super::failure::Failure;
 use super::screen::tell;
 use crate::output::kit::folder::{Folder, Mode, Writer};
 use std::path::{Path, PathBuf};
 
 /// `--out`, or `output/` with the scenario's name and an ending.
-pub fn of(out: Option<&PathBuf>, scenario: &Path, ending: &str) -> PathBuf {
+pub fn path(out: Option<&PathBuf>, scenario: &Path, ending: &str) -> PathBuf {
     out.cloned().unwrap_or_else(|| {
         let mut stem = scenario.file_stem().unwrap_or_default().to_os_string();
         stem.push(ending);
         PathBuf::from("output").join(stem)
     })
+}
+
+/// Opens the folder of a study of several layouts before the work, `output/` with the scenario's name and that of the study
+/// where no other is named.
+pub fn of_study(of: &'static str, study: &StudyArguments, names: &[&str], common: &Common) -> Result<Folder, Failure> {
+    let dir = path(study.out.as_ref(), &common.scenario, &format!("-{of}"));
+    open(&dir, Writer::new(of), study.force, names, common)
 }
 
 /// Opens a folder before the work whose files it takes.

@@ -53,7 +53,7 @@ enum Sampling {
 pub fn run(args: &Arguments) -> Result<u8, Failure> {
     let checked = args.common.read()?;
     let simulation = Simulation::new(&checked, options(args))?;
-    let dir = folder::of(args.out.as_ref(), &args.common.scenario, "");
+    let dir = folder::path(args.out.as_ref(), &args.common.scenario, "");
     let store = RunFolder::open(&dir, mode(args), simulation.identity().clone(), &write::FILES)?;
     folder::notes(&store.notes(), args.common.quiet);
     let results = match store.finished() {

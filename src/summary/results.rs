@@ -130,7 +130,7 @@ impl Overload {
 }
 
 /// One conductor or module over all trials.
-#[derive(Clone, Debug, Serialize, Deserialize)]
+#[derive(Clone, Debug, Default, Serialize, Deserialize)]
 pub struct ElementResult {
     /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,

@@ -78,15 +78,15 @@ impl File {
 
     /// The folder of its child modules: `study/point` of `study/point.rs` and of `study/point/mod.rs`, nothing of `lib.rs`
     /// and `main.rs`.
-    fn path(&self) -> Vec<&str> {
+    fn path(&self) -> &str {
         let whole = self.name.trim_end_matches(".rs").trim_end_matches("/mod");
-        if whole == "lib" || whole == "main" { Vec::new() } else { whole.split('/').collect() }
+        if whole == "lib" || whole == "main" { "" } else { whole }
     }
 
     /// Names of the files of `src` whose names it uses, itself apart. A name is of the file that its path leads to, also
     /// where that file has it from another.
     pub fn uses(&self, all: &[File]) -> Vec<String> {
-        let here = self.path();
+        let here: Vec<&str> = self.path().split_terminator('/').collect();
         let children: Vec<&str> = self.code.lines().filter_map(declared).collect();
         let mut uses: Vec<String> = Vec::new();
         for (at, head) in heads_of_paths(&self.code) {
@@ -103,8 +103,9 @@ impl File {
                 let supers = path.iter().take_while(|name| *name == "super").count();
                 module.truncate(module.len().saturating_sub(supers));
                 module.extend(path.into_iter().skip(supers));
-                let file = |length: usize| all.iter().find(|f| f.path() == module[..length]);
-                uses.extend((1..=module.len()).rev().find_map(file).map(|f| f.name.clone()));
+                let paths = (1..=module.len()).rev().map(|length| module[..length].join("/"));
+                let mut files = paths.filter_map(|path| all.iter().find(|f| f.path() == path));
+                uses.extend(files.next().map(|f| f.name.clone()));
             }
         }
         uses.sort();

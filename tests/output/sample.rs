@@ -19,7 +19,6 @@ fn element(id: &str, rating: Option<f64>, nights: u64, trials: u64) -> ElementRe
         estimate: e.estimate,
         low: e.low,
         high: e.high,
-        by_night: None,
         nights,
         rating_a: rating,
         charge_rating_a: if id.contains('.') { None } else { Some(40.0) },
@@ -27,6 +26,7 @@ fn element(id: &str, rating: Option<f64>, nights: u64, trials: u64) -> ElementRe
         greatest_a: rating.unwrap_or(100.0) * reached,
         greatest_trial: 4711,
         greatest_at_h: 9.35,
+        ..ElementResult::default()
     }
 }
 

@@ -8,7 +8,7 @@ use crate::cli::screen::Told;
 use crate::cli::{folder, screen};
 use crate::escape;
 use crate::output::kit::cautions::{Caution, Cautions};
-use crate::output::kit::folder::{PAGE, RESULTS, Writer};
+use crate::output::kit::folder::{PAGE, RESULTS};
 use crate::study::compare::output::page::{self, LayoutFigures, LayoutsInput};
 use crate::study::compare::output::{chart, tables as csv, text, words as finding};
 use crate::study::compare::{Candidates, Comparison, solve};
@@ -45,8 +45,7 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
     }
     let checked = args.common.read()?;
     let candidates = Candidates::new(&checked, args.study.options())?;
-    let dir = folder::of(args.study.out.as_ref(), &args.common.scenario, "-compare");
-    let folder = folder::open(&dir, Writer::new("compare"), args.study.force, &FILES, &args.common)?;
+    let folder = folder::of_study("compare", &args.study, &FILES, &args.common)?;
     let waiting = Waiting::new(args.common.quiet)?;
     let comparison = waiting.end(solve(&candidates, &waiting.progress()))?;
     let document = Told { finding: finding::sentences(&comparison), answer: &comparison };
@@ -54,7 +53,7 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
     let cautions = Cautions::new(CAUTION, checked.from_memory());
     let results = screen::document(&document, &cautions)?;
     folder::put(&folder, &files(&candidates, &origin, (&comparison, results))?, &args.common)?;
-    let text = || format!("{}Full results: {}\n", text::text(&comparison), escape::path(&dir));
+    let text = || format!("{}Full results: {}\n", text::text(&comparison), escape::path(folder.dir()));
     screen::answer(args.common.json, &document, &cautions, text)?;
     // One layout that meets every target is enough: the comparison has found it.
     let met = comparison.layouts.iter().any(|l| l.verdict() == Verdict::Met);

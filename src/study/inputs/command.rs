@@ -7,7 +7,7 @@ use crate::cli::screen::Told;
 use crate::cli::{folder, screen};
 use crate::escape;
 use crate::output::kit::cautions::{Caution, Cautions};
-use crate::output::kit::folder::{RESULTS, Writer};
+use crate::output::kit::folder::RESULTS;
 use crate::study::inputs::output::{chart, words};
 use crate::study::inputs::{self, Plan};
 
@@ -21,8 +21,7 @@ const FILES: [&str; 3] = ["inputs.csv", "inputs.svg", RESULTS];
 pub fn run(common: &Common, study: &StudyArguments) -> Result<u8, Failure> {
     let checked = common.read()?;
     let plan = Plan::new(&checked, study.options())?;
-    let dir = folder::of(study.out.as_ref(), &common.scenario, "-inputs");
-    let folder = folder::open(&dir, Writer::new("inputs"), study.force, &FILES, common)?;
+    let folder = folder::of_study("inputs", study, &FILES, common)?;
     let waiting = Waiting::new(common.quiet)?;
     let all = waiting.end(inputs::solve(&plan, &waiting.progress()))?;
     let document = Told { finding: words::sentences(&all), answer: &all };
@@ -34,7 +33,7 @@ pub fn run(common: &Common, study: &StudyArguments) -> Result<u8, Failure> {
         (results, screen::document(&document, &cautions)?.into_bytes()),
     ];
     folder::put(&folder, &files, common)?;
-    let text = || format!("{}\nFull results: {}\n", words::text(&all), escape::path(&dir));
+    let text = || format!("{}\nFull results: {}\n", words::text(&all), escape::path(folder.dir()));
     screen::answer(common.json, &document, &cautions, text)?;
     Ok(DONE)
 }

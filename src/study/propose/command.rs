@@ -9,7 +9,7 @@ use crate::cli::{folder, screen};
 use crate::diagnostic::{Diagnostic, Fault};
 use crate::escape;
 use crate::output::kit::cautions::{Caution, Cautions};
-use crate::output::kit::folder::{PAGE, RESULTS, Writer};
+use crate::output::kit::folder::{PAGE, RESULTS};
 use crate::scenario::check::Checked;
 use crate::study::compare::Candidates;
 use crate::study::error::StudyError;
@@ -37,8 +37,7 @@ const FILES: [&str; 5] = ["proposal.csv", "parts.csv", "proposal.svg", PAGE, RES
 pub fn run(args: &Arguments) -> Result<u8, Failure> {
     let checked = args.common.read()?;
     let candidates = Candidates::new(&checked, args.study.options())?;
-    let dir = folder::of(args.study.out.as_ref(), &args.common.scenario, "-propose");
-    let folder = folder::open(&dir, Writer::new("propose"), args.study.force, &FILES, &args.common)?;
+    let folder = folder::of_study("propose", &args.study, &FILES, &args.common)?;
     let waiting = Waiting::new(args.common.quiet)?;
     let found = solve(&candidates, &waiting.progress());
     let proposal = waiting.end(found.map_err(|error| failure(error, &checked)))?;
@@ -61,7 +60,7 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
         (FILES[4], screen::document(&document, &cautions)?.into_bytes()),
     ];
     folder::put(&folder, &files, &args.common)?;
-    let text = || format!("{}\nFull results: {}\n", words::text(&proposal), escape::path(&dir));
+    let text = || format!("{}\nFull results: {}\n", words::text(&proposal), escape::path(folder.dir()));
     screen::answer(args.common.json, &document, &cautions, text)?;
     // A cheaper one that is not decided leaves open which is the cheapest.
     let done = proposal.proposed.is_some() && words::cheaper_and_open(&proposal) == 0;
