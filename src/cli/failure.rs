@@ -5,7 +5,6 @@ use crate::network::NetworkError;
 use crate::output::kit::chart::canvas::ChartError;
 use crate::output::kit::folder::FolderError;
 use crate::study::error::StudyError;
-use crate::study::readings::ReadingsError;
 use crate::trials::RunError;
 
 /// Why a command did not do what it was asked.
@@ -73,15 +72,6 @@ impl From<StudyError> for Failure {
         match error {
             StudyError::Run(error) => error.into(),
             StudyError::Unsolvable(_) => Failure::machine(error),
-            _ => Failure::usage(error),
-        }
-    }
-}
-
-impl From<ReadingsError> for Failure {
-    fn from(error: ReadingsError) -> Failure {
-        match error {
-            ReadingsError::Study(error) => error.into(),
             _ => Failure::usage(error),
         }
     }

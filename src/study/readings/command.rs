@@ -55,7 +55,8 @@ pub fn run(args: &Arguments) -> Result<u8, Failure> {
         ReadingsError::Contradictory(all) => {
             Failure::Input(all.iter().map(|mistaken| readings_table::fault(&sheet, mistaken)).collect())
         }
-        error => error.into(),
+        ReadingsError::Study(error) => error.into(),
+        error => Failure::Usage(error.to_string()),
     }))?;
     let cautions = Cautions::new(CAUTION, checked.scenario.from_memory());
     let text = || readings_table::table(&checked.scenario.title, &findings);
