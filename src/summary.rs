@@ -4,6 +4,7 @@ pub mod assemble;
 pub mod by_night;
 pub mod counts;
 pub mod difference;
+pub mod element;
 mod estimate;
 pub mod fixed_sum;
 pub mod inference;
@@ -20,6 +21,7 @@ mod results;
 mod targets;
 mod verdict;
 
+pub use element::ElementResult;
 pub use estimate::Estimate;
 pub use merge::Merge;
 pub use results::*;

@@ -3,14 +3,15 @@
 //! In: the scenario, its model, and the counts of all trials. Out: `Results`.
 
 use super::counts::{Counts, NightCounts, Worst};
+use super::element::ElementResult;
 use super::estimate::Estimate;
 use super::inference::Inference;
 use super::merge::Merge;
 use super::protection;
 use super::quantile::quantile;
 use super::results::{
-    AtLeast, CascadeSize, Cascades, Chain, Dropout, ElementResult, HalfStep, Nights, Overload, Quality, Rejoining,
-    Results, RideThrough, Sequence, Unserved, WorstNight, YearResult,
+    AtLeast, CascadeSize, Cascades, Chain, Dropout, HalfStep, Nights, Overload, Quality, Rejoining, Results,
+    RideThrough, Sequence, Unserved, WorstNight, YearResult,
 };
 use super::targets::{Target, TargetVerdict};
 use crate::engine::cascade::{Loss, Lost};
@@ -136,27 +137,13 @@ fn histogram(counts: &Counts) -> Vec<(f64, u64)> {
 }
 
 fn element(model: &Model, counts: &Counts, k: usize) -> ElementResult {
-    let seen = &counts.elements[k];
     let over = counts.by_night(|n| n.over_by_element.get(&k).copied().unwrap_or(0));
-    let Estimate { estimate, low, high, by_night } = Inference::new(model.random).of_nights(over);
+    let probability = Inference::new(model.random).of_nights(over);
     let (rating_a, charge_rating_a) = match model.limits.get(k) {
         Some(limits) => (limits.discharge, limits.charge),
         None => (model.bank.conductors[k - model.modules.len()].nominal_limit(), None),
     };
-    ElementResult {
-        id: model.bank.branch_id(k).to_string(),
-        estimate,
-        low,
-        high,
-        by_night,
-        nights: seen.nights,
-        rating_a,
-        charge_rating_a,
-        mean_time_over_h: seen.time_over as f64 * 1e-6 / 3600.0 / seen.nights.max(1) as f64,
-        greatest_a: seen.greatest,
-        greatest_trial: seen.greatest_trial,
-        greatest_at_h: seen.greatest_at.hours(),
-    }
+    counts.elements[k].result(model.bank.branch_id(k).to_string(), probability, (rating_a, charge_rating_a))
 }
 
 fn dropout(inference: Inference, counts: &Counts) -> Dropout {

@@ -6,6 +6,7 @@ mod night;
 
 pub use night::NightCounts;
 
+use super::element::ElementCounts;
 use super::fixed_sum::FixedSum;
 use super::merge::{Merge, merge_fields};
 use super::results::Endings;
@@ -66,27 +67,6 @@ pub struct Counts {
     pub worst: Vec<Worst>,
     /// What it took.
     pub work: WorkCounts,
-}
-
-/// What one module or conductor came to.
-#[derive(Clone, Copy, Debug, Default, PartialEq, Serialize, Deserialize)]
-pub struct ElementCounts {
-    /// Trials in which it was over its limit.
-    pub nights: u64,
-    /// Over all trials [µs].
-    pub time_over: u64,
-    /// [A]; of equals, that of the lowest trial.
-    pub greatest: f64,
-    /// Trial in which that was.
-    pub greatest_trial: u64,
-    /// When that was.
-    pub greatest_at: Time,
-    /// Trials in which it was hotter than it stands, and for how long in all [µs].
-    pub hot_nights: u64,
-    /// Over all trials [µs].
-    pub time_hot: u64,
-    /// [°C]
-    pub hottest: Option<f64>,
 }
 
 /// Trials in which modules dropped out, by why.
@@ -267,16 +247,7 @@ impl Counts {
             Some(end) => *self.ended.entry(end).or_default() += 1,
         }
         for (counts, one) in self.elements.iter_mut().zip(&result.elements) {
-            counts.merge(&ElementCounts {
-                nights: u64::from(one.first_over.is_some()),
-                time_over: one.time_over.0.unsigned_abs(),
-                greatest: one.greatest,
-                greatest_trial: result.trial,
-                greatest_at: one.greatest_at,
-                hot_nights: u64::from(one.first_hot.is_some()),
-                time_hot: one.time_hot.0.unsigned_abs(),
-                hottest: one.hottest,
-            });
+            counts.merge(&ElementCounts::of(result.trial, one));
         }
         for (nights, opened) in self.opened.iter_mut().zip(&result.opened) {
             *nights += u64::from(opened.is_some());
@@ -363,19 +334,6 @@ impl Merge for Counts {
         other.worst.iter().for_each(|w| self.keep_worst(w.clone()));
         self.failures.extend(other.failures.iter().cloned());
         self.trim_failures();
-    }
-}
-
-impl Merge for ElementCounts {
-    fn merge(&mut self, other: &ElementCounts) {
-        merge_fields!(self, other: nights, time_over, hot_nights, time_hot);
-        self.hottest = self.hottest.into_iter().chain(other.hottest).reduce(f64::max);
-        let rank = |e: &ElementCounts| (e.greatest, Reverse(e.greatest_trial));
-        if rank(other) > rank(self) {
-            self.greatest = other.greatest;
-            self.greatest_trial = other.greatest_trial;
-            self.greatest_at = other.greatest_at;
-        }
     }
 }
 

@@ -1,5 +1,6 @@
 //! The results document of a run, as types.
 
+use super::element::ElementResult;
 use super::estimate::Estimate;
 use super::inference::Inference;
 use super::targets::{LimitVerdict, TargetVerdict};
@@ -127,37 +128,6 @@ impl Overload {
         let over = self.conductors.iter().chain(&self.modules).filter(|e| e.nights > 0);
         over.reduce(|a, b| if b.nights > a.nights { b } else { a })
     }
-}
-
-/// One conductor or module over all trials.
-#[derive(Clone, Debug, Default, Serialize, Deserialize)]
-pub struct ElementResult {
-    /// Its identifier, as `A2` or `A.lead1+`.
-    pub id: String,
-    /// Its probability (0…1).
-    pub estimate: f64,
-    /// Lower end of its 95 % interval.
-    pub low: f64,
-    /// Upper end of its 95 % interval.
-    pub high: f64,
-    /// Its 95 % interval by calendar nights, at least as wide; null where there is only one night.
-    #[serde(default)]
-    pub by_night: Option<[f64; 2]>,
-    /// In how many trials.
-    pub nights: u64,
-    /// Rated current [A]; null: unrated. For a module its discharge limit; for a conductor with insulation data the
-    /// lesser of its rating and of what its insulation allows in the air that its figure is for.
-    pub rating_a: Option<f64>,
-    /// Charge limit of a module.
-    pub charge_rating_a: Option<f64>,
-    /// Mean time over its limit, of the nights in which it was over [h].
-    pub mean_time_over_h: f64,
-    /// Greatest magnitude of current in any trial [A], and where and when it came.
-    pub greatest_a: f64,
-    /// Trial in which that was.
-    pub greatest_trial: u64,
-    /// When that was [h].
-    pub greatest_at_h: f64,
 }
 
 /// Conductors that were hotter than their insulation and terminals stand, for longer than the hold.
