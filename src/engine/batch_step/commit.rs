@@ -77,7 +77,7 @@ impl BatchStep<1> {
     pub fn commit_turned(&mut self) {
         for (now, ahead) in self.present.iter_mut().zip(&mut self.coming) {
             ahead.hold_soc();
-            (now.soc, now.celsius, now.emf) = (ahead.soc, ahead.celsius, ahead.emf);
+            now.take_state(ahead);
         }
         for (hottest, celsius) in self.hottest.iter_mut().zip(&self.celsius_ahead) {
             *hottest = greater(hottest, celsius);

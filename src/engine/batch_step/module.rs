@@ -61,6 +61,12 @@ impl<const N: usize> Sample<N> {
         self.slope = select(takes, self.slope, before.slope);
     }
 
+    /// Takes over what lasts: charge, temperature, and the voltage that goes with the charge.
+    #[inline(always)]
+    pub fn take_state(&mut self, other: &Sample<N>) {
+        (self.soc, self.celsius, self.emf) = (other.soc, other.celsius, other.emf);
+    }
+
     /// Brings the charge back to a trace beyond its ends.
     #[inline(always)]
     pub fn hold_soc(&mut self) {
@@ -191,7 +197,7 @@ impl<const N: usize> ModuleLanes<N> {
     /// Nothing passes: the present itself.
     #[inline(always)]
     pub fn stay(&mut self, now: &Sample<N>, ahead: &mut Sample<N>, model: &ModuleModel) {
-        (ahead.soc, ahead.celsius, ahead.emf) = (now.soc, now.celsius, now.emf);
+        ahead.take_state(now);
         self.lay_tangent(ahead, model, &now.soc);
     }
 
