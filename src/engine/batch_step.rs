@@ -14,6 +14,7 @@
 //! departure from balance by (1 − (1−θ)·x)/(1 + θ·x), which stays above zero, so that nothing oscillates, for
 //! θ ≥ 1 − 1/x.
 
+mod chord_errors;
 pub mod commit;
 mod conductor;
 mod greatest;

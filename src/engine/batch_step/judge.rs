@@ -3,7 +3,7 @@
 //! In: both ends of every module and conductor. Out: temperatures at the end; whether the step is good enough for its
 //! error; and in which lanes nothing happened, and in which it is to be tried at half.
 
-use super::module::ChordErrors;
+use super::chord_errors::ChordErrors;
 use super::{BatchStep, Stage, Verdict};
 use crate::network::lane::{Lane, any, lanes, lesser, materialize, opaque_range, select};
 

@@ -3,10 +3,11 @@
 //! In: what the step before left, the surroundings, the currents that the network gives. Out: the branch that the
 //! network solves with, and the module at the step's end.
 
+use super::chord_errors::ChordErrors;
 use super::segments::{LaneRange, Segments, within};
 use crate::engine::module::{Bounds, ModuleModel};
 use crate::engine::range::Range;
-use crate::engine::step_error::{self, ChordError, StepEnds, stiffness};
+use crate::engine::step_error::{self, StepEnds, stiffness};
 use crate::network::lane::{Lane, lanes, mask, select};
 
 /// A tangent holds at a charge where it is this near to the curve [V].
@@ -81,31 +82,6 @@ impl<const N: usize> Sample<N> {
         self.terminals = select(takes, other.terminals, self.terminals);
         self.cells = select(takes, other.cells, self.cells);
         self.slope = select(takes, other.slope, self.slope);
-    }
-}
-
-/// `ChordError` in every lane.
-#[derive(Clone, Copy, Debug)]
-pub struct ChordErrors<const N: usize> {
-    sum: Lane<N>,
-    high: Lane<N>,
-    low: Lane<N>,
-    conductance: Lane<N>,
-}
-
-impl<const N: usize> ChordErrors<N> {
-    pub const NONE: ChordErrors<N> =
-        ChordErrors { sum: Lane::ZERO, high: Lane::ZERO, low: Lane::ZERO, conductance: Lane::ZERO };
-
-    #[inline(always)]
-    fn of(&self, l: usize) -> ChordError {
-        ChordError { sum: self.sum[l], high: self.high[l], low: self.low[l], conductance: self.conductance[l] }
-    }
-
-    /// `ChordError::greatest` at these voltages and currents of the bus.
-    #[inline(always)]
-    pub fn greatest(&self, volts: &Lane<N>, amps: &Lane<N>) -> Lane<N> {
-        lanes(|l| self.of(l).greatest(volts[l], amps[l]))
     }
 }
 
