@@ -4,14 +4,15 @@
 //! file, with its arguments and what it does, that of a study in the folder of the study, and stands in the list of commands
 //! below.
 
-pub(crate) mod arguments;
+mod arguments;
 mod check;
 mod colour;
 mod completions;
-pub(crate) mod failure;
+mod failure;
 pub(crate) mod folder;
-pub(crate) mod origin;
-pub(crate) mod progress;
+mod origin;
+pub(crate) mod prelude;
+mod progress;
 mod replay;
 mod run;
 pub(crate) mod screen;

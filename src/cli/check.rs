@@ -1,13 +1,9 @@
 //! `bankwright check`: judges a scenario and tells what it holds; runs and writes nothing.
 
-use super::arguments::{Common, DONE};
-use super::failure::Failure;
-use super::screen;
+use crate::cli::prelude::*;
 use crate::network::bank::Bank;
-use crate::output::kit::cautions::{Caution, Cautions};
 use crate::output::kit::number;
 use crate::scenario::Scenario;
-use clap::Args;
 use serde::Serialize;
 use std::fmt::Write;
 

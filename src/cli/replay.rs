@@ -1,17 +1,12 @@
 //! `bankwright replay`: one night again from its number, as CSV, JSON, or files in a folder.
 
-use super::arguments::{Common, DONE};
-use super::failure::Failure;
-use super::progress::Waiting;
-use super::{folder, screen};
+use crate::cli::prelude::*;
 use crate::engine::record::Record;
 use crate::engine::result::TrialResult;
-use crate::output::kit::cautions::{Caution, Cautions};
 use crate::output::kit::folder::Writer;
 use crate::output::night::{chart, table};
 use crate::simulate::Simulation;
 use crate::trials::Options;
-use clap::Args;
 use serde::Serialize;
 use std::path::PathBuf;
 

@@ -4,11 +4,8 @@
 
 mod write;
 
-use super::arguments::{Common, DONE, NightArguments, TARGET_MISSED};
-use super::failure::Failure;
-use super::progress::Waiting;
-use super::{folder, screen};
 use crate::bounds;
+use crate::cli::prelude::*;
 use crate::engine::record::Record;
 use crate::escape;
 use crate::output::kit::folder::{Mode, PAGE, RunFolder};
@@ -18,7 +15,7 @@ use crate::simulate::Simulation;
 use crate::study::error::StudyError;
 use crate::summary::{Results, Verdict};
 use crate::trials::Options;
-use clap::{Args, ValueEnum};
+use clap::ValueEnum;
 use std::path::PathBuf;
 
 #[derive(Debug, Args)]

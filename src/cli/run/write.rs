@@ -1,13 +1,8 @@
 //! Every file of a finished run, from its results; also those that have been lost since.
 
-use crate::cli::arguments::Common;
-use crate::cli::failure::Failure;
-use crate::cli::folder;
-use crate::cli::origin::Origin;
-use crate::cli::screen::{document, tell};
+use crate::cli::prelude::*;
 use crate::engine::record::Record;
 use crate::escape;
-use crate::output::kit::cautions::{Caution, Cautions};
 use crate::output::kit::folder::{Finished, PAGE, RESULTS, RunDetails, RunFolder};
 use crate::output::night;
 use crate::output::run::page::{Figures, PageInput, page};
@@ -82,7 +77,7 @@ pub fn files(w: &Written<'_>) -> Result<Vec<(&'static str, Vec<u8>)>, Failure> {
         (CASCADE_FIGURE, cascade.into_bytes()),
         (NIGHT_FIGURE, night.into_bytes()),
         (PAGE, html.into_bytes()),
-        (RESULTS, document(w.results, &cautions(w.checked))?.into_bytes()),
+        (RESULTS, screen::document(w.results, &cautions(w.checked))?.into_bytes()),
     ]);
     Ok(files)
 }
@@ -131,7 +126,7 @@ pub fn mended(
     let dir = escape::path(store.dir());
     let again: Vec<&str> = found.missing.iter().filter(|name| !lost.contains(name)).map(String::as_str).collect();
     if !again.is_empty() && !common.quiet {
-        tell(&format!("in {dir}, missing and made again to the byte: {}\n", escape::line(&again.join(", "))));
+        screen::tell(&format!("in {dir}, missing and made again to the byte: {}\n", escape::line(&again.join(", "))));
     }
     // Also where only results and errors are asked for: the folder is not what it was.
     for (names, what) in [
@@ -139,7 +134,7 @@ pub fn mended(
         (&found.changed, "changed since written, and left alone"),
     ] {
         if !names.is_empty() {
-            tell(&format!(
+            screen::tell(&format!(
                 "in {dir}, {what}: {}; --force makes all anew, but for what is no longer a plain file\n",
                 escape::line(&names.join(", "))
             ));

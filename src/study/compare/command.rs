@@ -1,13 +1,7 @@
 //! `bankwright compare`: the layouts that a scenario proposes, under the same nights.
 
-use crate::cli::arguments::{Common, DONE, StudyArguments, TARGET_MISSED};
-use crate::cli::failure::Failure;
-use crate::cli::origin::Origin;
-use crate::cli::progress::Waiting;
-use crate::cli::screen::Told;
-use crate::cli::{folder, screen};
+use crate::cli::prelude::*;
 use crate::escape;
-use crate::output::kit::cautions::{Caution, Cautions};
 use crate::output::kit::folder::{PAGE, RESULTS};
 use crate::study::compare::output::page::{self, LayoutFigures, LayoutsInput};
 use crate::study::compare::output::{chart, tables as csv, text, words as finding};
@@ -15,7 +9,6 @@ use crate::study::compare::{Candidates, Comparison, solve};
 use crate::study::inputs::command as inputs;
 use crate::study::parts::output as parts;
 use crate::summary::Verdict;
-use clap::Args;
 
 const CAUTION: Caution = Caution::of_bank(
     "A comparison, not an approval: before a layout is built, local codes, manuals and a qualified person decide.",

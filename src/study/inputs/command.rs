@@ -1,12 +1,7 @@
 //! `bankwright compare --inputs`: what moves the nights of the scenario as written.
 
-use crate::cli::arguments::{Common, DONE, StudyArguments};
-use crate::cli::failure::Failure;
-use crate::cli::progress::Waiting;
-use crate::cli::screen::Told;
-use crate::cli::{folder, screen};
+use crate::cli::prelude::*;
 use crate::escape;
-use crate::output::kit::cautions::{Caution, Cautions};
 use crate::output::kit::folder::RESULTS;
 use crate::study::inputs::output::{chart, words};
 use crate::study::inputs::{self, Plan};

@@ -1,20 +1,15 @@
 //! `bankwright limit`: the greatest safe bank current with modules out, as a table or as JSON.
 
 use crate::bounds;
-use crate::cli::arguments::{Common, DONE, celsius, finite, share};
-use crate::cli::failure::Failure;
-use crate::cli::progress::Waiting;
-use crate::cli::{folder, screen};
+use crate::cli::prelude::*;
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::Demand;
-use crate::output::kit::cautions::{Caution, Cautions};
 use crate::output::kit::folder::Writer;
 use crate::scenario::Scenario;
 use crate::study::error::StudyError;
 use crate::study::limit::{self, Limits, MOST_SETS, Question, output};
 use crate::study::sensitivity::{self, Sensitivity};
 use crate::study::static_risk::{self, Chances, LoadAt, quantiles};
-use clap::Args;
 use serde::Serialize;
 use std::path::PathBuf;
 

@@ -1,14 +1,10 @@
 //! `bankwright point`: one operating point as a table or as JSON.
 
-use crate::cli::arguments::{Common, DONE, celsius, finite, share};
-use crate::cli::failure::Failure;
-use crate::cli::screen;
+use crate::cli::prelude::*;
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::Demand;
-use crate::output::kit::cautions::{Caution, Cautions};
 use crate::study::point::output as point_table;
 use crate::study::point::{Question, solve};
-use clap::Args;
 
 const CAUTION: Caution = Caution::of_bank(
     "Computed, not measured. Modules are live at their terminals: measure and work as local codes and manuals require.",

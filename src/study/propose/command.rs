@@ -1,14 +1,8 @@
 //! `bankwright propose`: the cheapest layout that meets the targets.
 
-use crate::cli::arguments::{Common, DONE, StudyArguments, TARGET_MISSED};
-use crate::cli::failure::Failure;
-use crate::cli::origin::Origin;
-use crate::cli::progress::Waiting;
-use crate::cli::screen::Told;
-use crate::cli::{folder, screen};
+use crate::cli::prelude::*;
 use crate::diagnostic::{Diagnostic, Fault};
 use crate::escape;
-use crate::output::kit::cautions::{Caution, Cautions};
 use crate::output::kit::folder::{PAGE, RESULTS};
 use crate::scenario::check::Checked;
 use crate::study::compare::Candidates;
@@ -17,7 +11,6 @@ use crate::study::parts::output as parts;
 use crate::study::propose::output::page::{self, ProposalInput};
 use crate::study::propose::output::{chart, words};
 use crate::study::propose::solve;
-use clap::Args;
 
 const CAUTION: Caution = Caution::of_bank(
     "A proposal, not an approval: before it is bought or built, local codes, manuals and a qualified person decide.",

@@ -1,17 +1,12 @@
 //! `bankwright readings`: what readings on site say, as a table or as JSON.
 
-use crate::cli::arguments::{Common, DONE, celsius};
-use crate::cli::failure::Failure;
-use crate::cli::progress::Waiting;
-use crate::cli::screen;
+use crate::cli::prelude::*;
 use crate::engine::ambient::DEFAULT_AIR;
 use crate::network::bank::Bank;
-use crate::output::kit::cautions::{Caution, Cautions};
 use crate::profile::{ProfileError, read_readings};
 use crate::scenario::document::nearest;
 use crate::study::readings::output as readings_table;
 use crate::study::readings::{Question, ReadingsError, solve};
-use clap::Args;
 use std::path::PathBuf;
 
 const CAUTION: Caution = Caution::of_work(

@@ -1,12 +1,8 @@
 //! `bankwright verify`: the record of outside checks as tables or as JSON.
 
-use crate::cli::arguments::DONE;
-use crate::cli::failure::Failure;
-use crate::cli::screen;
-use crate::output::kit::cautions::{Caution, Cautions};
+use crate::cli::prelude::*;
 use crate::study::verify::output as verify_table;
 use crate::study::verify::record;
-use clap::Args;
 
 const CAUTION: Caution = Caution::of_program(
     "This tells how the program computes, not that a bank is safe: for that see local codes, manuals and a qualified \
