@@ -279,12 +279,10 @@ impl Tally {
 
 /// How far a current is over the element's limit, relative to it; negative: under it.
 fn excess(model: &Model, element: usize, amps: f64, air: f64) -> f64 {
-    let modules = model.limits.len();
-    let limit = if element < modules {
-        let limits = &model.limits[element];
-        if amps >= 0.0 { limits.discharge } else { limits.charge }
-    } else {
-        model.bank.conductors[element - modules].limit(air)
+    let limit = match model.bank.conductor(element) {
+        Some(conductor) => conductor.limit(air),
+        None if amps >= 0.0 => model.limits[element].discharge,
+        None => model.limits[element].charge,
     };
     limit.map_or(-1.0, |limit| amps.abs() / limit - 1.0 - OVER_BY)
 }

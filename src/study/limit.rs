@@ -23,6 +23,7 @@ pub use sets::MOST_SETS;
 use super::error::StudyError;
 use super::steady::Steady;
 use crate::engine::module::State;
+use crate::network::bank::ConductorRole;
 use crate::progress::{Progress, Work};
 use crate::scenario::Scenario;
 use binding_current::BindingCurrent;
@@ -156,7 +157,7 @@ impl Affordable {
 /// Branches of the conductors of all lead pairs.
 fn lead_branches(steady: &Steady) -> Vec<usize> {
     let conductors = steady.bank.conductors.iter().enumerate();
-    conductors.filter(|(_, c)| c.is_lead()).map(|(k, _)| steady.bank.conductor_branch(k)).collect()
+    conductors.filter(|(_, c)| c.role == ConductorRole::Lead).map(|(k, _)| steady.bank.conductor_branch(k)).collect()
 }
 
 fn one_soc(steady: &Steady) -> Option<f64> {
@@ -282,8 +283,7 @@ impl<'a> Solving<'a> {
 
 /// A conductor whose rating and ampacity are one is limited by its rating.
 fn limited_by(steady: &Steady, branch: usize) -> LimitedBy {
-    let Some(k) = branch.checked_sub(steady.modules.len()) else { return LimitedBy::ModuleLimit };
-    let conductor = &steady.bank.conductors[k];
+    let Some(conductor) = steady.bank.conductor(branch) else { return LimitedBy::ModuleLimit };
     match conductor.rating {
         Some(rating) if conductor.limit(steady.air).is_some_and(|limit| limit >= rating) => LimitedBy::Rating,
         _ => LimitedBy::Ampacity,

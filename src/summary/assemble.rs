@@ -139,9 +139,9 @@ fn element(model: &Model, counts: &Counts, k: usize) -> ElementResult {
     let seen = &counts.elements[k];
     let over = counts.by_night(|n| n.over_by_element.get(&k).copied().unwrap_or(0));
     let Estimate { estimate, low, high, by_night } = Inference::new(model.random).of_nights(over);
-    let (rating_a, charge_rating_a) = match model.limits.get(k) {
-        Some(limits) => (limits.discharge, limits.charge),
-        None => (model.bank.conductors[k - model.modules.len()].nominal_limit(), None),
+    let (rating_a, charge_rating_a) = match model.bank.conductor(k) {
+        Some(conductor) => (conductor.nominal_limit(), None),
+        None => (model.limits[k].discharge, model.limits[k].charge),
     };
     ElementResult {
         id: model.bank.branch_id(k).to_string(),

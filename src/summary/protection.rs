@@ -9,6 +9,7 @@ use super::inference::Inference;
 use super::results::{DeviceOpened, DeviceResult, HotConductor, OverTemperature};
 use crate::engine::model::Model;
 use crate::network::Element;
+use crate::network::bank::ConductorElement;
 use crate::network::fault_current;
 use crate::scenario::ampacity::adiabatic_time;
 
@@ -19,9 +20,9 @@ const COLD_COPPER: f64 = 20.0;
 
 /// `None` where no conductor has insulation data.
 pub fn over_temperature(model: &Model, counts: &Counts) -> Option<OverTemperature> {
-    let (modules, inference) = (model.modules.len(), Inference::new(model.random));
-    let hot = |(k, conductor): (usize, &crate::network::bank::ConductorElement)| {
-        let (ampacity, seen) = (conductor.ampacity?, &counts.elements[modules + k]);
+    let inference = Inference::new(model.random);
+    let hot = |(k, conductor): (usize, &ConductorElement)| {
+        let (ampacity, seen) = (conductor.ampacity?, &counts.elements[model.bank.conductor_branch(k)]);
         let Estimate { estimate, low, high, .. } = inference.probability(seen.hot_nights, counts.trials);
         Some(HotConductor {
             id: conductor.id.clone(),
@@ -82,6 +83,6 @@ fn full_and_in_service(model: &Model) -> Vec<Element> {
 }
 
 fn conductor_stands(model: &Model, branch: usize, amps: f64) -> Option<f64> {
-    let conductor = &model.bank.conductors[branch.checked_sub(model.modules.len())?];
+    let conductor = model.bank.conductor(branch)?;
     Some(adiabatic_time(conductor.section?, conductor.ampacity?.insulation, amps))
 }

@@ -207,9 +207,9 @@ impl Recorder<'_> {
 
     fn tell_over(&self, element: usize) -> String {
         let model = self.model;
-        let limit = match model.limits.get(element) {
-            Some(limits) => limits.discharge,
-            None => model.bank.conductors[element - model.modules.len()].nominal_limit(),
+        let limit = match model.bank.conductor(element) {
+            Some(conductor) => conductor.nominal_limit(),
+            None => model.limits[element].discharge,
         };
         let limit = limit.map_or(String::new(), |amps| format!(" {amps} A"));
         format!("{} over its limit{limit}", model.bank.branch_id(element))

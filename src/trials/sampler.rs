@@ -7,6 +7,7 @@ use crate::draw::faults;
 use crate::draw::{Purpose, Source};
 use crate::engine::model::Model;
 use crate::engine::realization::{ModuleSpread, RandomEvent, RandomEvents, Realization};
+use crate::network::bank::ConductorRole;
 use crate::scenario::{Faults, Scenario, Spread, Surge};
 
 /// Sources of all draws.
@@ -116,7 +117,12 @@ fn what_may_fail(scenario: &Scenario, model: &Model) -> Vec<MayFail> {
         // A joint without a resistance is not one.
         let joint = hazards.joint.filter(|_| conductor.contact > 0.0).map(|j| j.faults);
         add(joint, Purpose::JointFault, RandomEvent::Joint(k), &conductor.id);
-        add(hazards.lead.filter(|_| conductor.is_lead()), Purpose::OpenLead, RandomEvent::Conductor(k), &conductor.id);
+        add(
+            hazards.lead.filter(|_| conductor.role == ConductorRole::Lead),
+            Purpose::OpenLead,
+            RandomEvent::Conductor(k),
+            &conductor.id,
+        );
     }
     let link = scenario.controller.as_ref().and_then(|c| c.link.faults);
     add(link, Purpose::Link, RandomEvent::Link, "");

@@ -89,10 +89,11 @@ impl<const N: usize> BatchStep<N> {
     /// Takes what the currents of the end change in the conductors' temperatures, and judges them.
     #[inline(always)]
     fn judge_conductors(&mut self, mut all: Judgement<N>) -> Judgement<N> {
-        let modules = self.modules.len();
+        let (_, starts) = self.start.split_at(self.modules.len());
+        let (_, ends) = self.end.split_at(self.modules.len());
         for k in opaque_range::<N>(self.conductors.len()) {
-            let start = &self.start[modules + k];
-            let end = if self.turned { start } else { &self.end[modules + k] };
+            let start = &starts[k];
+            let end = if self.turned { start } else { &ends[k] };
             let conductor = &self.conductors[k];
             if conductor.is_insulated() {
                 let celsius = conductor.warm(&self.celsius_ahead[k], start, end, &self.ripple_factor);
@@ -119,13 +120,13 @@ impl<const N: usize> BatchStep<N> {
     /// Narrows a mask of lanes to those in which the currents of the end are within what watches them.
     #[inline(always)]
     fn watch_ends(&self, sound: Lane<N>) -> Lane<N> {
-        let (mut spare, modules) = (Lane::all(f64::INFINITY), self.modules.len());
-        for k in opaque_range::<N>(modules) {
-            spare = lesser(&spare, &self.modules[k].spare((&self.end[k], &self.end[k])));
+        let mut spare = Lane::all(f64::INFINITY);
+        let (of_modules, of_conductors) = self.end.split_at(self.modules.len());
+        for k in opaque_range::<N>(of_modules.len()) {
+            spare = lesser(&spare, &self.modules[k].spare((&of_modules[k], &of_modules[k])));
         }
-        for k in opaque_range::<N>(self.conductors.len()) {
-            let end = &self.end[modules + k];
-            spare = lesser(&spare, &self.conductors[k].spare((end, end)));
+        for k in opaque_range::<N>(of_conductors.len()) {
+            spare = lesser(&spare, &self.conductors[k].spare((&of_conductors[k], &of_conductors[k])));
         }
         lanes(|l| if spare[l] >= 0.0 { sound[l] } else { 0.0 })
     }
@@ -133,8 +134,8 @@ impl<const N: usize> BatchStep<N> {
     /// Narrows a mask of lanes to those in which nothing is out of its range at the end.
     #[inline(always)]
     pub(super) fn watch(&self, sound: Lane<N>) -> Lane<N> {
-        let (mut calm, modules) = (sound, self.modules.len());
-        for k in opaque_range::<N>(modules) {
+        let mut calm = sound;
+        for k in opaque_range::<N>(self.modules.len()) {
             calm = select(&self.modules[k].is_calm(&self.coming[k]), calm, Lane::ZERO);
             calm = select(&self.modules[k].stays_blocked(&self.coming[k]), calm, Lane::ZERO);
         }

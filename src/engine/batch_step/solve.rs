@@ -70,10 +70,11 @@ impl<const N: usize> BatchStep<N> {
     /// What the conductors conduct at the end of the step; of those that are the same in every step only where `all`.
     #[inline(always)]
     pub fn load_conductors(&mut self, all: bool) {
-        let (air, modules) = (self.air_ahead(), self.modules.len());
+        let air = self.air_ahead();
+        let (_, of_conductors) = self.conductance.split_at_mut(self.modules.len());
         for k in opaque_range::<N>(self.conductors.len()) {
             if all || !self.conductors[k].is_fixed() {
-                self.conductance[modules + k] = self.conductors[k].conductance(&self.celsius_ahead[k], &air);
+                of_conductors[k] = self.conductors[k].conductance(&self.celsius_ahead[k], &air);
             }
         }
     }
@@ -102,11 +103,12 @@ impl<const N: usize> BatchStep<N> {
     /// load take, by what is turned over and 1 W.
     #[inline(always)]
     fn check_power(&mut self, along: impl Fn(usize) -> Lane<N>) {
-        let (bus, modules) = (&self.bus_ahead, self.modules.len());
+        let bus = &self.bus_ahead;
+        let (of_modules, of_conductors) = self.end.split_at(self.modules.len());
         let mut net: Lane<N> = lanes(|l| -bus.voltage[l] * bus.current[l]);
         let mut all = Lane::<N>::ONE;
-        for k in opaque_range::<N>(modules) {
-            let (emf, ohm, amps) = (&self.emf[k], &self.modules[k].branch_resistance, &self.end[k]);
+        for k in opaque_range::<N>(of_modules.len()) {
+            let (emf, ohm, amps) = (&self.emf[k], &self.modules[k].branch_resistance, &of_modules[k]);
             let (before, sum, along) = (net, all, along(k));
             let terminals = select(&self.solved, lanes(|l| -along[l]), Lane::ZERO);
             self.coming[k].terminals = terminals;
@@ -119,7 +121,7 @@ impl<const N: usize> BatchStep<N> {
         }
         let mut loss = Lane::<N>::ZERO;
         for k in opaque_range::<N>(self.conductors.len()) {
-            let (ohm, amps) = (&self.conductors[k].resistance, &self.end[modules + k]);
+            let (ohm, amps) = (&self.conductors[k].resistance, &of_conductors[k]);
             let (before, sum) = (net, loss);
             let turned: Lane<N> = lanes(|l| ohm[l] * amps[l] * amps[l]);
             net = lanes(|l| before[l] - turned[l]);
@@ -165,10 +167,10 @@ impl<const N: usize> Stage<N> for Foresee {
         let module = |k: usize| (&present[k].celsius, &present[k].loss);
         step.ahead.own = step.thermal.warm_room(&step.now, module, [&step.conductor_loss, &step.inverter_loss]);
         step.around = Around::between(&step.now, &step.ahead);
-        let modules = step.modules.len();
+        let (_, starts) = step.start.split_at(step.modules.len());
         for k in opaque_range::<N>(step.conductors.len()) {
             if step.conductors[k].is_insulated() {
-                let (start, of_step) = (&step.start[modules + k], (&step.seconds, &step.ripple_factor));
+                let (start, of_step) = (&starts[k], (&step.seconds, &step.ripple_factor));
                 let celsius = step.conductors[k].foresee(&step.celsius[k], of_step, start, &step.around.room);
                 step.celsius_ahead[k] = celsius;
             }

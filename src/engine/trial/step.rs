@@ -70,21 +70,20 @@ pub(super) struct Alone<'a> {
 impl Alone<'_> {
     /// The branches as the step has loaded them.
     pub fn load_elements(&mut self, step: &mut BatchStep<1>) {
-        let modules = self.states.len();
-        for k in 0..modules {
+        let (of_modules, of_conductors) = self.elements.split_at_mut(self.states.len());
+        for (k, (element, state)) in of_modules.iter_mut().zip(self.states).enumerate() {
             let (lanes, kind) = (&step.modules[k], &self.model.modules[k].kind);
-            self.elements[k] = Element {
+            *element = Element {
                 emf: lanes.branch_emf[0],
                 resistance: lanes.branch_resistance[0],
-                law: self.states[k].law(kind.switch_drop),
+                law: state.law(kind.switch_drop),
                 self_limit: kind.self_limit.into(),
             };
         }
         step.load_conductors(true);
-        for (k, lanes) in step.conductors.iter().enumerate() {
-            let element = Element::conductor(lanes.resistance[0]);
-            let open = self.conductors.is_open(k);
-            self.elements[modules + k] = if open { Element { law: Law::Open, ..element } } else { element };
+        for (k, (element, lanes)) in of_conductors.iter_mut().zip(&step.conductors).enumerate() {
+            let closed = Element::conductor(lanes.resistance[0]);
+            *element = if self.conductors.is_open(k) { Element { law: Law::Open, ..closed } } else { closed };
         }
     }
 }

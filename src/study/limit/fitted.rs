@@ -6,7 +6,7 @@
 
 use super::answer::{Device, OpenedIs, Row};
 use super::binding_current::Direction;
-use crate::network::bank::DeviceElement;
+use crate::network::bank::{ConductorRole, DeviceElement};
 use crate::network::solve::Solver;
 use crate::network::{Demand, Law};
 use crate::scenario::Scenario;
@@ -49,9 +49,9 @@ pub fn devices(scenario: &Scenario, steady: &Steady, rows: &[Row]) -> Result<Vec
 }
 
 fn closed(scenario: &Scenario, steady: &Steady, fitted: &DeviceElement) -> Device {
-    let opened_is = match fitted.branch.checked_sub(steady.modules.len()) {
+    let opened_is = match steady.bank.conductor(fitted.branch).map(|conductor| conductor.role) {
         None => OpenedIs::ModuleOut,
-        Some(k) if steady.bank.conductors[k].is_lead() => OpenedIs::LeadOpen,
+        Some(ConductorRole::Lead) => OpenedIs::LeadOpen,
         Some(_) => OpenedIs::BankOff,
     };
     Device {

@@ -7,7 +7,8 @@ use super::error::ReadingsError;
 use super::fit::{Bench, Point, Reading, Spread};
 use crate::bounds::READING_ELEMENTS;
 use crate::math;
-use crate::network::bank::{Bank, ConductorElement};
+use crate::network::Rail;
+use crate::network::bank::{Bank, ConductorElement, ConductorRole};
 use crate::network::solve::Solver;
 use crate::profile::{SiteCell, SiteReading};
 use crate::scenario::{ConductorResistance, Distribution, Scenario};
@@ -51,7 +52,7 @@ pub struct Study {
 impl Study {
     pub fn new(scenario: &Scenario, readings: &[SiteReading], air: f64) -> Result<Study, ReadingsError> {
         let steady = Steady::new(scenario, None, air)?;
-        let (bank, modules) = (&steady.bank, steady.modules.len());
+        let bank = &steady.bank;
         let ids: Vec<String> = (0..steady.elements.len()).map(|k| steady.id(k).to_string()).collect();
         if ids.len() > READING_ELEMENTS {
             return Err(ReadingsError::TooManyElements(ids.len()));
@@ -67,17 +68,18 @@ impl Study {
             elements.into_iter().for_each(|k| ohms[k] = without_device(&there, k));
         }
         let spread = &scenario.spread;
-        let of_conductor = |k: usize, joint: f64| conductor_spread(&bank.conductors[k - modules], joint, ohms[k]);
-        let given = (0..ids.len()).map(|k| match k < modules {
-            true => deviation(&spread.resistance),
-            false => deviation(&spread.joint).map(|joint| of_conductor(k, joint)),
+        let given = (0..ids.len()).map(|k| match bank.conductor(k) {
+            None => deviation(&spread.resistance),
+            Some(conductor) => deviation(&spread.joint).map(|joint| conductor_spread(conductor, joint, ohms[k])),
         });
         let given = given.collect();
-        let sound = |k: usize| if k < modules { ORDINARY_MODULE } else { of_conductor(k, ORDINARY_JOINT) };
+        let sound = |k: usize| {
+            bank.conductor(k).map_or(ORDINARY_MODULE, |conductor| conductor_spread(conductor, ORDINARY_JOINT, ohms[k]))
+        };
         let sound = (0..ids.len()).map(sound).collect();
         let listed = Listed::of(readings, &numbers);
         let currents = (0..listed.cases.len()).map(|case| listed.first_guess(case, bank));
-        let emf = steady.elements[..modules].iter().map(|element| element.emf);
+        let emf = steady.elements.iter().take(devices.len()).map(|element| element.emf);
         let shared = DVector::from_vec(ohms.iter().map(|ohm| math::ln(*ohm)).chain(emf).collect());
         let expected = Point { shared, currents: DVector::from_vec(currents.collect()) };
         let solver = Solver::new(bank.network.clone());
@@ -168,19 +170,13 @@ impl Listed {
 
     /// The bank's current in a case: read, or by the positive leads, or by the modules.
     fn first_guess(&self, case: usize, bank: &Bank) -> f64 {
-        let modules = bank.modules.len();
         let sum = |is: &dyn Fn(What) -> bool| {
             let here = self.readings.iter().filter(|r| r.case == case && is(r.what));
             here.map(|r| r.value).reduce(|a, b| a + b)
         };
-        let of_leads = |what| match what {
-            What::Current(k) if k >= modules => {
-                let conductor = &bank.conductors[k - modules];
-                conductor.is_lead() && conductor.id.ends_with('+')
-            }
-            _ => false,
-        };
-        let of_modules = |what| matches!(what, What::Current(k) if k < modules);
+        let is_positive_lead = |c: &ConductorElement| c.role == ConductorRole::Lead && c.rail == Rail::Positive;
+        let of_leads = |what| matches!(what, What::Current(k) if bank.conductor(k).is_some_and(is_positive_lead));
+        let of_modules = |what| matches!(what, What::Current(k) if bank.conductor(k).is_none());
         let at_bus = self.readings.iter().find(|r| r.case == case && r.what == What::BusCurrent);
         at_bus.map(|r| r.value).or_else(|| sum(&of_leads)).or_else(|| sum(&of_modules)).unwrap_or(0.0)
     }
