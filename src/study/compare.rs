@@ -17,7 +17,7 @@ pub use static_result::{AtLoad, Limit, StaticResult, limit_target, limits_within
 use crate::progress::{Progress, Work};
 use crate::scenario::TakeOff;
 use crate::study::error::StudyError;
-use crate::study::parts::{self, Parts};
+use crate::study::parts::{self, Item, Parts};
 use crate::summary::counts::Counts;
 use crate::summary::inference::Inference;
 use crate::summary::interval::CONFIDENCE;
@@ -104,7 +104,7 @@ pub struct LayoutResult {
     /// Number of lead pairs.
     pub lead_pairs: u64,
     /// Where its lead pairs take off; null where this has no name, or differs between stacks.
-    pub take_off: Option<&'static str>,
+    pub take_off: Option<TakeOff>,
     /// Names of the cable types of its lead pairs.
     pub leads: Vec<String>,
     /// Names of the types of protective devices in its lead pairs.
@@ -127,7 +127,7 @@ pub struct LayoutResult {
     /// Sum of its parts that have a price; null where none has.
     pub price: Option<f64>,
     /// Kinds of part without a price, which the sum leaves out.
-    pub unpriced: Vec<&'static str>,
+    pub unpriced: Vec<Item>,
     /// Trials that the engine could not finish: counted as overloaded and not served.
     pub failed_trials: u64,
 }
@@ -304,7 +304,7 @@ fn layout(
         same_nights_as: (stands < k).then(|| candidates.list[stands].name.clone()),
         modules: scenario.module_count() as u64,
         lead_pairs: scenario.stacks.iter().map(|s| s.leads.len() as u64).sum(),
-        take_off: TakeOff::of_bank(&scenario.stacks).map(TakeOff::word),
+        take_off: TakeOff::of_bank(&scenario.stacks),
         leads: names(pairs().map(|lead| scenario.cables[lead.cable].name.clone())),
         lead_devices: names(pairs().filter_map(|lead| Some(scenario.devices[lead.device?.device].name.clone()))),
         exact: results.exact,

@@ -121,13 +121,10 @@ pub struct AsWritten {
 /// The effect of one input, moved to either side.
 #[derive(Clone, Debug, Serialize)]
 pub struct InputResult {
-    /// Which input it is.
-    #[serde(skip)]
-    pub is: Input,
     /// Name of the type; empty where it is of the scenario as a whole.
     pub of: String,
-    /// The word for it in JSON and CSV.
-    pub input: &'static str,
+    /// Which input it is.
+    pub input: Input,
     /// The effect of a step to the lower side; null where that step is impossible or changes nothing.
     pub less: Option<Effect>,
     /// The effect of a step to the higher side; null likewise.
@@ -318,8 +315,8 @@ fn input(plan: &Plan, found: &PairedTrials, k: usize, inference: Inference) -> I
         let at = plan.changes.iter().position(|change| *change == (k, side))?;
         Some(effect(plan, found, at + 1, inference))
     };
-    let is = plan.inputs[k];
-    InputResult { is, of: is.of(&plan.scenario), input: is.tag(), less: effect(Side::Less), more: effect(Side::More) }
+    let input = plan.inputs[k];
+    InputResult { of: input.of(&plan.scenario), input, less: effect(Side::Less), more: effect(Side::More) }
 }
 
 fn effect(plan: &Plan, found: &PairedTrials, campaign: usize, inference: Inference) -> Effect {

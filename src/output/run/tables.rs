@@ -9,7 +9,7 @@ pub use protection::{devices, temperatures};
 
 use crate::output::kit::number;
 use crate::output::kit::table::{Look, Table};
-use crate::output::run::words::{self, Intervals};
+use crate::output::run::words::{self, Cause, Intervals};
 use crate::summary::{Chain, ElementResult, Estimate, Results, Sequence, WorstNight, YearResult};
 use cells::{ESTIMATE, mean_time, short};
 use maud::html;
@@ -108,7 +108,7 @@ fn ride_through(r: &Results) -> String {
 #[derive(Clone, Copy)]
 pub enum Dropped {
     /// By this cause.
-    Cause(&'static str, Estimate),
+    Cause(Cause, Estimate),
     /// At least so many modules.
     AtLeast(u64, Estimate),
 }
@@ -127,14 +127,14 @@ pub fn dropouts(r: &Results) -> Table<'_, Dropped> {
     };
     Table::<Dropped>::new()
         .column(["cause"], |row| match row {
-            Dropped::Cause(cause, _) => cause,
-            Dropped::AtLeast(..) => "at_least",
+            Dropped::Cause(cause, _) => cause.to_string(),
+            Dropped::AtLeast(..) => "at_least".to_owned(),
         })
         .page("Dropout in a night", Look::Words, |row| match row {
-            Dropped::Cause("any", _) => "Any module out of service".to_owned(),
-            Dropped::Cause("fault", _) => "by a fault, a nuisance trip or the communication chain".to_owned(),
-            Dropped::Cause("other", _) => "by heat, cell voltage, over-current or its device".to_owned(),
-            Dropped::Cause(cause, _) => format!("by {cause}"),
+            Dropped::Cause(Cause::Any, _) => "Any module out of service".to_owned(),
+            Dropped::Cause(Cause::Fault, _) => "by a fault, a nuisance trip or the communication chain".to_owned(),
+            Dropped::Cause(Cause::Other, _) => "by heat, cell voltage, over-current or its device".to_owned(),
+            Dropped::Cause(Cause::Cold, _) => "by cold".to_owned(),
             Dropped::AtLeast(n, _) => format!("at least {} out at one moment", number::counted(n, "module", "modules")),
         })
         .column(["modules"], |row| match row {

@@ -12,13 +12,15 @@ pub use protection::{
 use crate::output::kit::number;
 use crate::output::kit::words::listed;
 use crate::summary::{Chain, ElementResult, Estimate, Results, Target, TargetVerdict, Verdict, WorstNight};
+use serde::Serialize;
+use std::fmt;
 
-/// How an element stands against the target for overload: symbol and words.
-pub fn against_target(e: &Estimate, target: f64) -> (&'static str, &'static str) {
-    match e.stays_within(target) {
-        Verdict::Missed => ("✖", "over target"),
-        Verdict::Met => ("✔", "below target"),
-        Verdict::NotDecided => ("?", "not decided"),
+/// What a verdict on the target for overload says of an element.
+pub fn against_target(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Missed => "over target",
+        Verdict::Met => "below target",
+        Verdict::NotDecided => "not decided",
     }
 }
 
@@ -284,10 +286,30 @@ pub fn open_by_nights(target: &TargetVerdict) -> bool {
     target.verdict == Verdict::NotDecided && by_trials != Verdict::NotDecided
 }
 
+/// Why modules dropped out.
+#[derive(Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Cause {
+    /// Whatever the cause.
+    Any,
+    /// The cells were too cold.
+    Cold,
+    /// A fault, a nuisance trip or the communication chain.
+    Fault,
+    /// Heat, cell voltage, over-current or a device.
+    Other,
+}
+
+impl fmt::Display for Cause {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.serialize(f)
+    }
+}
+
 /// Causes of dropouts and how often each came.
-pub fn dropouts(results: &Results) -> [(&'static str, Estimate); 4] {
+pub fn dropouts(results: &Results) -> [(Cause, Estimate); 4] {
     let d = &results.dropout;
-    [("any", d.any), ("cold", d.cold), ("fault", d.fault), ("other", d.other)]
+    [(Cause::Any, d.any), (Cause::Cold, d.cold), (Cause::Fault, d.fault), (Cause::Other, d.other)]
 }
 
 /// The target for overload, where there is one.

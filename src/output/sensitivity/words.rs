@@ -125,7 +125,7 @@ fn table<'a>() -> Table<'a, Row<'a>> {
             Moves::Input(c) => &c.of,
             Moves::Element(e) => &e.id,
         })
-        .column(["input"], |(_, row)| row.input().map_or("derivative", |c| c.what.tag()))
+        .column(["input"], |(_, row)| row.input().map_or_else(|| "derivative".to_owned(), |c| c.what.to_string()))
         .terminal("input", Look::Words, |(_, row)| row.input().map(input).unwrap_or_default())
         .column(["less_a"], |(_, row)| row.input().and_then(|c| c.less_a))
         .terminal("a tenth less", Look::Number, move |(_, row)| row.input().map(less).unwrap_or_default())

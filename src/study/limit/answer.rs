@@ -6,6 +6,7 @@ use super::binding_current::{Direction, Why};
 use crate::engine::module::State;
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
+use std::fmt;
 
 /// The answer. Other programs rely on its names: add, never rename.
 #[derive(Clone, Debug, Serialize)]
@@ -104,14 +105,9 @@ pub enum LimitedBy {
     Ampacity,
 }
 
-impl LimitedBy {
-    /// The word for it in JSON and CSV.
-    pub fn tag(self) -> &'static str {
-        match self {
-            LimitedBy::ModuleLimit => "module_limit",
-            LimitedBy::Rating => "rating",
-            LimitedBy::Ampacity => "ampacity",
-        }
+impl fmt::Display for LimitedBy {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.serialize(f)
     }
 }
 

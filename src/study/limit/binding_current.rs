@@ -10,6 +10,7 @@ use crate::network::solve::{Segment, Solver, Unsolvable};
 use crate::network::{Element, Law};
 use crate::study::steady::Steady;
 use serde::Serialize;
+use std::fmt;
 
 /// Two elements that reach their limits this near to each other, relatively, do so together: the first is named.
 const TOGETHER: f64 = 1e-9;
@@ -28,8 +29,8 @@ pub enum Direction {
     Charge,
 }
 
-impl std::fmt::Display for Direction {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+impl fmt::Display for Direction {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> std::fmt::Result {
         f.write_str(self.name())
     }
 }
@@ -88,16 +89,9 @@ pub enum Why {
     Unrated,
 }
 
-impl Why {
-    /// The word for it in JSON and CSV.
-    pub fn tag(self) -> &'static str {
-        match self {
-            Why::Rating => "rating",
-            Why::AtRest => "at_rest",
-            Why::NothingCarries => "nothing_carries",
-            Why::BusVoltage => "bus_voltage",
-            Why::Unrated => "unrated",
-        }
+impl fmt::Display for Why {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.serialize(f)
     }
 }
 

@@ -4,6 +4,7 @@
 
 use crate::scenario::{Bar, ConductorResistance, Scenario, Stack};
 use serde::Serialize;
+use std::fmt;
 
 /// The property that changes by a tenth, or the piece that is added.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -44,25 +45,11 @@ impl Kind {
     pub fn is_count(self) -> bool {
         matches!(self, Kind::LeadPair | Kind::Module | Kind::LeadPairEach | Kind::ModuleEach)
     }
+}
 
-    /// The word for it in JSON and CSV.
-    pub fn tag(self) -> &'static str {
-        match self {
-            Kind::ModuleResistance => "module_resistance",
-            Kind::DischargeLimit => "discharge_limit",
-            Kind::ChargeLimit => "charge_limit",
-            Kind::CableResistance => "cable_resistance",
-            Kind::CableContact => "cable_contact",
-            Kind::CableRating => "cable_rating",
-            Kind::CableAmpacity => "cable_ampacity",
-            Kind::DeviceResistance => "device_resistance",
-            Kind::BarResistance => "bar_resistance",
-            Kind::BarRating => "bar_rating",
-            Kind::LeadPair => "lead_pair",
-            Kind::Module => "module",
-            Kind::LeadPairEach => "lead_pair_each",
-            Kind::ModuleEach => "module_each",
-        }
+impl fmt::Display for Kind {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        self.serialize(f)
     }
 }
 

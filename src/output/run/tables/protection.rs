@@ -2,6 +2,7 @@
 
 use crate::output::kit::number;
 use crate::output::kit::table::{Cell, Look, Table};
+use crate::output::kit::words::{class, verdict_mark};
 use crate::output::run::tables::cells::{ESTIMATE, mean_time, short};
 use crate::output::run::words;
 use crate::summary::{DeviceResult, HotConductor, Results};
@@ -28,13 +29,8 @@ pub fn devices(r: &Results) -> Table<'_, &DeviceResult> {
         .both((["opens_after_s"], "Opens after"), Look::Number, |d| d.opens_after_s, opens)
         .both((["conductor_stands_s"], "Conductor stands for"), Look::Number, |d| d.conductor_stands_s, stands)
         .on_page("Verdict", Look::Words, move |d| {
-            let (symbol, words) = words::device_verdict(d, highest_v);
-            let look = match symbol {
-                "✔" => "verdict met",
-                "✖" => "verdict missed",
-                _ => "verdict open",
-            };
-            Cell::looking(look, html! { (symbol) " " (words) })
+            let (verdict, words) = words::device_verdict(d, highest_v);
+            Cell::looking(format!("verdict {}", class(verdict)), html! { (verdict_mark(verdict).0) " " (words) })
         })
 }
 

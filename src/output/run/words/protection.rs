@@ -2,7 +2,7 @@
 
 use crate::output::kit::number;
 use crate::output::kit::words::listed;
-use crate::summary::{DeviceOpened, DeviceResult, Estimate, HotConductor, OverTemperature, Results};
+use crate::summary::{DeviceOpened, DeviceResult, Estimate, HotConductor, OverTemperature, Results, Verdict};
 
 /// Names in a line that tells of several devices.
 const NAMED: usize = 3;
@@ -104,14 +104,14 @@ fn suffices(most: f64, least: f64) -> bool {
     most >= least
 }
 
-/// Whether a device can clear a short beside it: symbol and words.
-pub fn device_verdict(device: &DeviceResult, highest_v: f64) -> (&'static str, String) {
+/// Whether a device can clear a short beside it, and why not.
+pub fn device_verdict(device: &DeviceResult, highest_v: f64) -> (Verdict, String) {
     let found: Vec<&str> =
         SHORTCOMINGS.into_iter().filter(|s| s.is_of(device, highest_v)).map(Shortcoming::words).collect();
     match (found.as_slice(), device.conductor_stands_s) {
-        ([], Some(_)) => ("✔", "suffices".into()),
-        ([], None) => ("?", "breaks it; conductor not known".into()),
-        (found, _) => ("✖", found.join("; ")),
+        ([], Some(_)) => (Verdict::Met, "suffices".into()),
+        ([], None) => (Verdict::NotDecided, "breaks it; conductor not known".into()),
+        (found, _) => (Verdict::Missed, found.join("; ")),
     }
 }
 
