@@ -193,22 +193,22 @@ fn by_air(
 fn warnings(limits: &[Row]) -> Vec<String> {
     let mut warnings = Vec::new();
     for direction in Direction::BOTH {
-        let name = direction.name();
         let any = |why: Why| limits.iter().any(|row| row.side(direction).why == why);
         if any(Why::Unrated) {
             warnings.push(format!(
-                "in {name} nothing that carries current has a limit: the limit is unbounded (null in JSON); \
+                "in {direction} nothing that carries current has a limit: the limit is unbounded (null in JSON); \
                  give modules and cables their ratings"
             ));
         }
         if any(Why::AtRest) {
             warnings.push(format!(
-                "in {name} something is over its limit without any current of the bank: modules of unequal charge \
+                "in {direction} something is over its limit without any current of the bank: modules of unequal charge \
                  or voltage drive current through each other"
             ));
         }
         if any(Why::BusVoltage) {
-            warnings.push(format!("in {name} the voltage at the bus falls to zero before anything reaches its limit"));
+            warnings
+                .push(format!("in {direction} the voltage at the bus falls to zero before anything reaches its limit"));
         }
     }
     warnings

@@ -4,7 +4,6 @@
 //! In: the model and the counts. Out: `OverTemperature` and `DeviceOpened`.
 
 use super::counts::Counts;
-use super::estimate::Estimate;
 use super::inference::Inference;
 use super::results::{DeviceOpened, DeviceResult, HotConductor, OverTemperature};
 use crate::engine::model::Model;
@@ -23,12 +22,9 @@ pub fn over_temperature(model: &Model, counts: &Counts) -> Option<OverTemperatur
     let inference = Inference::new(model.random);
     let hot = |(k, conductor): (usize, &ConductorElement)| {
         let (ampacity, seen) = (conductor.ampacity?, &counts.elements[model.bank.conductor_branch(k)]);
-        let Estimate { estimate, low, high, .. } = inference.probability(seen.hot_nights, counts.trials);
         Some(HotConductor {
             id: conductor.id.clone(),
-            estimate,
-            low,
-            high,
+            chance: inference.probability(seen.hot_nights, counts.trials),
             nights: seen.hot_nights,
             stands_c: ampacity.temperature_rating(),
             mean_time_hot_h: seen.time_hot as f64 * 1e-6 / 3600.0 / seen.hot_nights.max(1) as f64,
@@ -49,13 +45,10 @@ pub fn device_opened(model: &Model, counts: &Counts) -> Option<DeviceOpened> {
         let fitted = &model.bank.devices[fault.device];
         let kind = &model.device_types[fitted.device];
         let nights = counts.opened[fault.device];
-        let Estimate { estimate, low, high, .. } = inference.probability(nights, counts.trials);
         let suffices = |stated: Option<f64>, least: f64| stated.is_some_and(|most| most >= least);
         DeviceResult {
             id: fitted.id.clone(),
-            estimate,
-            low,
-            high,
+            chance: inference.probability(nights, counts.trials),
             nights,
             rated_a: kind.rated,
             prospective_a: fault.amps,

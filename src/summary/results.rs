@@ -174,12 +174,9 @@ pub struct OverTemperature {
 pub struct HotConductor {
     /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
-    /// Its probability (0…1).
-    pub estimate: f64,
-    /// Lower end of its 95 % interval.
-    pub low: f64,
-    /// Upper end of its 95 % interval.
-    pub high: f64,
+    /// Its probability in a night (0…1), by the trials.
+    #[serde(flatten)]
+    pub chance: Estimate,
     /// In how many trials.
     pub nights: u64,
     /// The lesser of what its insulation and its terminals stand.
@@ -206,12 +203,9 @@ pub struct DeviceOpened {
 pub struct DeviceResult {
     /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
-    /// Its probability (0…1).
-    pub estimate: f64,
-    /// Lower end of its 95 % interval.
-    pub low: f64,
-    /// Upper end of its 95 % interval.
-    pub high: f64,
+    /// Its probability in a night (0…1), by the trials.
+    #[serde(flatten)]
+    pub chance: Estimate,
     /// In how many trials.
     pub nights: u64,
     /// Rated current [A].
@@ -251,12 +245,9 @@ pub struct Dropout {
 pub struct AtLeast {
     /// So many.
     pub modules: u64,
-    /// Its probability (0…1).
-    pub estimate: f64,
-    /// Lower end of its 95 % interval.
-    pub low: f64,
-    /// Upper end of its 95 % interval.
-    pub high: f64,
+    /// Its probability in a night (0…1), by the trials.
+    #[serde(flatten)]
+    pub chance: Estimate,
 }
 
 /// Energy that was not delivered, a night [Wh].
@@ -285,12 +276,9 @@ pub struct Chain {
     pub over: String,
     /// In how many trials.
     pub nights: u64,
-    /// Its probability (0…1).
-    pub estimate: f64,
-    /// Lower end of its 95 % interval.
-    pub low: f64,
-    /// Upper end of its 95 % interval.
-    pub high: f64,
+    /// Its probability in a night (0…1), by the trials.
+    #[serde(flatten)]
+    pub chance: Estimate,
 }
 
 /// Protection that acted within the window after an earlier loss, and would have had no cause to without it.
@@ -331,12 +319,9 @@ pub struct Sequence {
     pub losses: Vec<String>,
     /// In how many trials.
     pub nights: u64,
-    /// Its probability (0…1).
-    pub estimate: f64,
-    /// Lower end of its 95 % interval.
-    pub low: f64,
-    /// Upper end of its 95 % interval.
-    pub high: f64,
+    /// Its probability in a night (0…1), by the trials.
+    #[serde(flatten)]
+    pub chance: Estimate,
 }
 
 /// A module that came back into service.

@@ -106,7 +106,7 @@ fn title(limits: &Limits) -> String {
 fn told(row: &Row) -> String {
     let one = |side: Direction| {
         let bound = row.side(side);
-        format!("{}: {}, {} ({})", side.name(), limit(bound), binds(bound), set(bound))
+        format!("{}: {}, {} ({})", side, limit(bound), binds(bound), set(bound))
     };
     format!("{} out, {}; {}.", row.outages, one(Direction::Discharge), one(Direction::Charge))
 }
@@ -138,7 +138,7 @@ impl<'a> Plan<'a> {
     }
 
     fn draw(&self, sheet: &Sheet, side: Direction, top: f64, frame: Frame) -> Drawn {
-        write_bold(sheet, &format!("In {}", side.name()), (6.0, top + 8.0), Ink::Text, Align::Start)?;
+        write_bold(sheet, &format!("In {}", side), (6.0, top + 8.0), Ink::Text, Align::Start)?;
         let n = self.pairs.len() as f64;
         let panel = canvas::panel(sheet, frame, &self.axis, &Axis::bare(-n, 0.0))?;
         self.series(sheet, frame)?;

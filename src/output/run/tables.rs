@@ -117,7 +117,7 @@ pub enum Dropped {
 pub fn dropped(r: &Results) -> impl Iterator<Item = Dropped> {
     let causes = words::dropouts(r).map(|(cause, often)| Dropped::Cause(cause, often));
     let counts = r.dropout.at_least.iter();
-    causes.into_iter().chain(counts.map(|a| Dropped::AtLeast(a.modules, Estimate::new(a.estimate, a.low, a.high))))
+    causes.into_iter().chain(counts.map(|a| Dropped::AtLeast(a.modules, a.chance)))
 }
 
 /// The table of it.
@@ -146,13 +146,12 @@ pub fn dropouts(r: &Results) -> Table<'_, Dropped> {
 
 /// Which modules were out when which element went over.
 pub fn chains(r: &Results) -> Table<'_, &Chain> {
-    let often = |c: &Chain| Estimate::new(c.estimate, c.low, c.high);
     Table::<&Chain>::new()
         .column(["out"], |c| c.out.join(" "))
         .page("Modules out and conductors not whole when it began", Look::Words, |c| words::out_and_amiss(c, "none"))
         .both((["over"], "Over its rating"), Look::Words, |c| c.over.as_str(), |id| id)
         .both((["nights"], "Nights"), Look::Number, |c| c.nights, number::count)
-        .both((ESTIMATE, &words::with_interval(r, "Share of nights")), Look::Whole, often, short)
+        .both((ESTIMATE, &words::with_interval(r, "Share of nights")), Look::Whole, |c| c.chance, short)
         .column(["why"], |c| c.why.join(", "))
         .column(["amiss"], |c| c.amiss.join(", "))
 }
@@ -163,7 +162,7 @@ pub fn cascades(r: &Results) -> Table<'_, &Sequence> {
         .column(["sequence"], |s| s.losses.join(", "))
         .page("First this, then that", Look::Words, |s| s.losses.join(", then "))
         .both((["nights"], "Nights"), Look::Number, |s| s.nights, number::count)
-        .both((ESTIMATE, &words::with_interval(r, "Share of nights")), Look::Whole, words::following, short)
+        .both((ESTIMATE, &words::with_interval(r, "Share of nights")), Look::Whole, |s| s.chance, short)
 }
 
 /// Each winter or year apart.

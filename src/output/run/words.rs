@@ -5,8 +5,7 @@
 mod protection;
 
 pub use protection::{
-    brief_shortfalls, device_faults, device_verdict, devices, devices_opened, heat, hot_conductors, opening,
-    over_temperature,
+    brief_shortfalls, device_faults, device_verdict, devices, devices_opened, hot_conductors, over_temperature,
 };
 
 use crate::output::kit::number;
@@ -226,11 +225,6 @@ pub fn cascade(s: &crate::summary::Sequence) -> String {
         losses if losses.len() <= TOLD + 1 => losses.join(", then "),
         losses => format!("{}, then {} more", losses[..TOLD].join(", then "), losses.len() - TOLD),
     }
-}
-
-/// The chance of a cascade of these losses in a night.
-pub fn following(s: &crate::summary::Sequence) -> Estimate {
-    Estimate::new(s.estimate, s.low, s.high)
 }
 
 /// How long the bank lasts, one or two sentences. A night still served at the horizon counts as that long.

@@ -119,7 +119,7 @@ type Row<'a> = (&'a Sensitivity, Moves<'a>);
 fn table<'a>() -> Table<'a, Row<'a>> {
     let less = |c: &Change| if c.what.is_count() { number::NONE.to_owned() } else { moved(c.less_a) };
     Table::<Row<'a>>::new()
-        .column(["direction"], |(all, _)| all.direction.name())
+        .column(["direction"], |(all, _)| all.direction.to_string())
         .column(["outages"], |(all, _)| all.outages)
         .column(["of"], |(_, row)| match row {
             Moves::Input(c) => &c.of,

@@ -31,21 +31,13 @@ pub enum Direction {
 
 impl fmt::Display for Direction {
     fn fmt(&self, f: &mut fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(self.name())
+        self.serialize(f)
     }
 }
 
 impl Direction {
     /// Discharge, then charge.
     pub const BOTH: [Direction; 2] = [Direction::Discharge, Direction::Charge];
-
-    /// The word for it in sentences and in JSON.
-    pub fn name(self) -> &'static str {
-        match self {
-            Direction::Discharge => "discharge",
-            Direction::Charge => "charge",
-        }
-    }
 
     pub(in crate::study) fn sign(self) -> f64 {
         match self {
