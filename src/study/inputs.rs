@@ -1,17 +1,17 @@
-//! What moves the nights: each input alone a step lower and a step higher, under the same random nights.
+//! Sensitivity of the nights: each input alone is moved a step down and a step up, under the same random nights.
 //!
-//! In: a scenario. Out: for each input that it has, the change of the chance of overload, of the chance that the
-//! wanted length is not served, of the mean hours served and of the mean margin, each with its interval; which change
-//! buys most of each; and whether the nights tell it from every other.
+//! In: a scenario. Out, for each of its inputs: the change of the probability of overload, of the probability that the load
+//! is not served for the wanted time, of the mean hours served and of the mean margin, each with its interval. For each of
+//! these quantities also the change that improves it most, and whether the nights decide that it is the best.
 //!
-//! All candidates share the draws of the scenario as written by their names and trial numbers; a mean time between
-//! failures that is doubled doubles the very times that were drawn. Of each quantity the intervals of all changes hold
-//! together at 95 % (Bonferroni), so that looking at many does not mislead. What buys most is then held against every
-//! other change by their own paired difference, these together at 95 % once more: to call a change better than the
-//! truly best one, the interval of that one pair would have to fail, and there is one such pair for each other change
+//! All changed scenarios use the random draws of the scenario as written, matched by name and trial number: a doubled mean
+//! time between failures doubles the very times that were drawn. For each quantity the intervals of all changes hold
+//! together at 95 % (Bonferroni), so that looking at many of them does not mislead. The best change is then compared with
+//! every other one by their paired difference, again with all intervals together at 95 %. To be wrongly called better than
+//! the truly best change, the interval of that one pair would have to fail, and there is one such pair for each other change
 //! (J. C. Hsu, "Simultaneous confidence intervals for all distances from the best", Ann. Stat. 9:1026, 1981).
 //!
-//! The limit of a bank at rest has exact derivatives: `sensitivity`. A night has none.
+//! The limit of a bank in steady state has exact derivatives (`sensitivity`). The outcome of a night has none.
 
 mod input;
 
@@ -35,9 +35,9 @@ pub const SCHEMA_VERSION: u32 = 1;
 pub struct Plan {
     scenario: Scenario,
     inputs: Vec<Input>,
-    /// What each campaign but the first changes, by number of the input.
+    /// What each campaign after the first changes: the number of the input, and the side to which it is moved.
     changes: Vec<(usize, Side)>,
-    /// The scenario as written first.
+    /// One for the scenario as written, then one for each change.
     pub campaigns: Vec<Campaign>,
     options: Options,
 }
@@ -79,7 +79,7 @@ pub struct Inputs {
     pub seed: u64,
     /// Nights that each change went through.
     pub trials: u64,
-    /// Nothing is random: all trials are one night, and low and high are the estimate itself.
+    /// True where nothing is random: all trials are the same night, and low and high equal the estimate.
     pub exact: bool,
     /// Length of a trial [h].
     pub horizon_h: f64,
