@@ -12,7 +12,7 @@ mod slot;
 mod stopwatch;
 
 use super::batch_step::commit::{Commit, CommitPresent};
-use super::batch_step::{BatchStep, NetworkSolver, Stage, Verdict};
+use super::batch_step::{BatchStep, NetworkSolver, Stage, StepOutcome};
 use super::model::Model;
 use super::realization::Realization;
 use super::result::{TrialError, TrialResult};
@@ -153,7 +153,7 @@ impl<'m> Lanes<'m> {
     }
 
     /// The end of each lane's step.
-    fn advance(&mut self, to: &[Time; LANES]) -> Verdict<LANES> {
+    fn advance(&mut self, to: &[Time; LANES]) -> StepOutcome<LANES> {
         let air = self.slots.airs.at(to);
         [self.step.ahead.outdoor, self.step.ahead.room, self.step.ahead.floor] = air;
         self.steps.start();
@@ -163,9 +163,9 @@ impl<'m> Lanes<'m> {
         self.time_networks(false);
         self.step.wear_devices(self.model);
         self.steps.stop();
-        let Verdict { quiet, rough } = self.step.verdict;
+        let StepOutcome { quiet, fails_error_test } = self.step.outcome;
         let opens = self.step.opens_device();
-        Verdict { quiet: lanes(|l| quiet[l] * (1.0 - opens[l])), rough }
+        StepOutcome { quiet: lanes(|l| quiet[l] * (1.0 - opens[l])), fails_error_test }
     }
 }
 
@@ -186,7 +186,7 @@ struct Batch<'a, 'm, 'l> {
 struct Slot<'l> {
     number: usize,
     trial: Trial<'l>,
-    /// Width of its next step where a wider one was too rough.
+    /// Width of its next step where a wider one failed its error test.
     narrower: Option<Time>,
 }
 
@@ -210,8 +210,9 @@ impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
     /// A step of every lane, as far as each may go; in which lanes it was taken.
     fn pass(&mut self) -> Mask {
         let (occupied, to) = self.look_ahead();
-        let Verdict { quiet, rough } = self.lanes.advance(&to);
-        let (takes, tries): (Mask, Mask) = (lanes(|l| occupied[l] * quiet[l]), lanes(|l| occupied[l] * rough[l]));
+        let StepOutcome { quiet, fails_error_test } = self.lanes.advance(&to);
+        let (takes, tries): (Mask, Mask) =
+            (lanes(|l| occupied[l] * quiet[l]), lanes(|l| occupied[l] * fails_error_test[l]));
         let alone = lanes(|l| occupied[l] - takes[l] - tries[l]);
         // What does not take the step leaves with what it had before.
         for lane in lanes_of(&alone) {
@@ -287,7 +288,7 @@ impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
         }
         let Lanes { step, network, model, .. } = &mut *self.lanes;
         let Ok(()) = step.solve_present(model, network);
-        let takes = lanes(|l| changed[l] * step.verdict.quiet[l]);
+        let takes = lanes(|l| changed[l] * step.outcome.quiet[l]);
         step.stage(CommitPresent { takes: &takes });
         for lane in lanes_of(changed) {
             let Some(slot) = &mut self.slots[lane] else { continue };

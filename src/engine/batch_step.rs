@@ -36,16 +36,16 @@ use segments::LaneRange;
 
 /// What became of a step, a mask each.
 #[derive(Clone, Copy, Debug)]
-pub struct Verdict<const N: usize> {
+pub struct StepOutcome<const N: usize> {
     /// Nothing happened.
     pub quiet: Lane<N>,
     /// Nothing happened at its end, and it is too long for its error.
-    pub rough: Lane<N>,
+    pub fails_error_test: Lane<N>,
 }
 
-impl<const N: usize> Verdict<N> {
+impl<const N: usize> StepOutcome<N> {
     /// Before any step.
-    const NONE: Verdict<N> = Verdict { quiet: Lane::ZERO, rough: Lane::ZERO };
+    const NONE: StepOutcome<N> = StepOutcome { quiet: Lane::ZERO, fails_error_test: Lane::ZERO };
 }
 
 /// Work and quality of each lane.
@@ -110,7 +110,7 @@ pub struct BatchStep<const N: usize> {
     /// The demand can be met at one end of the step and not at the other (of a trial by itself): until the end currents
     /// were as before.
     pub turned: bool,
-    pub verdict: Verdict<N>,
+    pub outcome: StepOutcome<N>,
     /// 1 where the error of the step is small enough; how far its currents may stray from its chord [A].
     pub good: Lane<N>,
     pub stray: Lane<N>,
@@ -123,8 +123,8 @@ pub struct BatchStep<const N: usize> {
     pub coming: Vec<Sample<N>>,
     /// Whether a module of any lane is blocked.
     pub any_blocked: bool,
-    /// Whether a module's current is held by its own electronics (of a trial by itself).
-    pub held: Vec<bool>,
+    /// Whether a module limits its current by its own electronics; only where N is 1.
+    pub self_limited: Vec<bool>,
     pub conductors: Vec<ConductorLanes<N>>,
     /// Temperatures of the conductors, now and at the end [°C].
     pub celsius: Vec<Lane<N>>,
@@ -208,7 +208,7 @@ impl<const N: usize> BatchStep<N> {
             sound: Lane::ZERO,
             open: Lane::ZERO,
             turned: false,
-            verdict: Verdict::NONE,
+            outcome: StepOutcome::NONE,
             good: Lane::ZERO,
             stray: Lane::ZERO,
             long: Lane::ZERO,
@@ -217,7 +217,7 @@ impl<const N: usize> BatchStep<N> {
             present: vec![Sample::new(); modules],
             coming: vec![Sample::new(); modules],
             any_blocked: false,
-            held: vec![false; modules],
+            self_limited: vec![false; modules],
             conductors: model.bank.conductors.iter().map(ConductorLanes::new).collect(),
             celsius: zeros(conductors),
             celsius_ahead: zeros(conductors),

@@ -35,7 +35,7 @@ pub struct Taken<'a> {
 /// Sums of a trial so far.
 #[derive(Clone, Debug)]
 pub struct Tally {
-    hold: Time,
+    hold_time: Time,
     elements: Vec<ElementResult>,
     clocks: Vec<HoldClock>,
     /// What was out and amiss when each clock began.
@@ -66,7 +66,7 @@ impl Tally {
     pub fn new(model: &Model) -> Tally {
         let count = model.bank.network.branches().len();
         Tally {
-            hold: model.trials.hold,
+            hold_time: model.trials.hold_time,
             elements: vec![ElementResult::default(); count],
             clocks: vec![HoldClock::default(); count],
             beginnings: vec![ChainResult::default(); count],
@@ -164,7 +164,7 @@ impl Tally {
     }
 
     fn run_clock(&mut self, element: usize, step: &Taken<'_>, passage: Passage, tell: &mut impl FnMut(Time, Event)) {
-        let passed = self.clocks[element].pass(passage, step.from, step.to, self.hold);
+        let passed = self.clocks[element].pass(passage, step.from, step.to, self.hold_time);
         if let Some(at) = passed.began {
             let Tally { out, amiss, .. } = &*self;
             self.beginnings[element] = ChainResult { out: out.clone(), amiss: amiss.clone(), over: element };
@@ -173,7 +173,7 @@ impl Tally {
         if let Some(stretch) = passed.ended {
             self.elements[element].time_over += stretch.to - stretch.from;
         }
-        if let Some(since) = passed.held {
+        if let Some(since) = passed.lasting_since {
             self.elements[element].first_over.get_or_insert(since);
             let beginning = &self.beginnings[element];
             if !self.chains.contains(beginning) {
@@ -190,14 +190,14 @@ impl Tally {
             let seen = &mut self.elements[model.bank.conductor_branch(k)];
             let excess = |celsius: f64| celsius - ampacity.temperature_rating() - HOTTER_BY;
             let passage = Passage::of(step.from, step.to, (excess(celsius.0), excess(celsius.1)));
-            let passed = self.hot[k].pass(passage, step.from, step.to, self.hold);
+            let passed = self.hot[k].pass(passage, step.from, step.to, self.hold_time);
             if let Some(at) = passed.began {
                 tell(at, Event::HotBegan { conductor: k });
             }
             if let Some(stretch) = passed.ended {
                 seen.time_hot += stretch.to - stretch.from;
             }
-            seen.first_hot = seen.first_hot.or(passed.held);
+            seen.first_hot = seen.first_hot.or(passed.lasting_since);
         }
     }
 
@@ -211,7 +211,7 @@ impl Tally {
         }
         self.shortfall.start(step.from);
         self.pending += step.short * (step.to - step.from).seconds();
-        if self.shortfall.held(step.to, self.hold) {
+        if self.shortfall.has_lasted(step.to, self.hold_time) {
             self.served_until = self.served_until.or(self.shortfall.since());
             self.ending = self.ending.or(Some(self.shortfall_by));
             self.unserved += std::mem::take(&mut self.pending);
@@ -232,7 +232,7 @@ impl Tally {
     }
 
     fn end_shortfall(&mut self, at: Time) {
-        self.shortfall.stop(at, self.hold);
+        self.shortfall.stop(at, self.hold_time);
         self.brief += std::mem::take(&mut self.pending);
     }
 
@@ -247,10 +247,10 @@ impl Tally {
     ) -> TrialResult {
         let lasting = |stretch: Option<Stretch>| stretch.map_or(Time::ZERO, |s| s.to - s.from);
         for (k, element) in self.elements.iter_mut().enumerate() {
-            element.time_over += lasting(self.clocks[k].stop(end, self.hold));
+            element.time_over += lasting(self.clocks[k].stop(end, self.hold_time));
             (element.greatest, element.greatest_at) = lane.greatest[k].of(0);
             if let Some(conductor) = model.bank.conductor_of(k) {
-                element.time_hot += lasting(self.hot[conductor].stop(end, self.hold));
+                element.time_hot += lasting(self.hot[conductor].stop(end, self.hold_time));
                 let insulated = model.bank.conductors[conductor].ampacity.is_some();
                 element.hottest = insulated.then_some(lane.hottest[conductor][0]);
             }

@@ -253,7 +253,7 @@ pub fn compare(candidates: &Candidates, found: &PairedTrials, at_rest: Vec<Stati
         let inference = Inference::new(random).at(confidence);
         Difference::new([a, b], &found.paired.pair(first, second), first == second, (inference, horizon_h))
     };
-    let jointly = difference::confidence_against_first(candidates.campaigns.len());
+    let together = difference::confidence_against_first(candidates.campaigns.len());
     let lists: Vec<&Parts> = candidates.list.iter().map(|c| &c.parts).collect();
     let model = &candidates.campaigns[0].model;
     let (trials, scenario) = (&model.trials, &candidates.list[0].scenario);
@@ -266,7 +266,7 @@ pub fn compare(candidates: &Candidates, found: &PairedTrials, at_rest: Vec<Stati
         trials: trials.count,
         exact: !random,
         horizon_h: trials.horizon.hours(),
-        hold_s: trials.hold.seconds(),
+        hold_s: trials.hold_time.seconds(),
         distinct_nights: trials.nights.len() as u64,
         currency: scenario.prices.currency.clone(),
         intervals,
@@ -275,7 +275,7 @@ pub fn compare(candidates: &Candidates, found: &PairedTrials, at_rest: Vec<Stati
         prices_comparable: parts::half_priced(&lists).is_none(),
         against_first: (1..layouts.len()).map(|k| pair(k, 0, CONFIDENCE)).collect(),
         neighbours: ranking.windows(2).map(|two| pair(two[0], two[1], CONFIDENCE)).collect(),
-        best_against_all: ranking.iter().skip(1).map(|&k| pair(ranking[0], k, jointly)).collect(),
+        best_against_all: ranking.iter().skip(1).map(|&k| pair(ranking[0], k, together)).collect(),
         screening: Screening {
             layouts: all,
             distinct,

@@ -283,7 +283,7 @@ fn inputs_of(plan: &Plan, found: &PairedTrials) -> Inputs {
         exact: inference == Inference::new(false),
         horizon_h: trials.horizon.hours(),
         wanted_h: campaign.model.wanted.hours(),
-        hold_s: trials.hold.seconds(),
+        hold_s: trials.hold_time.seconds(),
         distinct_nights: trials.nights.len() as u64,
         changes,
         confidence_each: confidence,
@@ -362,9 +362,9 @@ fn buy(found: &PairedTrials, inputs: &[InputResult], (quantity, inference): (Qua
     let &(input, side, best, shift) = decided.reduce(|a, b| if gain(&b.3) > gain(&a.3) { b } else { a })?;
     let mut others: Vec<_> = all.iter().filter(|(k, ..)| *k != input).collect();
     others.sort_by(|a, b| gain(&b.3).total_cmp(&gain(&a.3)));
-    let jointly = inference.at(1.0 - 0.05 / others.len().max(1) as f64);
+    let together = inference.at(1.0 - 0.05 / others.len().max(1) as f64);
     let told_apart = |other: &Effect| {
-        let apart = quantity.difference(found, best.campaign, other.campaign, jointly).map(Shift::new);
+        let apart = quantity.difference(found, best.campaign, other.campaign, together).map(Shift::new);
         apart.is_some_and(|a| a.decided && quantity.gain(a.by.estimate) > 0.0)
     };
     let open = others.iter().filter(|(_, _, effect, _)| !told_apart(effect)).map(|(k, side, ..)| (*k, *side));

@@ -1,6 +1,6 @@
 //! The greatest bank current at which nothing is over its limit, with modules out.
 //!
-//! In: a scenario, how many modules out, a charge, air temperatures. Out: `Limits`: for exactly 0, 1, … K modules
+//! In: a scenario, how many modules out, a state of charge, air temperatures. Out: `Limits`: for exactly 0, 1, … K modules
 //! out the worst of all sets, in discharge and in charge, with the element that binds; the same with one lead
 //! conductor open; beside them the one-division rule and the sum of module limits that a controller would announce.
 //!
@@ -165,7 +165,7 @@ fn one_soc(steady: &Steady) -> Option<f64> {
     steady.modules.iter().all(|m| m.soc == first).then_some(first)
 }
 
-/// Modules that temperature or charge keep from discharging or from charging.
+/// Modules that temperature or state of charge keeps from discharging or from charging.
 pub(super) fn kept_out(steady: &Steady) -> Vec<KeptOut> {
     let modules = steady.modules.iter().enumerate().filter(|(_, m)| m.state != State::InService);
     modules.map(|(k, m)| KeptOut { id: steady.id(k).to_string(), state: m.state }).collect()

@@ -216,7 +216,7 @@ fn derivatives(steady: &Steady, direction: Direction, worst: &Worst) -> Result<V
 fn small_signal(elements: &[Element], solver: &Solver) -> Vec<Element> {
     let small = |(k, element): (usize, &Element)| {
         let blocked = element.is_one_way() && solver.currents()[k] == 0.0;
-        let law = if element.law == Law::Open || blocked || solver.is_held(k) { Law::Open } else { Law::Both };
+        let law = if element.law == Law::Open || blocked || solver.is_self_limited(k) { Law::Open } else { Law::Both };
         Element { law, ..Element::conductor(element.resistance) }
     };
     elements.iter().enumerate().map(small).collect()

@@ -49,7 +49,7 @@ pub fn results(
         exact: !model.random,
         horizon_h: trials.horizon.hours(),
         step_s: trials.step.seconds(),
-        hold_s: trials.hold.seconds(),
+        hold_s: trials.hold_time.seconds(),
         ride_through_h: ride_through(model, counts),
         ride_through_met: served(inference, counts),
         overload: Overload {

@@ -4,7 +4,7 @@
 //! error; and in which lanes nothing happened, and in which it is to be tried at half.
 
 use super::module::ChordErrors;
-use super::{BatchStep, Stage, Verdict};
+use super::{BatchStep, Stage, StepOutcome};
 use crate::network::lane::{Lane, any, lanes, lesser, mask, materialize, opaque_range, select};
 
 /// Currents keep this much more than their stray from what watches them: rounding cannot tell otherwise [A].
@@ -24,7 +24,7 @@ struct Judgement<const N: usize> {
     chord_errors: ChordErrors<N>,
 }
 
-/// Judges the step, into `good`, `stray` and `verdict`.
+/// Judges the step, into `good`, `stray` and `outcome`.
 pub(super) struct Judge;
 
 impl<const N: usize> Stage<N> for Judge {
@@ -53,8 +53,8 @@ impl<const N: usize> Stage<N> for Judge {
         let sound = step.watch_surroundings(select(&calm, step.sound, Lane::ZERO));
         let quiet: Lane<N> = lanes(|l| if spare[l] >= stray[l] + HAIR { sound[l] } else { 0.0 });
         let (quiet, bad) = (select(&good, quiet, Lane::ZERO), select(&good, Lane::ZERO, sound));
-        let rough = if any(&bad) { step.watch_ends(bad) } else { Lane::ZERO };
-        step.verdict = Verdict { quiet, rough };
+        let fails_error_test = if any(&bad) { step.watch_ends(bad) } else { Lane::ZERO };
+        step.outcome = StepOutcome { quiet, fails_error_test };
     }
 }
 
@@ -80,7 +80,7 @@ impl<const N: usize> BatchStep<N> {
             }
             if N > 1 {
                 // A trial by itself looks at what is beyond the ends first.
-                ahead.hold_soc();
+                ahead.clamp_soc();
             }
         }
         all

@@ -63,7 +63,7 @@ impl<const N: usize> Sample<N> {
 
     /// Brings the charge back to a trace beyond its ends.
     #[inline(always)]
-    pub fn hold_soc(&mut self) {
+    pub fn clamp_soc(&mut self) {
         let soc = self.soc;
         self.soc = lanes(|l| within(soc[l], -TRACE, 1.0 + TRACE));
     }
@@ -198,8 +198,8 @@ impl<const N: usize> ModuleLanes<N> {
     /// Lays the tangent at a charge.
     #[inline(always)]
     pub fn lay_tangent(&mut self, ahead: &mut Sample<N>, model: &ModuleModel, soc: &Lane<N>) {
-        let held: Lane<N> = lanes(|l| within(soc[l], 0.0, 1.0));
-        self.open_circuit.seek(&held, &model.open_circuit);
+        let clamped: Lane<N> = lanes(|l| within(soc[l], 0.0, 1.0));
+        self.open_circuit.seek(&clamped, &model.open_circuit);
         (self.tangent_at_0, ahead.slope) = (self.open_circuit.at_0, self.open_circuit.slope);
     }
 
@@ -264,12 +264,12 @@ impl<const N: usize> ModuleLanes<N> {
     ) -> Lane<N> {
         self.take_charge(ahead, end, theta);
         let soc = ahead.soc;
-        let held: Lane<N> = lanes(|l| within(soc[l], 0.0, 1.0));
-        if fresh && self.open_circuit.contains(&held) {
-            ahead.emf = self.open_circuit.value(&held);
+        let clamped: Lane<N> = lanes(|l| within(soc[l], 0.0, 1.0));
+        if fresh && self.open_circuit.contains(&clamped) {
+            ahead.emf = self.open_circuit.value(&clamped);
             return Lane::ZERO;
         }
-        self.relay_tangent(ahead, &held, model)
+        self.relay_tangent(ahead, &clamped, model)
     }
 
     #[inline(always)]
@@ -283,22 +283,22 @@ impl<const N: usize> ModuleLanes<N> {
     pub fn arrive_unchanged(&mut self, ahead: &mut Sample<N>, start: &Lane<N>, theta: &Lane<N>, model: &ModuleModel) {
         self.take_charge(ahead, start, theta);
         let soc = ahead.soc;
-        let held: Lane<N> = lanes(|l| within(soc[l], 0.0, 1.0));
-        self.open_circuit.seek(&held, &model.open_circuit);
-        ahead.emf = self.open_circuit.value(&held);
+        let clamped: Lane<N> = lanes(|l| within(soc[l], 0.0, 1.0));
+        self.open_circuit.seek(&clamped, &model.open_circuit);
+        ahead.emf = self.open_circuit.value(&clamped);
     }
 
     #[inline(always)]
-    fn relay_tangent(&mut self, ahead: &mut Sample<N>, held: &Lane<N>, model: &ModuleModel) -> Lane<N> {
+    fn relay_tangent(&mut self, ahead: &mut Sample<N>, clamped: &Lane<N>, model: &ModuleModel) -> Lane<N> {
         let (soc, old) = (ahead.soc, (self.tangent_at_0, ahead.slope));
-        self.lay_tangent(ahead, model, held);
+        self.lay_tangent(ahead, model, clamped);
         let new = (self.tangent_at_0, ahead.slope);
         let other: Lane<N> = mask(|l| {
             let apart = (new.0[l] + new.1[l] * soc[l]) - (old.0[l] + old.1[l] * soc[l]);
             apart.abs() > SAME_VOLTAGE
         });
         // The curve at the charge itself is what the next step begins with.
-        ahead.emf = self.open_circuit.value(held);
+        ahead.emf = self.open_circuit.value(clamped);
         self.tangent_at_0 = select(&other, new.0, old.0);
         ahead.slope = select(&other, new.1, old.1);
         other

@@ -17,7 +17,7 @@ use crate::scenario::TripCurve;
 const MOST_ATTEMPTS: u32 = 12;
 
 impl<const N: usize> BatchStep<N> {
-    /// The end of each lane's step, `ahead` holding the surroundings there; what becomes of it into `verdict`.
+    /// The end of each lane's step, `ahead` holding the surroundings there; what becomes of it into `outcome`.
     ///
     /// # Errors
     /// As the solver of its network.
@@ -28,7 +28,7 @@ impl<const N: usize> BatchStep<N> {
         Ok(())
     }
 
-    /// The present anew, after another load or anything else that happens at once; `verdict.quiet` in the lanes where
+    /// The present anew, after another load or anything else that happens at once; `outcome.quiet` in the lanes where
     /// nothing leaves its range by it.
     ///
     /// # Errors
@@ -112,8 +112,8 @@ impl<const N: usize> BatchStep<N> {
             let (before, sum, along) = (net, all, along(k));
             let terminals = select(&self.solved, lanes(|l| -along[l]), Lane::ZERO);
             self.coming[k].terminals = terminals;
-            // What a module that holds its current does not pass on becomes heat in its electronics.
-            net = match self.held[k] {
+            // What a module that limits its own current does not pass on becomes heat in its electronics.
+            net = match self.self_limited[k] {
                 false => lanes(|l| before[l] + (emf[l] - ohm[l] * amps[l]) * amps[l]),
                 true => lanes(|l| before[l] + terminals[l] * amps[l]),
             };
@@ -281,7 +281,7 @@ impl<const N: usize> Stage<N> for LoadPresent<'_> {
     }
 }
 
-/// The same with what the network gave; `verdict.quiet` where nothing leaves its range by it.
+/// The same with what the network gave; `outcome.quiet` where nothing leaves its range by it.
 struct TakePresent<'a> {
     model: &'a Model,
 }
@@ -298,7 +298,7 @@ impl<const N: usize> Stage<N> for TakePresent<'_> {
             step.note_stiffness(k);
         }
         if N > 1 {
-            step.verdict.quiet = step.watch(step.solved);
+            step.outcome.quiet = step.watch(step.solved);
         }
     }
 }

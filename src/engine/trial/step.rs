@@ -100,8 +100,8 @@ impl NetworkSolver<1> for Alone<'_> {
         for (end, amps) in step.end.iter_mut().zip(solver.currents()) {
             *end = Lane([*amps]);
         }
-        for (k, held) in step.held.iter_mut().enumerate() {
-            *held = solver.is_held(k);
+        for (k, limited) in step.self_limited.iter_mut().enumerate() {
+            *limited = solver.is_self_limited(k);
         }
         step.bus_ahead = LaneTerminals {
             voltage: Lane([self.end.bus.voltage]),

@@ -59,7 +59,7 @@ pub fn limits_by_air(limits: &Limits) -> Result<String, ChartError> {
 }
 
 fn figure<'a>(limits: &Limits) -> Figure<'a> {
-    let charge = limits.soc.map_or("the scenario's charge".into(), |s| format!("{} charge", number::chosen(s)));
+    let soc = limits.soc.map_or("the scenario's charge".into(), |s| format!("{} charge", number::chosen(s)));
     let reasons = Direction::BOTH.map(|side| {
         let told = steps(limits, side).into_iter().map(|s| format!("Between {} and {}: {}.", s.below, s.above, s.why));
         format!("In {}. {}", side, told.collect::<Vec<_>>().join(" "))
@@ -74,7 +74,7 @@ fn figure<'a>(limits: &Limits) -> Figure<'a> {
         name: "limit-air",
         title: title(limits),
         subtitle: format!(
-            "Greatest bank current with nothing over its limit, everything at one temperature, {charge}; the worst of \
+            "Greatest bank current with nothing over its limit, everything at one temperature, {soc}; the worst of \
              all sets with so many modules out. A conductor's limit is the lesser of its rating and what its \
              insulation allows in that air.{bounded}"
         ),

@@ -25,7 +25,7 @@ pub struct Limits {
     pub soc: Option<f64>,
     /// Temperature of everything [°C].
     pub air_c: f64,
-    /// Modules that temperature or charge keep from discharging or from charging, at `air_c`.
+    /// Modules that temperature or state of charge keeps from discharging or from charging, at `air_c`.
     pub kept_out: Vec<KeptOut>,
     /// Protective devices: what is lost when one has opened, and whether it stays closed at these limits.
     pub devices: Vec<Device>,
@@ -43,7 +43,7 @@ pub struct Limits {
 pub struct KeptOut {
     /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
-    /// What temperature or charge leave of it.
+    /// What temperature and state of charge leave of it.
     pub state: State,
 }
 
@@ -54,7 +54,7 @@ pub struct AtAir {
     pub air_c: f64,
     /// For each number of modules out, the worst set.
     pub limits: Vec<Row>,
-    /// Modules that temperature or charge keep from discharging or from charging there.
+    /// Modules that temperature or state of charge keeps from discharging or from charging there.
     pub kept_out: Vec<KeptOut>,
 }
 
