@@ -45,7 +45,7 @@ pub struct Lanes<'m> {
     slots: Slots<'m>,
     step: BatchStep<LANES>,
     network: Abreast,
-    /// Of trials that have ended.
+    /// Working memory of trials that have ended, for the next ones.
     spaces: Vec<Workspace>,
     steps: Stopwatch,
 }
@@ -136,7 +136,7 @@ impl<'m> Lanes<'m> {
         self.network.solutions.turn(on);
     }
 
-    /// As [`run`].
+    /// Runs trials as [`run`] does.
     pub fn run(
         &mut self,
         realizations: &[Realization],
@@ -229,7 +229,7 @@ impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
         takes
     }
 
-    /// In which lanes a trial is, and where its next step ends.
+    /// A mask of the lanes that hold a trial, and the time at which the next step of each ends.
     fn look_ahead(&mut self) -> (Mask, [Time; LANES]) {
         let (mut occupied, mut to) = (Mask::ZERO, [Time::ZERO; LANES]);
         let Lanes { step, slots, .. } = &mut *self.lanes;
@@ -281,7 +281,7 @@ impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
         }
     }
 
-    /// Where the load changes at the end of a step and nothing else happens, the present is solved anew.
+    /// Solves the present again in the lanes where the load has changed and nothing else has happened.
     fn change_loads(&mut self, changed: &Mask) {
         if !any(changed) {
             return;

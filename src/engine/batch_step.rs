@@ -37,9 +37,9 @@ use segments::LaneRange;
 /// What became of a step, a mask each.
 #[derive(Clone, Copy, Debug)]
 pub struct StepOutcome<const N: usize> {
-    /// Nothing happened.
+    /// 1 where the step is good enough and nothing happened in it.
     pub quiet: Lane<N>,
-    /// Nothing happened at its end, and it is too long for its error.
+    /// 1 where nothing happened by its end, but the step is too long for its error.
     pub fails_error_test: Lane<N>,
 }
 
@@ -53,7 +53,8 @@ impl<const N: usize> StepOutcome<N> {
 pub struct WorkLanes<const N: usize> {
     pub steps: [u64; N],
     pub solves: [u64; N],
-    /// Solutions of tries for the next step: they count when it is taken; a trial by itself solves them again.
+    /// Solutions of the network in attempts at the next step. They are counted when a step is taken; a trial that leaves its
+    /// lane makes the attempts again.
     pub tried: [u64; N],
     pub kirchhoff: Lane<N>,
     pub power_balance: Lane<N>,
@@ -65,7 +66,7 @@ impl<const N: usize> WorkLanes<N> {
         WorkLanes { steps: [0; N], solves: [0; N], tried: [0; N], kirchhoff: Lane::ZERO, power_balance: Lane::ZERO };
 }
 
-/// Within which voltages [V] and currents [A] of the bus, and temperatures of the room [°C], nothing happens.
+/// Ranges of the bus voltage [V], the bus current [A] and the room temperature [°C] within which nothing happens.
 #[derive(Clone, Debug)]
 struct Ranges<const N: usize> {
     bus_voltage: LaneRange<N>,
@@ -82,7 +83,7 @@ pub trait NetworkSolver<const N: usize> {
     /// rails, the bus, and in which lanes the solution is sound (`take_terminals`).
     ///
     /// # Errors
-    /// Of what is not a number.
+    /// Elements that are not finite.
     fn solve(&mut self, step: &mut BatchStep<N>) -> Result<(), Self::Error>;
 }
 
@@ -147,10 +148,10 @@ pub struct BatchStep<const N: usize> {
     /// What the inverter turns to heat [W].
     pub inverter_loss: Lane<N>,
     ranges: Ranges<N>,
-    /// Of every branch, the greatest current so far; of every conductor with insulation data, the greatest temperature.
+    /// The greatest current of every branch so far [A], and the greatest temperature of every conductor with insulation data [°C].
     pub greatest: Vec<Greatest<N>>,
     pub hottest: Vec<Lane<N>>,
-    /// Of protective devices, how far they are on their way to opening: now and at the end.
+    /// How far each protective device is on its way to opening, now and at the end of the step: it opens beyond 1.
     pub spent: Vec<Lane<N>>,
     pub spent_ahead: Vec<Lane<N>>,
     /// Those that change in this step; whether any has spent anything, in any lane.
@@ -160,7 +161,7 @@ pub struct BatchStep<const N: usize> {
     pub short: Lane<N>,
     pub unserved: Lane<N>,
     pub work: WorkLanes<N>,
-    /// Of this step's solutions, not yet counted.
+    /// Solutions of the network in this step, not yet counted, and how exact they are.
     solves: Lane<N>,
     pub kirchhoff: Lane<N>,
     pub power_balance: Lane<N>,
@@ -317,7 +318,7 @@ impl<const N: usize> BatchStep<N> {
 }
 
 impl<const N: usize> BatchStep<N> {
-    /// Nothing is solved yet, and nothing counted.
+    /// Begins a step: no lane is solved yet, and no solution counted.
     #[inline(always)]
     fn begin(&mut self) {
         (self.solves, self.kirchhoff, self.power_balance) = (Lane::ZERO, Lane::ZERO, Lane::ZERO);

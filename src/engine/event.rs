@@ -30,7 +30,7 @@ pub enum Event {
         /// Number of the device.
         device: usize,
     },
-    /// By chance, or mended.
+    /// A conductor opens by chance, or is mended.
     Conductor {
         /// Number of the conductor.
         conductor: usize,

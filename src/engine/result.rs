@@ -22,7 +22,7 @@ pub struct TrialResult {
     pub brief: f64,
     /// Charge on offer and not taken [J].
     pub curtailed: f64,
-    /// Of every module, then of every conductor.
+    /// The result of every module, then that of every conductor.
     pub elements: Vec<ElementResult>,
     /// When each of the bank's protective devices opened.
     pub opened: Vec<Option<Time>>,
@@ -144,7 +144,7 @@ pub enum TrialError {
         /// Why the network has no solution.
         source: crate::network::solve::Unsolvable,
     },
-    /// So many events that it would not end.
+    /// There were so many events that the trial would not end.
     #[error("trial {trial} at {at}: more than {limit} events; two guards may be chasing each other")]
     TooManyEvents {
         /// Number of the trial, from 0.

@@ -28,7 +28,7 @@ pub struct Taken<'a> {
     pub short: f64,
     /// Charge offered and not taken [W].
     pub curtailed: f64,
-    /// Of the air around the conductors, at both ends [°C].
+    /// Temperature of the air around the conductors, at both ends of the step [°C].
     pub air: (f64, f64),
 }
 
@@ -40,11 +40,11 @@ pub struct Tally {
     clocks: Vec<HoldClock>,
     /// What was out and amiss when each clock began.
     beginnings: Vec<ChainResult>,
-    /// Of conductors hotter than they stand.
+    /// Clocks of conductors that are over their temperature rating.
     hot: Vec<HoldClock>,
     opened: Vec<Option<Time>>,
     shortfall: HoldClock,
-    /// Of the running shortfall [J].
+    /// Energy that was not served in the running shortfall [J].
     pending: f64,
     /// How the bank was when it began, and when service ended.
     shortfall_by: Ending,
@@ -182,7 +182,7 @@ impl Tally {
         }
     }
 
-    /// Conductors with insulation data that are hotter than they stand.
+    /// Adds up the time for which conductors with insulation data are over their temperature rating.
     fn add_heat(&mut self, model: &Model, step: &Taken<'_>, tell: &mut impl FnMut(Time, Event)) {
         for (k, conductor) in model.bank.conductors.iter().enumerate() {
             let Some(ampacity) = &conductor.ampacity else { continue };

@@ -12,11 +12,11 @@ use crate::scenario::{Ampacity, Bar, CableType, ConductorResistance, Fitted, Sce
 pub struct Bank {
     /// Nodes, branches and terminals.
     pub network: Network,
-    /// In the order of their branches, which come first.
+    /// The modules, in the order of their branches, which come first.
     pub modules: Vec<ModuleElement>,
-    /// In the order of their branches, after those of the modules.
+    /// The conductors, in the order of their branches, which follow those of the modules.
     pub conductors: Vec<ConductorElement>,
-    /// In the order of their branches.
+    /// The protective devices, in the order of their branches.
     pub devices: Vec<DeviceElement>,
 }
 
@@ -27,7 +27,7 @@ pub struct ModuleElement {
     pub id: String,
     /// Number of its stack, from 0.
     pub stack: usize,
-    /// From the floor, from 0.
+    /// Position in the stack, counted from 0 at the floor.
     pub position: usize,
     /// Resistance of the protective devices between it and its rails [Ω].
     pub device: f64,
@@ -44,15 +44,15 @@ pub struct ConductorElement {
     pub rail: Rail,
     /// Its resistance, without joints and device.
     pub conductor: ConductorResistance,
-    /// Of each of its two joints [Ω]; 0 for a stretch of bar.
+    /// Resistance of each of its two joints [Ω]; 0 for a stretch of bar.
     pub contact: f64,
-    /// [A]
+    /// Rated current [A]; `None`: unrated.
     pub rating: Option<f64>,
     /// What its insulation allows; `None`: not known.
     pub ampacity: Option<Ampacity>,
     /// Section of its copper [mm²], where known.
     pub section: Option<f64>,
-    /// Of the protective device in it [Ω]; 0 without one.
+    /// Resistance of the protective device in it [Ω]; 0 without one.
     pub device: f64,
 }
 

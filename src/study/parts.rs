@@ -8,7 +8,6 @@ use crate::scenario::{Bar, CableType, DeviceKind, Fitted, Per, Scenario, Wire};
 use crate::units::plain;
 use serde::Serialize;
 use std::collections::BTreeSet;
-use std::fmt;
 
 /// What a part is. Its words are the same on screen, in JSON and in CSV; the items are in the order of the alphabet.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
@@ -34,11 +33,7 @@ pub enum Item {
     Module,
 }
 
-impl fmt::Display for Item {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.serialize(f)
-    }
-}
+display_as_serialised!(Item);
 
 /// One kind of part.
 #[derive(Clone, Debug, PartialEq, Serialize)]

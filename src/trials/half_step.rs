@@ -1,4 +1,4 @@
-//! The first trials again with half the step: whether the step has a part in the results.
+//! Runs the first trials again with half the step, to see whether the step influences the results.
 //!
 //! In: a campaign. Out: `HalfStep`, the same for the same scenario, seed and number of trials.
 
@@ -59,7 +59,7 @@ fn how_many(trials: &Trials) -> u64 {
 #[derive(Default)]
 struct Tally {
     sums: HalfStep,
-    /// Of the ride-through, and of its square [s, s²].
+    /// Sums of the ride-through with the run's own step [s], and of its square [s²].
     ride: f64,
     ride_square: f64,
 }

@@ -27,7 +27,7 @@ const TOLD_AGAIN: f64 = 0.1;
 /// one within: none depends on how many there are.
 ///
 /// # Errors
-/// As the trial itself; `GivenUp` when stopped.
+/// Those of the trial; `GivenUp` when stopped.
 pub fn replay(campaign: &Campaign, trial: u64, stop: &AtomicBool) -> Result<(Record, TrialResult), TrialError> {
     let record = empty_record(campaign, trial);
     let (most, model, limits, starting) = (most(&record), &campaign.model, None, Vec::new());
@@ -151,13 +151,13 @@ impl Recorder<'_> {
         }
     }
 
-    /// Of the conductors with insulation data.
+    /// Temperatures of the conductors [°C]; `None` for those without insulation data.
     fn temperatures(&self, trial: &Trial<'_>) -> Vec<Option<f64>> {
         let conductors = self.model.bank.conductors.iter().enumerate();
         conductors.map(|(k, c)| c.ampacity.map(|_| trial.conductor_temperature(k))).collect()
     }
 
-    /// In words; `None` where it is not worth any.
+    /// The event in words; `None` for events that are not told.
     fn tell(&mut self, event: Event) -> Option<String> {
         let model = self.model;
         let conductor = |k: usize| &model.bank.conductors[k].id;

@@ -1,4 +1,4 @@
-//! What chance gives each trial, drawn by name.
+//! Draws the random part of each trial: spreads, random events and the night. Draws are addressed by names.
 //!
 //! In: the scenario's spreads, faults and nights, and the seed. Out: the `Realization` of any trial.
 //! Entities are named by their identifiers, so two layouts that share an element share its random numbers.
@@ -32,7 +32,7 @@ struct ModuleSources {
 }
 
 impl Sampler {
-    /// Of a scenario and its model; the seed is the model's.
+    /// The sampler for a scenario; the seed is that of its model.
     pub fn new(scenario: &Scenario, model: &Model) -> Sampler {
         let seed = model.trials.seed;
         let source = |purpose, entity: &str| Source::new(seed, purpose, entity);

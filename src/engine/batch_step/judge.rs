@@ -1,26 +1,26 @@
-//! What becomes of a step of which the end is known.
+//! Judges a step whose end is known.
 //!
-//! In: both ends of every module and conductor. Out: temperatures at the end; whether the step is good enough for its
-//! error; and in which lanes nothing happened, and in which it is to be tried at half.
+//! In: both ends of every module and conductor. Out: temperatures at the end; whether the error of the step is small enough;
+//! the lanes in which nothing happened, and those in which the step is to be tried again with half its width.
 
 use super::module::ChordErrors;
 use super::{BatchStep, Stage, StepOutcome};
 use crate::network::lane::{Lane, any, lanes, lesser, mask, materialize, opaque_range, select};
 
-/// Currents keep this much more than their stray from what watches them: rounding cannot tell otherwise [A].
+/// A current must stay away from its limits by this much more than its chord error, so that rounding decides nothing [A].
 const HAIR: f64 = 1e-9;
 
 /// What the modules and conductors say of a step.
 struct Judgement<const N: usize> {
     /// 1 where charges and temperatures pass the test of a long step.
     passes: Lane<N>,
-    /// 1 where it does not lean on its end too much.
+    /// 1 where the weight of the end is near enough to ½ for second order.
     second_order: Lane<N>,
     /// 1 where charges, temperatures and voltages are within what is watched at its end.
     calm: Lane<N>,
-    /// How far its currents stay from what watches them, at both ends [A].
+    /// Least distance of any current from what is watched, at both ends [A].
     spare: Lane<N>,
-    /// How far they may stray between.
+    /// Bounds of the currents' departure from their chords between the ends.
     chord_errors: ChordErrors<N>,
 }
 

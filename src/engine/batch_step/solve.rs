@@ -1,4 +1,5 @@
-//! The solution of a step's end: modules loaded on the network, tangents laid until they hold.
+//! The solution of a step's end: each module is a tangent to its curve, and the network is solved until every end lies on
+//! the segment of its tangent.
 //!
 //! In: where the lanes are, and how wide their steps. Out: currents, charges and heat at the end, and in which lanes they
 //! were found.
@@ -20,7 +21,7 @@ impl<const N: usize> BatchStep<N> {
     /// The end of each lane's step, `ahead` holding the surroundings there; what becomes of it into `outcome`.
     ///
     /// # Errors
-    /// As the solver of its network.
+    /// Those of the solver of its network.
     pub fn advance<S: NetworkSolver<N>>(&mut self, model: &Model, network: &mut S) -> Result<(), S::Error> {
         self.stage(Foresee);
         self.solve_until_settled(model, network)?;
@@ -32,7 +33,7 @@ impl<const N: usize> BatchStep<N> {
     /// nothing leaves its range by it.
     ///
     /// # Errors
-    /// As the solver of its network.
+    /// Those of the solver of its network.
     pub fn solve_present<S: NetworkSolver<N>>(&mut self, model: &Model, network: &mut S) -> Result<(), S::Error> {
         self.stage(LoadPresent { model });
         network.solve(self)?;
@@ -59,7 +60,7 @@ impl<const N: usize> BatchStep<N> {
         Ok(())
     }
 
-    /// Of a module that carries current.
+    /// Raises the stiffness at the end of the step to that of module k, in the lanes in which it carries current.
     #[inline(always)]
     fn note_stiffness(&mut self, k: usize) {
         let (end, before) = (self.end[k], self.stiffness_ahead);
@@ -154,7 +155,7 @@ impl<const N: usize> BatchStep<N> {
     }
 }
 
-/// The end of the step as far as the start tells it.
+/// Predicts what of the end depends on the start alone: the room and the conductors' temperatures.
 struct Foresee;
 
 impl<const N: usize> Stage<N> for Foresee {
@@ -178,7 +179,8 @@ impl<const N: usize> Stage<N> for Foresee {
     }
 }
 
-/// Takes what the currents of the start take, by the weight of the end that the stiffness asks for.
+/// Takes the start's share of the charge that flows in the step, and loads the modules for the end. The weight of the end
+/// follows from the stiffness.
 struct Leave<'a> {
     model: &'a Model,
     /// Whether to foresee temperatures and lay tangents.
@@ -215,8 +217,8 @@ impl<const N: usize> Stage<N> for Leave<'_> {
     }
 }
 
-/// Takes what the currents of the end take. Whether a lane is still open: a module has come to another segment of its
-/// curve, or asks for another weight of the end.
+/// Takes the end's share of the charge. Returns whether any lane has to be solved again: a module has come to another segment
+/// of its curve, or asks for another weight of the end.
 struct Arrive<'a> {
     model: &'a Model,
     /// Whether the tangents are those that were laid last.
@@ -258,7 +260,7 @@ impl<const N: usize> Stage<N> for Arrive<'_> {
     }
 }
 
-/// The present: the modules as they are.
+/// Loads the modules as they are now on the network, for a solution without a step.
 struct LoadPresent<'a> {
     model: &'a Model,
 }
@@ -281,7 +283,7 @@ impl<const N: usize> Stage<N> for LoadPresent<'_> {
     }
 }
 
-/// The same with what the network gave; `outcome.quiet` where nothing leaves its range by it.
+/// Takes the network's solution as the present; `outcome.quiet` where nothing leaves its range by it.
 struct TakePresent<'a> {
     model: &'a Model,
 }

@@ -45,7 +45,7 @@ impl Deadlines {
     pub const NONE: Deadlines =
         Deadlines { timers: Time::NEVER, chance: Time::NEVER, load: Time::NEVER, air: Time::NEVER };
 
-    /// Where the next step must end at the latest.
+    /// The latest time at which the next step must end.
     pub fn boundary(&self, now: Time, stride: Time, horizon: Time) -> Time {
         let fixed = now.next_multiple(stride).min(self.load).min(self.air).min(horizon);
         fixed.min(self.timers).min(self.chance).max(now + Time(1))

@@ -12,7 +12,6 @@ use crate::output::kit::number;
 use crate::output::kit::words::listed;
 use crate::summary::{Chain, ElementResult, Estimate, Results, Target, TargetVerdict, Verdict, WorstNight};
 use serde::Serialize;
-use std::fmt;
 
 /// What a verdict on the target for overload says of an element.
 pub fn against_target(verdict: Verdict) -> &'static str {
@@ -294,11 +293,7 @@ pub enum Cause {
     Other,
 }
 
-impl fmt::Display for Cause {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.serialize(f)
-    }
-}
+display_as_serialised!(Cause);
 
 /// Causes of dropouts and how often each came.
 pub fn dropouts(results: &Results) -> [(Cause, Estimate); 4] {

@@ -6,7 +6,6 @@ use super::binding_current::{Direction, Why};
 use crate::engine::module::State;
 use serde::ser::SerializeMap;
 use serde::{Serialize, Serializer};
-use std::fmt;
 
 /// The answer. Other programs rely on its names: add, never rename.
 #[derive(Clone, Debug, Serialize)]
@@ -105,11 +104,7 @@ pub enum LimitedBy {
     Ampacity,
 }
 
-impl fmt::Display for LimitedBy {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.serialize(f)
-    }
-}
+display_as_serialised!(LimitedBy);
 
 /// The range in which a limit lies that was not solved exactly.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -10,7 +10,6 @@ use crate::network::solve::{Segment, Solver, Unsolvable};
 use crate::network::{Element, Law};
 use crate::study::steady::Steady;
 use serde::Serialize;
-use std::fmt;
 
 /// Two elements that reach their limits this near to each other, relatively, do so together: the first is named.
 const TOGETHER: f64 = 1e-9;
@@ -29,11 +28,7 @@ pub enum Direction {
     Charge,
 }
 
-impl fmt::Display for Direction {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> std::fmt::Result {
-        self.serialize(f)
-    }
-}
+display_as_serialised!(Direction);
 
 impl Direction {
     /// Discharge, then charge.
@@ -81,11 +76,7 @@ pub enum Why {
     Unrated,
 }
 
-impl fmt::Display for Why {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.serialize(f)
-    }
-}
+display_as_serialised!(Why);
 
 /// The greatest current of the bank, as a magnitude, and what binds there.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -4,7 +4,6 @@
 
 use crate::scenario::{Bar, ConductorResistance, Scenario, Stack};
 use serde::Serialize;
-use std::fmt;
 
 /// The property that changes by a tenth, or the piece that is added.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Serialize)]
@@ -47,11 +46,7 @@ impl Kind {
     }
 }
 
-impl fmt::Display for Kind {
-    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
-        self.serialize(f)
-    }
-}
+display_as_serialised!(Kind);
 
 /// One input: its kind, and the number of its type or stack.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
