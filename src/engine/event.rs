@@ -20,12 +20,12 @@ pub enum Event {
         /// Number of the element: modules first, then conductors.
         element: usize,
     },
-    /// A conductor came to be hotter than it stands.
+    /// A conductor rose above its temperature rating.
     HotBegan {
         /// Number of the conductor.
         conductor: usize,
     },
-    /// Number of the bank's devices.
+    /// A protective device opened.
     DeviceOpened {
         /// Number of the device.
         device: usize,

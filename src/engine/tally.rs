@@ -38,7 +38,7 @@ pub struct Tally {
     hold_time: Time,
     elements: Vec<ElementResult>,
     clocks: Vec<HoldClock>,
-    /// What was out and amiss when each clock began.
+    /// Modules out and defects of conductors when each clock began.
     beginnings: Vec<ChainResult>,
     /// Clocks of conductors that are over their temperature rating.
     hot: Vec<HoldClock>,
@@ -127,7 +127,7 @@ impl Tally {
         }
     }
 
-    /// Takes note of which modules are out and which conductors amiss from now on.
+    /// Notes which modules are out and which conductors have defects from now on.
     pub fn note_states(&mut self, modules: &[ModuleState], conductors: &Conductors) {
         self.amiss.clear();
         self.amiss.extend(conductors.defects());

@@ -1,11 +1,11 @@
-//! Layouts side by side under the same nights.
+//! Comparison of layouts under the same random nights.
 //!
 //! In: a scenario and the layouts that it proposes. Out: a `Comparison`: for each layout its risk, hours, safe limit,
 //! losses and price, a ranking, and for each pair that the ranking rests on the difference with its interval.
 //!
-//! Layouts of which the nights see nothing different, such as two that differ in price alone, go through the nights
-//! once. The rest go through the same nights: a night that overloads both or neither tells nothing of their
-//! difference, so its interval is as narrow as the nights that differ are few.
+//! Layouts that cannot differ in any night, such as two that differ in price alone, share one simulation. All others go
+//! through the same nights. A night that overloads both layouts of a pair, or neither, says nothing of their difference. So
+//! the fewer nights differ, the narrower is the interval of the difference.
 
 mod layouts;
 pub mod multiplicity;

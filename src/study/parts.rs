@@ -1,8 +1,9 @@
 //! The parts list of a layout: what has to be bought, how much of it, and what it costs.
 //!
-//! In: a scenario. Out: a line a kind of part and type, in a fixed order, and the sum of what is priced. Jumpers and
-//! leads are counted by conductor, two a pair; each conductor has two joints. Of a bus bar with a resistance there are
-//! two, one a pole, from the first tap to the last; an ideal one is a point and no part. Labour is not included.
+//! In: a scenario. Out: a line for each type of part, in a fixed order, and the sum of the prices that are known. Jumpers and
+//! leads are counted by conductor, two for each pair; each conductor has two joints. A bus bar with a resistance counts as
+//! two parts, one for each pole, from the first tap to the last; an ideal bus bar is a point and not a part. Labour is not
+//! included.
 
 use crate::scenario::{Bar, CableType, DeviceKind, Fitted, Per, Scenario, Wire};
 use crate::units::plain;
@@ -62,9 +63,9 @@ impl Part {
 /// All parts of a layout.
 #[derive(Clone, Debug, PartialEq, Serialize)]
 pub struct Parts {
-    /// A line a kind of part and type.
+    /// A line for each type of part.
     pub parts: Vec<Part>,
-    /// Sum of what has a price; null where nothing has one.
+    /// Sum of the parts that have a price; null where none has one.
     pub price: Option<f64>,
     /// Items without a price, that the sum leaves out.
     pub unpriced: Vec<Item>,

@@ -81,11 +81,11 @@ pub struct ElementCounts {
     pub greatest_trial: u64,
     /// When that was.
     pub greatest_at: Time,
-    /// Trials in which it was hotter than it stands, and for how long in all [µs].
+    /// Trials in which it was over its temperature rating.
     pub hot_nights: u64,
-    /// Over all trials [µs].
+    /// Time over its temperature rating in all trials [µs].
     pub time_hot: u64,
-    /// [°C]
+    /// Its greatest temperature in any trial [°C]; `None` without insulation data.
     pub hottest: Option<f64>,
 }
 

@@ -19,12 +19,12 @@ use std::sync::atomic::{AtomicBool, Ordering};
 const MOST_MOMENTS: usize = 200_000;
 const MOST_NUMBERS: usize = 8_000_000;
 
-/// Share of itself by which a limit moves before it is told again: one that follows the cells' voltage
-/// moves with every message.
+/// Relative change of a limit from which on it is told again: a limit that follows the cells' voltage changes a little with
+/// every message.
 const TOLD_AGAIN: f64 = 0.1;
 
-/// Runs a trial again and writes down all of it, until `stop` is raised. A trial beyond the number of a run is as good as
-/// one within: none depends on how many there are.
+/// Runs a trial again and records every moment, until `stop` is raised. Any trial number may be asked for, also beyond those
+/// of a run: a trial does not depend on how many there are.
 ///
 /// # Errors
 /// Those of the trial; `GivenUp` when stopped.

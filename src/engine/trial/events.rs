@@ -14,7 +14,8 @@ use crate::scenario::Controller;
 use crate::time::Time;
 use std::ops::Range;
 
-/// More events than this, and so many more for each module and hour of the trial: something chases its own tail.
+/// A trial with more events than this, and as many again for each module and hour, is given up: events then cause each other
+/// without end.
 const EVENTS: u64 = 20_000;
 const EVENTS_BY_MODULE_HOUR: f64 = 1000.0;
 

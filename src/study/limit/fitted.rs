@@ -1,8 +1,8 @@
-//! Protective devices at the limit: what each is when it has opened, and whether it stays closed there.
+//! Protective devices at the limit: what is lost when one has opened, and whether it stays closed at that current.
 //!
-//! In: the bank, the limits. Out: for each device what its opening takes away, the greatest current through it at
-//! any of the limits, and how long it carries that. A limit is of ratings alone, and a fuse that is rated for less
-//! than its conductor opens below it.
+//! In: the bank, the limits. Out: for each device what is lost when it opens, the greatest current through it at any
+//! of the limits, and how long it carries that current. The limits follow from ratings of modules and conductors alone, so a
+//! fuse rated for less than its conductor may open below them.
 
 use super::answer::{Device, OpenedIs, Row};
 use super::binding_current::Direction;
@@ -13,7 +13,7 @@ use crate::scenario::Scenario;
 use crate::study::error::StudyError;
 use crate::study::steady::Steady;
 
-/// Every device, at the worst of the limits for it.
+/// Every device, each at the limit that drives the greatest current through it.
 ///
 /// # Errors
 /// Elements that are not finite.
