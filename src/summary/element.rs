@@ -22,11 +22,11 @@ pub struct ElementCounts {
     pub greatest_trial: u64,
     /// When that was.
     pub greatest_at: Time,
-    /// Trials in which it was hotter than it stands, and for how long in all [µs].
+    /// Trials in which it was over its temperature rating.
     pub hot_nights: u64,
-    /// Over all trials [µs].
+    /// Time over its temperature rating in all trials [µs].
     pub time_hot: u64,
-    /// [°C]
+    /// Its greatest temperature in any trial [°C]; `None` without insulation data.
     pub hottest: Option<f64>,
 }
 
@@ -79,33 +79,33 @@ impl Merge for ElementCounts {
     }
 }
 
-/// One conductor or module over all trials.
+/// How one conductor or module fared in all trials.
 #[derive(Clone, Debug, Default, Serialize, Deserialize)]
 pub struct ElementResult {
     /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
-    /// Its probability (0…1).
+    /// Probability that it is over its limit in a night (0…1).
     pub estimate: f64,
     /// Lower end of its 95 % interval.
     pub low: f64,
     /// Upper end of its 95 % interval.
     pub high: f64,
-    /// Its 95 % interval by calendar nights, at least as wide; null where there is only one night.
+    /// The 95 % interval by calendar nights, at least as wide as the one by trials; null where there is only one calendar night.
     #[serde(default)]
     pub by_night: Option<[f64; 2]>,
-    /// In how many trials.
+    /// Number of trials in which it was over its limit.
     pub nights: u64,
     /// Rated current [A]; null: unrated. For a module its discharge limit; for a conductor with insulation data the
     /// lesser of its rating and of what its insulation allows in the air that its figure is for.
     pub rating_a: Option<f64>,
-    /// Charge limit of a module.
+    /// Charge limit of a module [A]; null for a conductor, and where it is unrated.
     pub charge_rating_a: Option<f64>,
-    /// Mean time over its limit, of the nights in which it was over [h].
+    /// Mean time over its limit in the nights in which it was over [h].
     pub mean_time_over_h: f64,
-    /// Greatest magnitude of current in any trial [A], and where and when it came.
+    /// Greatest magnitude of its current in any trial [A].
     pub greatest_a: f64,
-    /// Trial in which that was.
+    /// Number of the trial with that current.
     pub greatest_trial: u64,
-    /// When that was [h].
+    /// Time of that current from the start of the trial [h].
     pub greatest_at_h: f64,
 }

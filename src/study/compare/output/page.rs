@@ -111,7 +111,7 @@ fn parts_lists(input: &LayoutsInput<'_>) -> Markup {
         @for (k, (name, list)) in lists.enumerate() {
             (parts::parts(name, list, c.currency.as_deref(), &(k + 4).to_string()))
         }
-        @if let Some(left_out) = words::unpriced(&words::items_unpriced(c)).filter(|_| c.currency.is_some()) {
+        @if let Some(left_out) = words::unpriced_in_any(c).filter(|_| c.currency.is_some()) {
             p.note { (left_out) }
         }
         p.note {

@@ -2,6 +2,7 @@
 
 use crate::output::kit::chart::label::{self, End};
 use crate::output::kit::chart::prelude::*;
+use crate::scenario::TakeOff;
 use crate::study::compare::output::chart::risk::{
     at, conditions, mark, ring_note, risk_axis, risk_heading, shown, target, unseen, upright,
 };
@@ -23,12 +24,12 @@ const COLUMNS: usize = 3;
 const LABEL: f64 = 44.0;
 
 /// Take-offs in the order of their inks.
-const LINES: [(&str, Ink, Ink, Texture); 5] = [
-    ("one end", Ink::Vermillion, Ink::VermillionText, Texture::Plain),
-    ("opposite ends", Ink::Purple, Ink::PurpleText, Texture::Long),
-    ("both ends", Ink::Blue, Ink::BlueText, Texture::Plain),
-    ("spread", Ink::Green, Ink::GreenText, Texture::Short),
-    ("every module", Ink::Text, Ink::Text, Texture::Dots),
+const LINES: [(TakeOff, Ink, Ink, Texture); 5] = [
+    (TakeOff::OneEnd, Ink::Vermillion, Ink::VermillionText, Texture::Plain),
+    (TakeOff::OppositeEnds, Ink::Purple, Ink::PurpleText, Texture::Long),
+    (TakeOff::BothEnds, Ink::Blue, Ink::BlueText, Texture::Plain),
+    (TakeOff::Spread, Ink::Green, Ink::GreenText, Texture::Short),
+    (TakeOff::EveryModule, Ink::Text, Ink::Text, Texture::Dots),
 ];
 
 /// The layouts of one kind of lead and number of modules: what a line joins differs in its lead pairs alone.
@@ -133,7 +134,7 @@ fn places(kind: &Kind<'_>) -> Vec<f64> {
 }
 
 /// Of a take-off, by lead pairs.
-fn of_take_off<'a>(kind: &Kind<'a>, take_off: &str) -> Vec<&'a LayoutResult> {
+fn of_take_off<'a>(kind: &Kind<'a>, take_off: TakeOff) -> Vec<&'a LayoutResult> {
     let mut points: Vec<&LayoutResult> =
         kind.layouts.iter().copied().filter(|l| l.take_off == Some(take_off)).collect();
     points.sort_by(|a, b| per_module(a).total_cmp(&per_module(b)));
@@ -170,7 +171,7 @@ fn panel(
         for l in &points {
             draw_point(sheet, &panel, (of(l), l), ink)?;
         }
-        ends.extend(joined.last().map(|l| (Some(place(&panel, of(l))), take_off.to_owned(), text)));
+        ends.extend(joined.last().map(|l| (Some(place(&panel, of(l))), take_off.word().to_owned(), text)));
     }
     Ok(ends)
 }
