@@ -10,7 +10,7 @@ const FEW: usize = 32;
 #[derive(Clone, Debug, PartialEq)]
 pub struct Curve {
     points: Vec<(f64, f64)>,
-    /// x of each point, by itself for the search.
+    /// The x of each point, in a list of its own for the search.
     xs: Vec<f64>,
     /// The piece to the right of each point.
     right_of: Vec<Segment>,
@@ -83,7 +83,7 @@ impl Curve {
         Curve::of(vec![(0.0, y)])
     }
 
-    /// Of at least one point.
+    /// The curve through these points, at least one, in rising order of x.
     fn of(points: Vec<(f64, f64)>) -> Curve {
         let between = |pair: &[(f64, f64)]| {
             let (a, b) = (pair[0], pair[1]);

@@ -33,7 +33,7 @@ pub const DRAW_LAYOUT: u32 = 2;
 /// Words of 32 bits that each number has to itself.
 const WORDS_PER_NUMBER: u128 = 16 << 32;
 
-/// A normal draw is cut off at so many standard deviations.
+/// Normal draws are cut off at this number of standard deviations.
 const NORMAL_CUT: f64 = 4.0;
 
 /// What a draw is for. The number is part of [`DRAW_LAYOUT`]: add at the end, never renumber.
@@ -42,37 +42,37 @@ const NORMAL_CUT: f64 = 4.0;
 pub enum Purpose {
     /// Which calendar night a trial is.
     Night = 1,
-    /// Of one module.
+    /// Spread of a module's capacity.
     Capacity = 2,
-    /// Of one module.
+    /// Spread of a module's resistance.
     Resistance = 3,
-    /// Of the two joints of a conductor.
+    /// Spread of the two joints of a conductor.
     Joint = 4,
-    /// Of all modules, once a trial.
+    /// State of charge of all modules at the start, once a trial.
     StartCharge = 5,
-    /// Of all loads, once a trial.
+    /// Factor of all loads, once a trial.
     Load = 6,
-    /// Of the air outdoors, once a trial.
+    /// Shift of the outdoor temperature, once a trial.
     Temperature = 7,
-    /// Of a module's temperature sensor.
+    /// Error of a module's temperature sensor.
     Sensor = 8,
-    /// Of one module by itself.
+    /// Failures of one module.
     Fault = 9,
-    /// Nothing draws for this any more: the number stays taken.
+    /// No longer drawn; the number must not be used again.
     Bootstrap = 10,
-    /// Of the link between controller and inverter.
+    /// Failures of the link between controller and inverter.
     Link = 11,
-    /// Of all modules of a stack at once.
+    /// Failures of all modules of a stack at once.
     StackFault = 12,
-    /// Of one module that opens without a cause.
+    /// Trips of one module's protection without a cause.
     Nuisance = 13,
-    /// Of the link of the communication chain that leads to a module.
+    /// Failures of the link of the communication chain that leads to a module.
     ChainLink = 14,
-    /// Of a joint that goes bad.
+    /// Failures of a joint.
     JointFault = 15,
-    /// Of a conductor that opens.
+    /// Openings of a lead conductor.
     OpenLead = 16,
-    /// Of a motor start, by its name.
+    /// Motor starts, by their names.
     Surge = 17,
 }
 

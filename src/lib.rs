@@ -65,6 +65,17 @@
 #![warn(missing_docs)]
 #![allow(rustdoc::broken_intra_doc_links, reason = "a unit in brackets, as [A], is no link")]
 
+/// Displays a kind by the word that it is serialised as, so that its name is the same in JSON, CSV and sentences.
+macro_rules! display_as_serialised {
+    ($kind:ty) => {
+        impl std::fmt::Display for $kind {
+            fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
+                serde::Serialize::serialize(self, f)
+            }
+        }
+    };
+}
+
 pub mod bounds;
 #[cfg(feature = "cli")]
 pub mod cli;

@@ -191,7 +191,7 @@ pub struct Trials {
     /// Clock time at which each night starts [s after midnight]; `None`: where the profile starts.
     pub start: Option<i64>,
     /// Shortest time above a limit that is an overload, and without service that ends the service.
-    pub hold: Time,
+    pub hold_time: Time,
     /// A trip no longer than this after an earlier dropout counts as triggered by it.
     pub cascade_window: Time,
     /// The nights that the profiles cover, at least one.

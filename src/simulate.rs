@@ -36,7 +36,7 @@ pub struct Simulation {
 }
 
 impl Simulation {
-    /// Of a scenario as it was read.
+    /// A simulation of a scenario as it was read.
     ///
     /// # Errors
     /// A scenario without a load or trials, or an option that is out of its range.
@@ -91,8 +91,8 @@ impl Simulation {
         })?
     }
 
-    /// One night again, with every current. A trial beyond the number of a run is as good as one within: none depends
-    /// on how many there are.
+    /// Runs one night again and records every current. Any trial number may be asked for, also beyond those of a run: a trial
+    /// does not depend on how many there are.
     ///
     /// # Errors
     /// An interruption, or a night that the engine cannot finish.
@@ -101,10 +101,10 @@ impl Simulation {
         self.record(trial, progress)
     }
 
-    /// The night that stands for a run: its worst, or its first where none was bad.
+    /// The night that is shown for a run: the worst, or the first where no night was bad.
     ///
     /// # Errors
-    /// As `replay`.
+    /// Those of `replay`.
     pub fn shown_night(&self, results: &Results, progress: &Progress<'_>) -> Result<Record, StudyError> {
         let trial = results.worst.first().map_or(0, |night| night.trial);
         Ok(self.record(trial, progress)?.0)

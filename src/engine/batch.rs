@@ -12,7 +12,7 @@ mod slot;
 mod stopwatch;
 
 use super::batch_step::commit::{Commit, CommitPresent};
-use super::batch_step::{BatchStep, NetworkSolver, Stage, Verdict};
+use super::batch_step::{BatchStep, NetworkSolver, Stage, StepOutcome};
 use super::model::Model;
 use super::realization::Realization;
 use super::result::{TrialError, TrialResult};
@@ -45,7 +45,7 @@ pub struct Lanes<'m> {
     slots: Slots<'m>,
     step: BatchStep<LANES>,
     network: Abreast,
-    /// Of trials that have ended.
+    /// Working memory of trials that have ended, for the next ones.
     spaces: Vec<Workspace>,
     steps: Stopwatch,
 }
@@ -136,7 +136,7 @@ impl<'m> Lanes<'m> {
         self.network.solutions.turn(on);
     }
 
-    /// As [`run`].
+    /// Runs trials as [`run`] does.
     pub fn run(
         &mut self,
         realizations: &[Realization],
@@ -153,7 +153,7 @@ impl<'m> Lanes<'m> {
     }
 
     /// The end of each lane's step.
-    fn advance(&mut self, to: &[Time; LANES]) -> Verdict<LANES> {
+    fn advance(&mut self, to: &[Time; LANES]) -> StepOutcome<LANES> {
         let air = self.slots.airs.at(to);
         [self.step.ahead.outdoor, self.step.ahead.room, self.step.ahead.floor] = air;
         self.steps.start();
@@ -163,9 +163,9 @@ impl<'m> Lanes<'m> {
         self.time_networks(false);
         self.step.wear_devices(self.model);
         self.steps.stop();
-        let Verdict { quiet, rough } = self.step.verdict;
+        let StepOutcome { quiet, fails_error_test } = self.step.outcome;
         let opens = self.step.opens_device();
-        Verdict { quiet: lanes(|l| quiet[l] * (1.0 - opens[l])), rough }
+        StepOutcome { quiet: lanes(|l| quiet[l] * (1.0 - opens[l])), fails_error_test }
     }
 }
 
@@ -186,7 +186,7 @@ struct Batch<'a, 'm, 'l> {
 struct Slot<'l> {
     number: usize,
     trial: Trial<'l>,
-    /// Width of its next step where a wider one was too rough.
+    /// Width of its next step where a wider one failed its error test.
     narrower: Option<Time>,
 }
 
@@ -210,8 +210,9 @@ impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
     /// A step of every lane, as far as each may go; in which lanes it was taken.
     fn pass(&mut self) -> Mask {
         let (occupied, to) = self.look_ahead();
-        let Verdict { quiet, rough } = self.lanes.advance(&to);
-        let (takes, tries): (Mask, Mask) = (lanes(|l| occupied[l] * quiet[l]), lanes(|l| occupied[l] * rough[l]));
+        let StepOutcome { quiet, fails_error_test } = self.lanes.advance(&to);
+        let (takes, tries): (Mask, Mask) =
+            (lanes(|l| occupied[l] * quiet[l]), lanes(|l| occupied[l] * fails_error_test[l]));
         let alone = lanes(|l| occupied[l] - takes[l] - tries[l]);
         // What does not take the step leaves with what it had before.
         for lane in lanes_of(&alone) {
@@ -228,7 +229,7 @@ impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
         takes
     }
 
-    /// In which lanes a trial is, and where its next step ends.
+    /// A mask of the lanes that hold a trial, and the time at which the next step of each ends.
     fn look_ahead(&mut self) -> (Mask, [Time; LANES]) {
         let (mut occupied, mut to) = (Mask::ZERO, [Time::ZERO; LANES]);
         let Lanes { step, slots, .. } = &mut *self.lanes;
@@ -280,14 +281,14 @@ impl<'a, 'm: 'l, 'l> Batch<'a, 'm, 'l> {
         }
     }
 
-    /// Where the load changes at the end of a step and nothing else happens, the present is solved anew.
+    /// Solves the present again in the lanes where the load has changed and nothing else has happened.
     fn change_loads(&mut self, changed: &Mask) {
         if !any(changed) {
             return;
         }
         let Lanes { step, network, model, .. } = &mut *self.lanes;
         let Ok(()) = step.solve_present(model, network);
-        let takes = lanes(|l| changed[l] * step.verdict.quiet[l]);
+        let takes = lanes(|l| changed[l] * step.outcome.quiet[l]);
         step.stage(CommitPresent { takes: &takes });
         for lane in lanes_of(changed) {
             let Some(slot) = &mut self.slots[lane] else { continue };

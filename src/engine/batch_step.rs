@@ -36,16 +36,16 @@ use segments::LaneRange;
 
 /// What became of a step, a mask each.
 #[derive(Clone, Copy, Debug)]
-pub struct Verdict<const N: usize> {
-    /// Nothing happened.
+pub struct StepOutcome<const N: usize> {
+    /// 1 where the step is good enough and nothing happened in it.
     pub quiet: Lane<N>,
-    /// Nothing happened at its end, and it is too long for its error.
-    pub rough: Lane<N>,
+    /// 1 where nothing happened by its end, but the step is too long for its error.
+    pub fails_error_test: Lane<N>,
 }
 
-impl<const N: usize> Verdict<N> {
+impl<const N: usize> StepOutcome<N> {
     /// Before any step.
-    const NONE: Verdict<N> = Verdict { quiet: Lane::ZERO, rough: Lane::ZERO };
+    const NONE: StepOutcome<N> = StepOutcome { quiet: Lane::ZERO, fails_error_test: Lane::ZERO };
 }
 
 /// Work and quality of each lane.
@@ -53,7 +53,8 @@ impl<const N: usize> Verdict<N> {
 pub struct WorkLanes<const N: usize> {
     pub steps: [u64; N],
     pub solves: [u64; N],
-    /// Solutions of tries for the next step: they count when it is taken; a trial by itself solves them again.
+    /// Solutions of the network in attempts at the next step. They are counted when a step is taken; a trial that leaves its
+    /// lane makes the attempts again.
     pub tried: [u64; N],
     pub kirchhoff: Lane<N>,
     pub power_balance: Lane<N>,
@@ -65,7 +66,7 @@ impl<const N: usize> WorkLanes<N> {
         WorkLanes { steps: [0; N], solves: [0; N], tried: [0; N], kirchhoff: Lane::ZERO, power_balance: Lane::ZERO };
 }
 
-/// Within which voltages [V] and currents [A] of the bus, and temperatures of the room [°C], nothing happens.
+/// Ranges of the bus voltage [V], the bus current [A] and the room temperature [°C] within which nothing happens.
 #[derive(Clone, Debug)]
 struct Ranges<const N: usize> {
     bus_voltage: LaneRange<N>,
@@ -82,7 +83,7 @@ pub trait NetworkSolver<const N: usize> {
     /// rails, the bus, and in which lanes the solution is sound (`take_terminals`).
     ///
     /// # Errors
-    /// Of what is not a number.
+    /// Elements that are not finite.
     fn solve(&mut self, step: &mut BatchStep<N>) -> Result<(), Self::Error>;
 }
 
@@ -110,7 +111,7 @@ pub struct BatchStep<const N: usize> {
     /// The demand can be met at one end of the step and not at the other (of a trial by itself): until the end currents
     /// were as before.
     pub turned: bool,
-    pub verdict: Verdict<N>,
+    pub outcome: StepOutcome<N>,
     /// 1 where the error of the step is small enough; how far its currents may stray from its chord [A].
     pub good: Lane<N>,
     pub stray: Lane<N>,
@@ -123,8 +124,8 @@ pub struct BatchStep<const N: usize> {
     pub coming: Vec<Sample<N>>,
     /// Whether a module of any lane is blocked.
     pub any_blocked: bool,
-    /// Whether a module's current is held by its own electronics (of a trial by itself).
-    pub held: Vec<bool>,
+    /// Whether a module limits its current by its own electronics; only where N is 1.
+    pub self_limited: Vec<bool>,
     pub conductors: Vec<ConductorLanes<N>>,
     /// Temperatures of the conductors, now and at the end [°C].
     pub celsius: Vec<Lane<N>>,
@@ -147,10 +148,10 @@ pub struct BatchStep<const N: usize> {
     /// What the inverter turns to heat [W].
     pub inverter_loss: Lane<N>,
     ranges: Ranges<N>,
-    /// Of every branch, the greatest current so far; of every conductor with insulation data, the greatest temperature.
+    /// The greatest current of every branch so far [A], and the greatest temperature of every conductor with insulation data [°C].
     pub greatest: Vec<Greatest<N>>,
     pub hottest: Vec<Lane<N>>,
-    /// Of protective devices, how far they are on their way to opening: now and at the end.
+    /// How far each protective device is on its way to opening, now and at the end of the step: it opens beyond 1.
     pub spent: Vec<Lane<N>>,
     pub spent_ahead: Vec<Lane<N>>,
     /// Those that change in this step; whether any has spent anything, in any lane.
@@ -160,7 +161,7 @@ pub struct BatchStep<const N: usize> {
     pub short: Lane<N>,
     pub unserved: Lane<N>,
     pub work: WorkLanes<N>,
-    /// Of this step's solutions, not yet counted.
+    /// Solutions of the network in this step, not yet counted, and how exact they are.
     solves: Lane<N>,
     pub kirchhoff: Lane<N>,
     pub power_balance: Lane<N>,
@@ -208,7 +209,7 @@ impl<const N: usize> BatchStep<N> {
             sound: Lane::ZERO,
             open: Lane::ZERO,
             turned: false,
-            verdict: Verdict::NONE,
+            outcome: StepOutcome::NONE,
             good: Lane::ZERO,
             stray: Lane::ZERO,
             long: Lane::ZERO,
@@ -217,7 +218,7 @@ impl<const N: usize> BatchStep<N> {
             present: vec![Sample::new(); modules],
             coming: vec![Sample::new(); modules],
             any_blocked: false,
-            held: vec![false; modules],
+            self_limited: vec![false; modules],
             conductors: model.bank.conductors.iter().map(ConductorLanes::new).collect(),
             celsius: zeros(conductors),
             celsius_ahead: zeros(conductors),
@@ -317,7 +318,7 @@ impl<const N: usize> BatchStep<N> {
 }
 
 impl<const N: usize> BatchStep<N> {
-    /// Nothing is solved yet, and nothing counted.
+    /// Begins a step: no lane is solved yet, and no solution counted.
     #[inline(always)]
     fn begin(&mut self) {
         (self.solves, self.kirchhoff, self.power_balance) = (Lane::ZERO, Lane::ZERO, Lane::ZERO);

@@ -9,7 +9,7 @@
 
 use crate::time::Time;
 
-/// Nothing lies nearer to its event than this, on the side where it has not happened.
+/// An excess before the event counts as at least this far below zero.
 const LEAST: f64 = 1e-12;
 
 const PATIENCE: u32 = 3;
@@ -48,7 +48,7 @@ impl Bracket {
         (self.high - self.low).0
     }
 
-    /// Where to look next; `None` once both ends are neighbours.
+    /// The moment to look at next; `None` once both ends are neighbours.
     pub fn guess(&self) -> Option<Time> {
         let width = self.width();
         if width <= 1 {

@@ -16,9 +16,9 @@ const TOLD: usize = 8;
 pub enum Lost {
     /// A module, by its number in the bank.
     Module(usize),
-    /// By its low-voltage cut-out.
+    /// The inverter, by its low-voltage cut-out.
     Inverter,
-    /// One that opened by itself.
+    /// A conductor that opened by itself, by number of the bank's conductors.
     Conductor(usize),
     /// A fuse or breaker in a conductor, by number of the bank's devices.
     Device(usize),
@@ -41,7 +41,7 @@ pub struct Cascade {
 pub enum Blackout {
     /// Already when the trial began.
     FromStart,
-    /// So long after the first loss that was not an end of charge.
+    /// After this time from the first loss that was not an end of charge.
     After(Time),
 }
 
@@ -86,8 +86,8 @@ impl LossLog {
         within.filter(|e| e.may_trigger()).map(|e| e.loss.0)
     }
 
-    /// Nothing delivers any more. A bank of which the last module to go was empty has run empty, and counts as no
-    /// blackout.
+    /// Notes that nothing delivers from now on. Where the last module that dropped out was empty, the bank has run empty, which
+    /// is no blackout.
     pub fn black_out(&mut self, at: Time) {
         // The bank was about to end by itself: it is not the loss before that stopped the inverter.
         let within = self.losses.iter_mut().rev().take_while(|e| at - e.at <= self.window);

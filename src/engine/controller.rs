@@ -50,7 +50,7 @@ pub struct Allowed {
     pub takes_charge: bool,
     /// Its own limits [A]; infinite: unrated.
     pub limits: Limits,
-    /// As its sensor reads it [°C].
+    /// Temperature as its sensor reads it [°C].
     pub temperature: f64,
     /// Mean voltage of its cells [V].
     pub cell_voltage: f64,
@@ -79,8 +79,8 @@ pub fn announced(controller: &Controller, modules: impl Iterator<Item = Allowed>
     Limits { discharge: part(discharge, discharge_share), charge: part(charge, charge_share) }
 }
 
-/// Within which temperatures and cell voltages of every module what is announced stays the same; `None` where it
-/// follows one of them.
+/// The ranges of temperature and cell voltage of every module within which the announced limits stay the same; `None` where
+/// the limits change with one of them.
 pub fn flat_about(controller: &Controller, modules: impl Iterator<Item = Allowed> + Clone) -> Option<Bounds> {
     let (mut temperature, mut cell_voltage) = (Range::ANY, Range::ANY);
     let delivering = modules.clone().filter(|m| m.delivers);

@@ -80,7 +80,7 @@ fn along_the_line(device: &DeviceType, spent: f64, amps: (f64, f64), seconds: f6
     stretches.fold(spent, |spent, w| stretch(device, spent, (at(w[0]), at(w[1])), seconds * (w[1] - w[0])))
 }
 
-/// Where on the straight line a current is crossed (0…1); at an end where it is not.
+/// The place (0…1) at which a straight line between two currents crosses a third; 0 or 1 where it does not.
 fn crossing(amps: (f64, f64), at: f64) -> f64 {
     if amps.0 == amps.1 { 0.0 } else { ((at - amps.0) / (amps.1 - amps.0)).clamp(0.0, 1.0) }
 }

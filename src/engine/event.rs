@@ -20,17 +20,17 @@ pub enum Event {
         /// Number of the element: modules first, then conductors.
         element: usize,
     },
-    /// A conductor came to be hotter than it stands.
+    /// A conductor rose above its temperature rating.
     HotBegan {
         /// Number of the conductor.
         conductor: usize,
     },
-    /// Number of the bank's devices.
+    /// A protective device opened.
     DeviceOpened {
         /// Number of the device.
         device: usize,
     },
-    /// By chance, or mended.
+    /// A conductor opens by chance, or is mended.
     Conductor {
         /// Number of the conductor.
         conductor: usize,

@@ -1,4 +1,4 @@
-//! What no trial changes: the bank, its modules, what surrounds them, and the clock.
+//! What is the same in every trial: the bank, its modules, their surroundings, and the settings of the trials.
 
 use super::ambient::Ambient;
 use super::inverter::Asked;
@@ -30,15 +30,15 @@ pub struct Model {
     pub bank: Bank,
     /// What `bank.devices` refer to.
     pub device_types: Vec<DeviceType>,
-    /// To be cloned, one a trial: plan and working memory.
+    /// The solver of the network, with its plan of elimination; each trial clones it.
     pub solver: Solver,
-    /// By number of the module.
+    /// The modules, in the order of the bank.
     pub modules: Vec<ModuleModel>,
     /// Limits of each module.
     pub limits: Vec<ModuleLimits>,
     /// What each module exchanges heat with.
     pub couplings: Vec<Coupling>,
-    /// Where modules begin a night.
+    /// The temperatures with which modules begin a night.
     pub rest: Rest,
     /// Temperatures around the bank.
     pub ambient: Ambient,

@@ -95,7 +95,7 @@ enum Joining {
     /// Until the voltage across its switch is small enough.
     Comparing,
     PreCharging(Time),
-    /// All of it done: it closes now.
+    /// The wait, the comparison and the pre-charge are over: it closes now.
     Through,
 }
 
@@ -176,7 +176,7 @@ impl ModuleState {
         }
     }
 
-    /// From waiting to comparing, once the wait is over.
+    /// Goes on from waiting to comparing voltages, once the wait is over.
     fn pass_wait(&mut self, now: Time) {
         if matches!(self.joining, Joining::Waiting(until) if until <= now) {
             self.joining = Joining::Comparing;
@@ -274,8 +274,8 @@ impl ModuleState {
         }
     }
 
-    /// Within which values nothing about it changes; `None` where it compares voltages to rejoin, which depends on its
-    /// neighbours.
+    /// The ranges of values within which nothing about it changes; `None` while it compares voltages to rejoin, which depends
+    /// on its neighbours.
     pub fn bounds(&self) -> Option<Bounds> {
         if self.joining == Joining::Comparing {
             return None;

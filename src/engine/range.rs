@@ -1,6 +1,6 @@
 //! A range of values within which nothing changes.
 
-/// From the least to the greatest, both inside.
+/// The values from `low` to `high`, both included.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub struct Range {
     pub low: f64,

@@ -60,7 +60,7 @@ pub enum RandomEvent {
 #[derive(Clone, Debug, Default, PartialEq, Eq)]
 pub struct RandomEvents {
     at_start: Vec<RandomEvent>,
-    /// By time, then in the order of `RandomEvent`; each turns its random event on or off.
+    /// Times at which a random event begins or ends, in order of time, then in the order of `RandomEvent`.
     changes: Vec<(Time, RandomEvent)>,
 }
 

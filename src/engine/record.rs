@@ -20,7 +20,7 @@ pub struct Record {
     pub module_limits: Vec<Option<f64>>,
     /// Ratings [A]; `None`: not given.
     pub conductor_ratings: Vec<Option<f64>>,
-    /// In order of time.
+    /// The moments of the night, in order of time.
     pub moments: Vec<Moment>,
     /// What happened, in order: `A1 open (cold)`, `A.lead1+ over 160 A`.
     pub events: Vec<(Time, String)>,
@@ -35,7 +35,7 @@ pub struct Moment {
     pub bus_voltage: f64,
     /// Positive in discharge [A].
     pub bus_current: f64,
-    /// Asked for at the load [W].
+    /// Power asked for at the load [W].
     pub demand_w: f64,
     /// Whether the demand was met.
     pub served: bool,

@@ -22,7 +22,7 @@ pub struct TrialResult {
     pub brief: f64,
     /// Charge on offer and not taken [J].
     pub curtailed: f64,
-    /// Of every module, then of every conductor.
+    /// The result of every module, then that of every conductor.
     pub elements: Vec<ElementResult>,
     /// When each of the bank's protective devices opened.
     pub opened: Vec<Option<Time>>,
@@ -69,15 +69,15 @@ pub struct Rejoined {
 pub struct ElementResult {
     /// Sum of the stretches over its limit of at least the hold time.
     pub time_over: Time,
-    /// Start of the first.
+    /// Start of the first of these stretches.
     pub first_over: Option<Time>,
     /// Greatest magnitude of current [A].
     pub greatest: f64,
     /// When the greatest current first came.
     pub greatest_at: Time,
-    /// Sum of the stretches of at least the hold time in which a conductor was hotter than it stands.
+    /// Sum of the stretches of at least the hold time in which a conductor was over its temperature rating.
     pub time_hot: Time,
-    /// Start of the first.
+    /// Start of the first of these stretches.
     pub first_hot: Option<Time>,
     /// Its greatest temperature [°C], where it has insulation data.
     pub hottest: Option<f64>,
@@ -92,25 +92,25 @@ pub struct DropoutResult {
     pub cold: bool,
     /// Whether any was out by chance.
     pub fault: bool,
-    /// Hot, or over its voltage.
+    /// Whether any was out for another reason.
     pub other: bool,
 }
 
-/// What may be amiss with a conductor.
+/// A defect of a conductor.
 #[derive(Clone, Copy, Debug, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub enum Defect {
-    /// It, or a device in it.
+    /// It is open, or a device in it is.
     Open,
     /// One of its joints has a higher resistance.
     BadJoint,
 }
 
-/// "With these out, this was over."
+/// Which modules were out, and which conductors had a defect, when an element went over its limit.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Hash, PartialOrd, Ord, Serialize, Deserialize)]
 pub struct ChainResult {
     /// Modules that did not deliver when the overload began, and why.
     pub out: Vec<(usize, Reason)>,
-    /// Conductors that were not whole, by number of the bank's conductors.
+    /// Conductors with a defect then, by number of the bank's conductors.
     pub amiss: Vec<(usize, Defect)>,
     /// Number of the element: modules first, then conductors.
     pub over: usize,
@@ -144,7 +144,7 @@ pub enum TrialError {
         /// Why the network has no solution.
         source: crate::network::solve::Unsolvable,
     },
-    /// So many events that it would not end.
+    /// There were so many events that the trial would not end.
     #[error("trial {trial} at {at}: more than {limit} events; two guards may be chasing each other")]
     TooManyEvents {
         /// Number of the trial, from 0.
@@ -165,7 +165,7 @@ pub enum TrialError {
 }
 
 impl TrialResult {
-    /// Whether a conductor was hotter than it stands, for the hold time.
+    /// Whether a conductor was over its temperature rating for the hold time.
     pub fn any_hot(&self) -> bool {
         self.elements.iter().any(|e| e.first_hot.is_some())
     }

@@ -91,7 +91,7 @@ pub fn stiffness(slope: f64, per_coulomb: f64, conductance: f64) -> f64 {
 pub struct StepEnds {
     /// Slope of its open-circuit curve at the start and at the end [V].
     pub slopes: (f64, f64),
-    /// By the end, of its charge (0…1) and of its current [A].
+    /// Change by the end of the step, of its state of charge (0…1) and of its current [A].
     pub soc: f64,
     pub current: f64,
     /// Half of the step by its capacity [1/A].
@@ -117,12 +117,12 @@ impl StepEnds {
 /// How far the currents of a bank may stray from the straight line of a step, module by module added up.
 #[derive(Clone, Copy, Debug)]
 pub struct ChordError {
-    /// Of all modules, each as if the rest of the bank held the voltage [A].
+    /// Sum over all modules, each as if the rest of the bank kept its voltage constant [A].
     pub sum: f64,
     /// Greatest and least of the voltages [V].
     pub high: f64,
     pub low: f64,
-    /// Of all modules [S].
+    /// Sum of the conductances of all modules [S].
     pub conductance: f64,
 }
 

@@ -9,7 +9,7 @@ use crate::time::Time;
 pub struct StepSize {
     /// No step is tried wider.
     widest: Time,
-    /// Of the step under way, and what its error let it be where it was halved for that.
+    /// Width of the step that is being tried; the width to which its error test has halved it, `None` where it has not.
     tried: Time,
     narrowed: Option<Time>,
 }

@@ -28,23 +28,23 @@ pub struct Taken<'a> {
     pub short: f64,
     /// Charge offered and not taken [W].
     pub curtailed: f64,
-    /// Of the air around the conductors, at both ends [°C].
+    /// Temperature of the air around the conductors, at both ends of the step [°C].
     pub air: (f64, f64),
 }
 
 /// Sums of a trial so far.
 #[derive(Clone, Debug)]
 pub struct Tally {
-    hold: Time,
+    hold_time: Time,
     elements: Vec<ElementResult>,
     clocks: Vec<HoldClock>,
-    /// What was out and amiss when each clock began.
+    /// Modules out and defects of conductors when each clock began.
     beginnings: Vec<ChainResult>,
-    /// Of conductors hotter than they stand.
+    /// Clocks of conductors that are over their temperature rating.
     hot: Vec<HoldClock>,
     opened: Vec<Option<Time>>,
     shortfall: HoldClock,
-    /// Of the running shortfall [J].
+    /// Energy that was not served in the running shortfall [J].
     pending: f64,
     /// How the bank was when it began, and when service ended.
     shortfall_by: Ending,
@@ -66,7 +66,7 @@ impl Tally {
     pub fn new(model: &Model) -> Tally {
         let count = model.bank.network.branches().len();
         Tally {
-            hold: model.trials.hold,
+            hold_time: model.trials.hold_time,
             elements: vec![ElementResult::default(); count],
             clocks: vec![HoldClock::default(); count],
             beginnings: vec![ChainResult::default(); count],
@@ -127,7 +127,7 @@ impl Tally {
         }
     }
 
-    /// Takes note of which modules are out and which conductors amiss from now on.
+    /// Notes which modules are out and which conductors have defects from now on.
     pub fn note_states(&mut self, modules: &[ModuleState], conductors: &Conductors) {
         self.amiss.clear();
         self.amiss.extend(conductors.defects());
@@ -164,7 +164,7 @@ impl Tally {
     }
 
     fn run_clock(&mut self, element: usize, step: &Taken<'_>, passage: Passage, tell: &mut impl FnMut(Time, Event)) {
-        let passed = self.clocks[element].pass(passage, step.from, step.to, self.hold);
+        let passed = self.clocks[element].pass(passage, step.from, step.to, self.hold_time);
         if let Some(at) = passed.began {
             let Tally { out, amiss, .. } = &*self;
             self.beginnings[element] = ChainResult { out: out.clone(), amiss: amiss.clone(), over: element };
@@ -173,7 +173,7 @@ impl Tally {
         if let Some(stretch) = passed.ended {
             self.elements[element].time_over += stretch.to - stretch.from;
         }
-        if let Some(since) = passed.held {
+        if let Some(since) = passed.lasting_since {
             self.elements[element].first_over.get_or_insert(since);
             let beginning = &self.beginnings[element];
             if !self.chains.contains(beginning) {
@@ -182,7 +182,7 @@ impl Tally {
         }
     }
 
-    /// Conductors with insulation data that are hotter than they stand.
+    /// Adds up the time for which conductors with insulation data are over their temperature rating.
     fn add_heat(&mut self, model: &Model, step: &Taken<'_>, tell: &mut impl FnMut(Time, Event)) {
         for (k, conductor) in model.bank.conductors.iter().enumerate() {
             let Some(ampacity) = &conductor.ampacity else { continue };
@@ -190,14 +190,14 @@ impl Tally {
             let seen = &mut self.elements[model.bank.conductor_branch(k)];
             let excess = |celsius: f64| celsius - ampacity.temperature_rating() - HOTTER_BY;
             let passage = Passage::of(step.from, step.to, (excess(celsius.0), excess(celsius.1)));
-            let passed = self.hot[k].pass(passage, step.from, step.to, self.hold);
+            let passed = self.hot[k].pass(passage, step.from, step.to, self.hold_time);
             if let Some(at) = passed.began {
                 tell(at, Event::HotBegan { conductor: k });
             }
             if let Some(stretch) = passed.ended {
                 seen.time_hot += stretch.to - stretch.from;
             }
-            seen.first_hot = seen.first_hot.or(passed.held);
+            seen.first_hot = seen.first_hot.or(passed.lasting_since);
         }
     }
 
@@ -211,7 +211,7 @@ impl Tally {
         }
         self.shortfall.start(step.from);
         self.pending += step.short * (step.to - step.from).seconds();
-        if self.shortfall.held(step.to, self.hold) {
+        if self.shortfall.has_lasted(step.to, self.hold_time) {
             self.served_until = self.served_until.or(self.shortfall.since());
             self.ending = self.ending.or(Some(self.shortfall_by));
             self.unserved += std::mem::take(&mut self.pending);
@@ -232,7 +232,7 @@ impl Tally {
     }
 
     fn end_shortfall(&mut self, at: Time) {
-        self.shortfall.stop(at, self.hold);
+        self.shortfall.stop(at, self.hold_time);
         self.brief += std::mem::take(&mut self.pending);
     }
 
@@ -247,10 +247,10 @@ impl Tally {
     ) -> TrialResult {
         let lasting = |stretch: Option<Stretch>| stretch.map_or(Time::ZERO, |s| s.to - s.from);
         for (k, element) in self.elements.iter_mut().enumerate() {
-            element.time_over += lasting(self.clocks[k].stop(end, self.hold));
+            element.time_over += lasting(self.clocks[k].stop(end, self.hold_time));
             (element.greatest, element.greatest_at) = lane.greatest[k].of(0);
             if let Some(conductor) = model.bank.conductor_of(k) {
-                element.time_hot += lasting(self.hot[conductor].stop(end, self.hold));
+                element.time_hot += lasting(self.hot[conductor].stop(end, self.hold_time));
                 let insulated = model.bank.conductors[conductor].ampacity.is_some();
                 element.hottest = insulated.then_some(lane.hottest[conductor][0]);
             }
@@ -279,12 +279,10 @@ impl Tally {
 
 /// How far a current is over the element's limit, relative to it; negative: under it.
 fn excess(model: &Model, element: usize, amps: f64, air: f64) -> f64 {
-    let modules = model.limits.len();
-    let limit = if element < modules {
-        let limits = &model.limits[element];
-        if amps >= 0.0 { limits.discharge } else { limits.charge }
-    } else {
-        model.bank.conductors[element - modules].limit(air)
+    let limit = match model.bank.conductor(element) {
+        Some(conductor) => conductor.limit(air),
+        None if amps >= 0.0 => model.limits[element].discharge,
+        None => model.limits[element].charge,
     };
     limit.map_or(-1.0, |limit| amps.abs() / limit - 1.0 - OVER_BY)
 }

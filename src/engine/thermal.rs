@@ -120,7 +120,7 @@ struct Neighbour {
 pub struct Thermal<const N: usize> {
     couplings: Vec<Coupling>,
     neighbours: Vec<[Neighbour; 2]>,
-    /// Of the air by height [K/m].
+    /// Gradient of the air's temperature by height [K/m].
     gradient: f64,
     /// `Relaxation` of each module over the step of each lane.
     decay: Vec<Lane<N>>,
@@ -253,7 +253,7 @@ impl<const N: usize> Thermal<N> {
     }
 }
 
-/// Where nothing changes.
+/// The bank in thermal equilibrium.
 struct AtRest<'a> {
     couplings: &'a [Coupling],
     gradient: f64,

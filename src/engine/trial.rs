@@ -58,7 +58,7 @@ pub struct Trial<'m> {
     elements: Vec<Element>,
     pub(super) start: OperatingPoint,
     end: OperatingPoint,
-    /// Where the next step would end.
+    /// The time at which the next step would end.
     end_at: Time,
     /// Bus voltage when the demand was last met: what a current not delivered was worth.
     pub(super) served_voltage: f64,
@@ -66,7 +66,7 @@ pub struct Trial<'m> {
     /// What the observer was last told of the load.
     pub(super) told_served: bool,
     pub(super) tally: Tally,
-    /// Of what is not a module: lost at this moment, and not yet noted.
+    /// Losses at this moment of what is not a module, not yet noted.
     lost: Vec<Loss>,
     pub(super) work: Work,
 }
@@ -132,7 +132,7 @@ impl<'m> Trial<'m> {
     /// A trial at its first moment, with all that follows from it at once.
     ///
     /// # Errors
-    /// As [`run`].
+    /// Begins a trial as [`run`] does.
     pub(super) fn begin(
         model: &'m Model,
         realization: &'m Realization,

@@ -1,7 +1,7 @@
 //! Clocks of what lasts: overload of an element, and shortfall of the load.
 //!
 //! In: whether (or by how much) a limit is exceeded at both ends of a step. Out: how long, since
-//! when, and whether for as long as the hold time without a break. The hold counts in the time over.
+//! when, and whether for as long as the hold time without a break. The hold time counts in the time over.
 
 use crate::time::Time;
 
@@ -23,7 +23,7 @@ pub struct Passed {
     /// A stretch of at least the hold time that ended.
     pub ended: Option<Stretch>,
     /// The start of a stretch that has lasted for the hold time.
-    pub held: Option<Time>,
+    pub lasting_since: Option<Time>,
 }
 
 /// One clock: runs while a limit is exceeded, is reset on release.
@@ -34,14 +34,14 @@ pub struct HoldClock {
 
 impl HoldClock {
     /// Takes a step from `from` to `to`.
-    pub fn pass(&mut self, passage: Passage, from: Time, to: Time, hold: Time) -> Passed {
+    pub fn pass(&mut self, passage: Passage, from: Time, to: Time, hold_time: Time) -> Passed {
         let mut passed = Passed::default();
         let (begins, ends) = match passage {
             Passage::Never => (None, Some(from)),
             Passage::Always => (Some(from), None),
             Passage::Until(at) => (Some(from), Some(at)),
             Passage::From(at) => {
-                passed.ended = self.stop(from, hold);
+                passed.ended = self.stop(from, hold_time);
                 (Some(at), None)
             }
         };
@@ -50,9 +50,9 @@ impl HoldClock {
             self.start(at);
         }
         if let Some(at) = ends {
-            passed.ended = self.stop(at, hold);
+            passed.ended = self.stop(at, hold_time);
         }
-        passed.held = if self.held(to, hold) { self.since } else { passed.ended.map(|s| s.from) };
+        passed.lasting_since = if self.has_lasted(to, hold_time) { self.since } else { passed.ended.map(|s| s.from) };
         passed
     }
 
@@ -61,8 +61,8 @@ impl HoldClock {
     }
 
     /// Whether it has run for the hold time by `now`.
-    pub fn held(&self, now: Time, hold: Time) -> bool {
-        self.since.is_some_and(|s| now > s && now - s >= hold)
+    pub fn has_lasted(&self, now: Time, hold_time: Time) -> bool {
+        self.since.is_some_and(|s| now > s && now - s >= hold_time)
     }
 
     pub fn start(&mut self, at: Time) {
@@ -70,10 +70,10 @@ impl HoldClock {
     }
 
     /// Stops the clock; the stretch, if it lasted for the hold time.
-    pub fn stop(&mut self, at: Time, hold: Time) -> Option<Stretch> {
-        let held = self.held(at, hold);
+    pub fn stop(&mut self, at: Time, hold_time: Time) -> Option<Stretch> {
+        let lasted = self.has_lasted(at, hold_time);
         let from = self.since.take()?;
-        held.then_some(Stretch { from, to: at })
+        lasted.then_some(Stretch { from, to: at })
     }
 }
 
@@ -125,7 +125,7 @@ mod tests {
     fn nothing_lasts_no_time_even_without_a_hold() {
         let mut c = HoldClock::default();
         c.start(Time(5));
-        assert!(!c.held(Time(5), Time(0)) && c.held(Time(6), Time(0)));
+        assert!(!c.has_lasted(Time(5), Time(0)) && c.has_lasted(Time(6), Time(0)));
     }
 
     #[test]

@@ -12,11 +12,11 @@ use crate::scenario::{Ampacity, Bar, CableType, ConductorResistance, Fitted, Sce
 pub struct Bank {
     /// Nodes, branches and terminals.
     pub network: Network,
-    /// In the order of their branches, which come first.
+    /// The modules, in the order of their branches, which come first.
     pub modules: Vec<ModuleElement>,
-    /// In the order of their branches, after those of the modules.
+    /// The conductors, in the order of their branches, which follow those of the modules.
     pub conductors: Vec<ConductorElement>,
-    /// In the order of their branches.
+    /// The protective devices, in the order of their branches.
     pub devices: Vec<DeviceElement>,
 }
 
@@ -27,7 +27,7 @@ pub struct ModuleElement {
     pub id: String,
     /// Number of its stack, from 0.
     pub stack: usize,
-    /// From the floor, from 0.
+    /// Position in the stack, counted from 0 at the floor.
     pub position: usize,
     /// Resistance of the protective devices between it and its rails [Ω].
     pub device: f64,
@@ -38,18 +38,35 @@ pub struct ModuleElement {
 pub struct ConductorElement {
     /// `A.jumper1-2+`, `A.lead1-`, `bar1-2+`.
     pub id: String,
+    /// What it is in the bank.
+    pub role: ConductorRole,
+    /// The side of the bank that it is on.
+    pub rail: Rail,
     /// Its resistance, without joints and device.
     pub conductor: ConductorResistance,
-    /// Of each of its two joints [Ω]; 0 for a stretch of bar.
+    /// Resistance of each of its two joints [Ω]; 0 for a stretch of bar.
     pub contact: f64,
-    /// [A]
+    /// Rated current [A]; `None`: unrated.
     pub rating: Option<f64>,
     /// What its insulation allows; `None`: not known.
     pub ampacity: Option<Ampacity>,
     /// Section of its copper [mm²], where known.
     pub section: Option<f64>,
-    /// Of the protective device in it [Ω]; 0 without one.
+    /// Resistance of the protective device in it [Ω]; 0 without one.
     pub device: f64,
+}
+
+/// What a conductor is in the bank.
+#[derive(Clone, Copy, Debug, PartialEq, Eq)]
+pub enum ConductorRole {
+    /// Between two neighbours of a stack.
+    Jumper,
+    /// One conductor of a lead pair.
+    Lead,
+    /// A stretch of bus bar.
+    Bar,
+    /// The main device, between the bar and the load.
+    Main,
 }
 
 /// A protective device, in the branch that it opens.
@@ -65,9 +82,11 @@ pub struct DeviceElement {
 
 impl ConductorElement {
     /// A resistance that nothing else is known of.
-    fn plain(id: String, ohm: f64) -> ConductorElement {
+    fn plain(id: String, role: ConductorRole, rail: Rail, ohm: f64) -> ConductorElement {
         ConductorElement {
             id,
+            role,
+            rail,
             conductor: ConductorResistance::Fixed(ohm),
             contact: 0.0,
             rating: None,
@@ -77,9 +96,10 @@ impl ConductorElement {
         }
     }
 
-    /// Whether it is one conductor of a lead pair, by its identifier.
-    pub fn is_lead(&self) -> bool {
-        self.id.contains(".lead")
+    /// The same made of this cable.
+    fn of_cable(self, cable: &CableType) -> ConductorElement {
+        let CableType { conductor, contact, rating, ampacity, section, .. } = *cable;
+        ConductorElement { conductor, contact, rating, ampacity, section, ..self }
     }
 
     /// What it may carry in this air [°C]: the lesser of its rating and what its insulation allows there.
@@ -117,13 +137,15 @@ impl Bank {
 
     /// The identifier of a branch, be it a module or a conductor.
     pub fn branch_id(&self, branch: usize) -> &str {
-        match self.conductor_of(branch) {
-            None => &self.modules[branch].id,
-            Some(conductor) => &self.conductors[conductor].id,
-        }
+        self.conductor(branch).map_or_else(|| &self.modules[branch].id, |conductor| &conductor.id)
     }
 
     /// The conductor that a branch is; `None` for a module.
+    pub fn conductor(&self, branch: usize) -> Option<&ConductorElement> {
+        self.conductors.get(self.conductor_of(branch)?)
+    }
+
+    /// The number of that conductor; `None` for a module.
     pub fn conductor_of(&self, branch: usize) -> Option<usize> {
         branch.checked_sub(self.modules.len())
     }
@@ -146,7 +168,7 @@ struct Draft {
     load: [usize; 2],
 }
 
-const SIGNS: [char; 2] = ['+', '-'];
+const SIDES: [(Rail, char); 2] = [(Rail::Positive, '+'), (Rail::Negative, '-')];
 
 impl Draft {
     fn with_bus(scenario: &Scenario) -> Draft {
@@ -192,11 +214,10 @@ impl Draft {
                 continue;
             }
             let ohm = per_metre * (place - places[k - 1]);
-            for (rail, sign) in SIGNS.iter().enumerate() {
+            for ((rail, sign), (from, to)) in SIDES.into_iter().zip(self.taps[k - 1].1.into_iter().zip(nodes)) {
                 let id = format!("bar{}-{}{sign}", k, k + 1);
-                let element = ConductorElement { rating, ..ConductorElement::plain(id, ohm) };
-                let from = self.taps[k - 1].1[rail];
-                self.conductors.push((element, Branch { from, to: nodes[rail] }));
+                let element = ConductorElement::plain(id, ConductorRole::Bar, rail, ohm);
+                self.conductors.push((ConductorElement { rating, ..element }, Branch { from, to }));
             }
         }
     }
@@ -220,10 +241,10 @@ impl Draft {
         }
         if let Some(jumper) = stack.jumper {
             for k in 1..nodes.len() {
-                for (rail, sign) in SIGNS.iter().enumerate() {
+                for ((rail, sign), (from, to)) in SIDES.into_iter().zip(nodes[k - 1].into_iter().zip(nodes[k])) {
                     let id = format!("{}.jumper{}-{}{sign}", stack.name, k, k + 1);
-                    let branch = Branch { from: nodes[k - 1][rail], to: nodes[k][rail] };
-                    self.add_cable(&scenario.cables[jumper], id, 0.0, branch);
+                    let element = ConductorElement::plain(id, ConductorRole::Jumper, rail, 0.0);
+                    self.conductors.push((element.of_cable(&scenario.cables[jumper]), Branch { from, to }));
                 }
             }
         }
@@ -231,41 +252,34 @@ impl Draft {
             let bus = self.tap(lead.at);
             let positive = Branch { from: nodes[lead.positive - 1][0], to: bus[0] };
             let negative = Branch { from: bus[1], to: nodes[lead.negative - 1][1] };
-            for (branch, sign) in [positive, negative].into_iter().zip(SIGNS) {
+            for (branch, (rail, sign)) in [positive, negative].into_iter().zip(SIDES) {
                 let id = format!("{}.lead{}{sign}", stack.name, k + 1);
-                let fitted = lead.device.filter(|f| f.poles.has(sign == '+'));
+                let fitted = lead.device.filter(|f| f.poles.has(rail == Rail::Positive));
                 self.fit(fitted, &id);
                 let device = fitted.map_or(0.0, |f| scenario.devices[f.device].resistance);
-                self.add_cable(&scenario.cables[lead.cable], id, device, branch);
+                let element = ConductorElement::plain(id, ConductorRole::Lead, rail, 0.0);
+                let element = element.of_cable(&scenario.cables[lead.cable]);
+                self.conductors.push((ConductorElement { device, ..element }, branch));
             }
         }
-    }
-
-    fn add_cable(&mut self, cable: &CableType, id: String, device: f64, branch: Branch) {
-        let element = ConductorElement {
-            id,
-            conductor: cable.conductor,
-            contact: cable.contact,
-            rating: cable.rating,
-            ampacity: cable.ampacity,
-            section: cable.section,
-            device,
-        };
-        self.conductors.push((element, branch));
     }
 
     /// The main devices, between the bar and the load: what the load meets moves behind them.
     fn add_main(&mut self, scenario: &Scenario) {
         let Some(main) = scenario.main else { return };
-        for (rail, sign) in SIGNS.into_iter().enumerate().filter(|(_, sign)| main.poles.has(*sign == '+')) {
+        for (k, (rail, sign)) in SIDES.into_iter().enumerate() {
+            let positive = rail == Rail::Positive;
+            if !main.poles.has(positive) {
+                continue;
+            }
             let id = format!("main{sign}");
             self.fit(Some(main), &id);
             let ohm = scenario.devices[main.device].resistance;
-            let (bar, behind) = (self.load[rail], self.rails.len());
-            self.rails.push(if sign == '+' { Rail::Positive } else { Rail::Negative });
-            let branch = if sign == '+' { Branch { from: bar, to: behind } } else { Branch { from: behind, to: bar } };
-            self.conductors.push((ConductorElement::plain(id, ohm), branch));
-            self.load[rail] = behind;
+            let (bar, behind) = (self.load[k], self.rails.len());
+            self.rails.push(rail);
+            let branch = if positive { Branch { from: bar, to: behind } } else { Branch { from: behind, to: bar } };
+            self.conductors.push((ConductorElement::plain(id, ConductorRole::Main, rail, ohm), branch));
+            self.load[k] = behind;
         }
     }
 

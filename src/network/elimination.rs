@@ -25,12 +25,12 @@ pub struct Elimination<const N: usize> {
     pub(super) schedule: Schedule,
     /// Level of the positive rail [V]: potentials of positive nodes are relative to it.
     level: Lane<N>,
-    /// Of the terminals, relative to the levels of their rails [V].
+    /// Open-circuit voltage of the terminals, relative to the levels of their rails [V].
     open_circuit: Lane<N>,
-    /// By the branches that inject [A].
+    /// Currents injected by the branches [A].
     injected: Vec<Lane<N>>,
     conductance: Vec<Lane<N>>,
-    /// Of each slot: g_i/Σg of the pivot that used it up.
+    /// Share g_i/Σg for each slot, by the pivot that eliminated it.
     share: Vec<Lane<N>>,
     /// What is injected at each node once those before it are eliminated [A].
     arrived: Vec<Lane<N>>,
@@ -48,7 +48,7 @@ pub struct Elimination<const N: usize> {
 pub struct Balance<const N: usize> {
     /// Greatest departure at any node [A].
     pub worst: Lane<N>,
-    /// Of all departures: not finite where any number is not.
+    /// Sum of all departures: not finite where any number is not.
     pub sum: Lane<N>,
 }
 

@@ -50,7 +50,7 @@ fn greatest(bank: &Bank, elements: &[Element], branch: usize) -> Result<f64, Uns
     let network = &bank.network;
     let opened = with(elements, branch, |e| Element { law: Law::Open, ..e });
     let bare = with(elements, branch, |e| Element { resistance: without_device(bank, branch, e), ..e });
-    if branch < bank.modules.len() {
+    if bank.conductor_of(branch).is_none() {
         let Element { emf, resistance, law, .. } = bare[branch];
         let alone = if law == Law::Open { 0.0 } else { emf / resistance };
         let others = Short::across(network, &opened, network.branches()[branch])?;
@@ -73,10 +73,7 @@ fn with(elements: &[Element], branch: usize, change: impl Fn(Element) -> Element
 
 /// Resistance of a module or lead without the devices in it [Ω].
 fn without_device(bank: &Bank, branch: usize, element: Element) -> f64 {
-    let device = match branch.checked_sub(bank.modules.len()) {
-        None => bank.modules[branch].device,
-        Some(conductor) => bank.conductors[conductor].device,
-    };
+    let device = bank.conductor(branch).map_or_else(|| bank.modules[branch].device, |conductor| conductor.device);
     let bare = element.resistance - device;
     if bare > 0.0 { bare } else { element.resistance }
 }
@@ -86,7 +83,7 @@ fn without_device(bank: &Bank, branch: usize, element: Element) -> f64 {
 fn rails_at(bank: &Bank, branch: usize) -> Option<Branch> {
     let lead = bank.network.branches()[branch];
     let ends = [lead.from, lead.to];
-    let modules = &bank.network.branches()[..bank.modules.len()];
+    let (modules, _) = bank.network.branches().split_at(bank.modules.len());
     modules.iter().find(|m| ends.contains(&m.from) || ends.contains(&m.to)).copied()
 }
 

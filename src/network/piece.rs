@@ -32,8 +32,8 @@ pub(super) enum Piece {
     /// On its straight line.
     Conducting,
     /// Holding itself at its limit, forwards or in reverse.
-    HeldForward,
-    HeldReverse,
+    LimitedForward,
+    LimitedReverse,
 }
 
 /// What a branch is on a piece of its characteristic; `leak` is the slope of flat pieces.
@@ -48,8 +48,8 @@ pub(super) fn linear(element: &Element, piece: Piece, leak: f64) -> Linear {
         Piece::Conducting => Linear::Source { emf, resistance },
         Piece::Off if element.law == Law::Open => Linear::Open,
         Piece::Off => flat(0.0),
-        Piece::HeldForward => flat(element.self_limit.forward),
-        Piece::HeldReverse => flat(-element.self_limit.reverse),
+        Piece::LimitedForward => flat(element.self_limit.forward),
+        Piece::LimitedReverse => flat(-element.self_limit.reverse),
     }
 }
 

@@ -26,7 +26,7 @@ pub enum Response {
 #[derive(Clone, Debug)]
 pub struct Affine {
     line: Thevenin,
-    /// Of each branch: at rest [A], and by ampere of the bank.
+    /// Current of each branch while the bank carries nothing [A], and its change for each ampere of the bank.
     rest: Vec<f64>,
     slope: Vec<f64>,
 }
@@ -52,12 +52,12 @@ impl Affine {
         self.line
     }
 
-    /// Of every branch while the bank carries nothing [A].
+    /// Current of every branch while the bank carries nothing [A].
     pub fn rest(&self) -> &[f64] {
         &self.rest
     }
 
-    /// Of every branch by ampere of the bank.
+    /// Change of every branch current for each ampere of the bank.
     pub fn slope(&self) -> &[f64] {
         &self.slope
     }
@@ -70,7 +70,7 @@ impl Affine {
         }
     }
 
-    /// Of every branch at a current of the bank [A].
+    /// Current of every branch at a current of the bank [A].
     pub fn currents(&self, bank: f64, to: &mut [f64]) {
         for ((to, rest), slope) in to.iter_mut().zip(&self.rest).zip(&self.slope) {
             *to = rest + slope * bank;

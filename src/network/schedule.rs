@@ -25,7 +25,7 @@ pub(super) struct Schedule {
     pub sources: usize,
     /// How many neighbours each node has when it is eliminated; the positive terminal one.
     pub degrees: Vec<u32>,
-    /// Of the pivots before the positive terminal, one after another.
+    /// Neighbours of the pivots before the positive terminal, one pivot after another.
     pub neighbours: Vec<u32>,
     pub slots: usize,
     /// What an elimination reads, from front to back. Pivot by pivot: for each of its slots the branch in it (or no
@@ -91,7 +91,7 @@ impl Schedule {
         }
     }
 
-    /// Of each node, as in `program`; its receipts are listed as well.
+    /// What the injected current of each node is the sum of, encoded as in `program`; it also lists the shares received.
     fn node_words(&mut self, plan: &Plan, number: &Numbers) -> Vec<Vec<u32>> {
         let mut injections = vec![(Vec::new(), Vec::new()); number.node.len()];
         for (k, &branch) in self.injecting.iter().enumerate() {
@@ -153,7 +153,7 @@ impl Numbers {
     }
 }
 
-/// Of each slot, as in `Schedule::program`.
+/// What the conductance of each slot is the sum of, encoded as in `Schedule::program`.
 fn slot_words(plan: &Plan, number: &Numbers) -> Vec<Vec<u32>> {
     let mut branches = vec![Vec::new(); plan.slot_count];
     for (k, &slot) in plan.branch_slots.iter().enumerate() {

@@ -105,8 +105,8 @@ impl Solver {
     }
 
     /// Whether a branch of the last solution holds its own current at its limit.
-    pub fn is_held(&self, branch: usize) -> bool {
-        matches!(self.pieces[branch], Piece::HeldForward | Piece::HeldReverse)
+    pub fn is_self_limited(&self, branch: usize) -> bool {
+        matches!(self.pieces[branch], Piece::LimitedForward | Piece::LimitedReverse)
     }
 
     /// Greatest departure from Kirchhoff's current law of the last solution [A].
@@ -139,9 +139,9 @@ impl Solver {
             *piece = match (element.law, *piece) {
                 (Law::Open, _) => Piece::Off,
                 (Law::Both, Piece::Off) => Piece::Conducting,
-                (_, Piece::HeldForward) if element.self_limit.forward == f64::INFINITY => Piece::Conducting,
-                (_, Piece::HeldReverse) if element.self_limit.reverse == f64::INFINITY => Piece::Conducting,
-                (Law::ForwardOnly { .. }, Piece::HeldReverse) | (Law::ReverseOnly { .. }, Piece::HeldForward) => {
+                (_, Piece::LimitedForward) if element.self_limit.forward == f64::INFINITY => Piece::Conducting,
+                (_, Piece::LimitedReverse) if element.self_limit.reverse == f64::INFINITY => Piece::Conducting,
+                (Law::ForwardOnly { .. }, Piece::LimitedReverse) | (Law::ReverseOnly { .. }, Piece::LimitedForward) => {
                     Piece::Conducting
                 }
                 (_, piece) => piece,
@@ -316,13 +316,13 @@ impl Solver {
         let drive = || self.drive(k, element);
         match self.pieces[k] {
             Piece::Conducting if sign * current < -WRONG_CURRENT => Piece::Off,
-            Piece::Conducting if current > element.self_limit.forward + WRONG_CURRENT => Piece::HeldForward,
-            Piece::Conducting if current < -element.self_limit.reverse - WRONG_CURRENT => Piece::HeldReverse,
+            Piece::Conducting if current > element.self_limit.forward + WRONG_CURRENT => Piece::LimitedForward,
+            Piece::Conducting if current < -element.self_limit.reverse - WRONG_CURRENT => Piece::LimitedReverse,
             Piece::Off if sign * drive() > WRONG_VOLTAGE => Piece::Conducting,
-            Piece::HeldForward if drive() < element.self_limit.forward * element.resistance - WRONG_VOLTAGE => {
+            Piece::LimitedForward if drive() < element.self_limit.forward * element.resistance - WRONG_VOLTAGE => {
                 Piece::Conducting
             }
-            Piece::HeldReverse if drive() > -element.self_limit.reverse * element.resistance + WRONG_VOLTAGE => {
+            Piece::LimitedReverse if drive() > -element.self_limit.reverse * element.resistance + WRONG_VOLTAGE => {
                 Piece::Conducting
             }
             piece => piece,
@@ -422,8 +422,8 @@ impl Solver {
             self.current[k] = match self.pieces[k] {
                 Piece::Off => 0.0,
                 Piece::Conducting => self.drive(k, element) * (1.0 / element.resistance),
-                Piece::HeldForward => element.self_limit.forward,
-                Piece::HeldReverse => -element.self_limit.reverse,
+                Piece::LimitedForward => element.self_limit.forward,
+                Piece::LimitedReverse => -element.self_limit.reverse,
             };
         }
     }

@@ -30,8 +30,8 @@ fn table<'a>(currency: Option<&'a str>) -> Table<'a, Row<'a>> {
     let metres = |m: f64| format!("{} m", number::significant(m, 3));
     Table::<Row<'a>>::new()
         .column(["layout"], |(layout, _)| layout)
-        .column(["item"], |(_, p)| p.item)
-        .page("Item", Look::Words, |(_, p)| p.item)
+        .column(["item"], |(_, p)| p.item.to_string())
+        .page("Item", Look::Words, |(_, p)| p.item.to_string())
         .column(["type"], |(_, p)| &p.kind)
         .page("Type", Look::Words, move |(_, p)| or_none(&p.kind))
         .column(["size"], |(_, p)| &p.size)

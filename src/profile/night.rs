@@ -1,18 +1,17 @@
-//! The nights that profiles cover.
+//! The nights that a trial may draw, by what the profiles cover.
 //!
-//! In: the profiles, a clock time, a horizon, a season. Out: every night that a trial may draw, in
-//! the order of its start in the weather and then in the load. That order is part of what a seed
-//! means.
+//! In: the profiles, the clock time at which a night starts, its length, the season. Out: every night that a trial may
+//! draw, ordered by its start in the weather and then by its start in the load. A seed refers to a night by its place in
+//! this order.
 //!
-//! With a `start`, each calendar day of the weather is a night if the weather covers the horizon
-//! from that clock time and the day lies in the season. The load of the same date goes with it
-//! where there is one; otherwise the same month and day of every year of the load, each a night of
-//! its own (28 February for 29 February where the load's year has none). Without a weather
-//! calendar, the days are the load's. A profile by `hours` begins anew in every night, and a
-//! constant is always there.
+//! With a `start`, each calendar day of the weather gives a night if the day lies in the season and the weather covers the
+//! horizon from that clock time on. The load of the same date goes with it where there is one. Otherwise the load of the
+//! same month and day goes with it, and each year of the load gives a night of its own (28 February in place of 29 February
+//! where the load's year has none). Where the weather has no dates, the days are those of the load. A profile by `hours`
+//! begins again with every night. A constant always covers it.
 //!
-//! Without dates at all there is one night, a `start` or not. Without a `start` there is one night: from where the profile begins, or where the later of two
-//! calendars does.
+//! Without a `start`, or where no profile has dates, there is one night. It begins where the profile with dates begins, or
+//! where the last of several does.
 
 use super::calendar::{DAY, clock_time, date, length, midnight, moment};
 use super::series::Series;
@@ -21,7 +20,7 @@ use crate::bounds;
 use crate::time::Time;
 use jiff::civil::Date;
 
-/// What a night needs. A profile that is not there is a constant.
+/// What nights are made of. Where a profile is `None`, a constant takes its place.
 #[derive(Clone, Debug)]
 pub struct Wanted<'a> {
     /// Power of the load [W].
@@ -30,7 +29,7 @@ pub struct Wanted<'a> {
     pub air: Option<&'a Series>,
     /// Floor [°C].
     pub floor: Option<&'a Series>,
-    /// Clock time at which a night starts [s after midnight]; `None`: where the profile starts.
+    /// Clock time at which a night starts [s after midnight]; `None`: there is one night, from where the profile starts.
     pub start: Option<i64>,
     /// Length of a night.
     pub horizon: Time,
@@ -44,7 +43,7 @@ pub enum NoNights {
     /// There is a season, and no profile with dates.
     #[error("`season` needs a profile with dates, and none has a `time` column")]
     SeasonWithoutDates,
-    /// A profile by `hours` that does not reach from 0 to the horizon.
+    /// A profile by `hours` does not reach from 0 to the horizon.
     #[error("the {profile} profile covers {covered}, the horizon is {horizon}")]
     Short {
         /// `load`, `air` or `floor`.
@@ -131,7 +130,7 @@ impl<'a> Wanted<'a> {
         self.profiles().filter(|(_, series)| series.clock() == Clock::Local)
     }
 
-    /// The weather's calendar, which nights are counted by.
+    /// The series of the weather with dates, whose days are counted as nights.
     fn weather(&self) -> Option<&'a Series> {
         [self.air, self.floor].into_iter().flatten().find(|series| series.clock() == Clock::Local)
     }
@@ -154,7 +153,7 @@ impl<'a> Wanted<'a> {
         length(self.seconds())
     }
 
-    /// One night at no date; a season would need dates. A `start` says what o'clock hour 0 is.
+    /// The one night where no profile has dates. A `start` only says which clock time hour 0 is; a season is refused.
     fn without_dates(&self) -> Result<Vec<Night>, NoNights> {
         if self.season.is_some() {
             return Err(NoNights::SeasonWithoutDates);
@@ -163,7 +162,7 @@ impl<'a> Wanted<'a> {
         Ok(vec![Night { air_start: 0, load_start: 0, date: String::new(), year: String::new() }])
     }
 
-    /// Profiles by hours start anew in every night.
+    /// Checks that each profile by `hours`, which begins again with every night, reaches to the horizon.
     fn check_by_hours(&self) -> Result<(), NoNights> {
         for (profile, series) in self.profiles().filter(|(_, series)| series.clock() == Clock::Elapsed) {
             if !series.covers(0, self.seconds()) {
@@ -173,7 +172,7 @@ impl<'a> Wanted<'a> {
         Ok(())
     }
 
-    /// Whether a night from `from` is covered by every calendar of the weather.
+    /// Whether all series of the weather with dates cover a night that starts at `from`.
     fn weather_covers(&self, from: i64) -> bool {
         let weather = [self.air, self.floor].into_iter().flatten();
         let mut calendars = weather.filter(|series| series.clock() == Clock::Local);
@@ -188,7 +187,7 @@ impl<'a> Wanted<'a> {
         })
     }
 
-    /// A night without `start`.
+    /// The one night where there is no `start`.
     fn single(&self) -> Result<Vec<Night>, NoNights> {
         let from = self.calendars().map(|(_, series)| series.first()).max().unwrap_or(0);
         let to = from.saturating_add(self.seconds());
@@ -202,7 +201,7 @@ impl<'a> Wanted<'a> {
         Ok(vec![self.night(from, self.load_calendar().map_or(0, |_| from))])
     }
 
-    /// The nights of every day that the leader has.
+    /// One or more nights for each day of `leader`, the series whose days are the nights.
     fn drawn(&self, leader: &Series, start: i64) -> Result<Vec<Night>, NoNights> {
         let days = leader.first().div_euclid(DAY)..=leader.end().div_euclid(DAY);
         let starts = days.map(|day| day.saturating_mul(DAY).saturating_add(start));
@@ -216,7 +215,7 @@ impl<'a> Wanted<'a> {
         if nights.is_empty() { Err(self.none_covered(start)) } else { Ok(nights) }
     }
 
-    /// Where the load may start in a night from `from`.
+    /// Where the load's series may start for a night that starts at `from` in the weather.
     fn loads(&self, from: i64, start: i64) -> Vec<i64> {
         let Some(load) = self.load_calendar() else {
             return vec![0];

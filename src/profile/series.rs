@@ -214,14 +214,14 @@ pub fn line_value((value, rise): (f64, f64), micros: f64, length: f64) -> f64 {
 }
 
 impl Cursor<'_> {
-    /// As [`Series::held`].
+    /// The same as [`Series::held`].
     pub fn held(&mut self, t: Time) -> (f64, Time) {
         let second = self.start.saturating_add(t.0.div_euclid(MICROS));
         let next = self.seek(second);
         (self.series.values[next.saturating_sub(1)], self.moment(next))
     }
 
-    /// As [`Series::between`].
+    /// The same as [`Series::between`].
     pub fn between(&mut self, t: Time) -> (f64, Time) {
         let piece = self.piece(t);
         (piece.value(t), piece.until)

@@ -8,6 +8,7 @@ use super::cable::CableType;
 use super::controller::Controller;
 use super::device::{DeviceType, Fitted};
 use super::module::ModuleType;
+use serde::Serialize;
 
 /// The parts of a scenario that a layout may change.
 #[derive(Clone, Debug)]
@@ -37,8 +38,9 @@ pub struct Layout {
     pub design: Design,
 }
 
-/// Where the lead pairs of a stack take off.
-#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord)]
+/// Where the lead pairs of a stack take off. Its words are the same in the scenario, in JSON and in CSV.
+#[derive(Clone, Copy, Debug, PartialEq, Eq, PartialOrd, Ord, Serialize)]
+#[serde(into = "&'static str")]
 pub enum TakeOff {
     /// Both poles of every pair at the top.
     OneEnd,
@@ -52,13 +54,19 @@ pub enum TakeOff {
     EveryModule,
 }
 
+impl From<TakeOff> for &'static str {
+    fn from(take_off: TakeOff) -> Self {
+        take_off.word()
+    }
+}
+
 impl TakeOff {
     /// All take-offs, in the order in which a grid lists them.
     pub const ALL: [TakeOff; 5] =
         [TakeOff::OneEnd, TakeOff::OppositeEnds, TakeOff::BothEnds, TakeOff::Spread, TakeOff::EveryModule];
 
-    /// The word for it in a scenario.
-    pub const fn word(self) -> &'static str {
+    /// The word for it in a scenario, in JSON and in CSV.
+    pub fn word(self) -> &'static str {
         match self {
             TakeOff::OneEnd => "one end",
             TakeOff::OppositeEnds => "opposite ends",

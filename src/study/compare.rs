@@ -1,11 +1,11 @@
-//! Layouts side by side under the same nights.
+//! Comparison of layouts under the same random nights.
 //!
 //! In: a scenario and the layouts that it proposes. Out: a `Comparison`: for each layout its risk, hours, safe limit,
 //! losses and price, a ranking, and for each pair that the ranking rests on the difference with its interval.
 //!
-//! Layouts of which the nights see nothing different, such as two that differ in price alone, go through the nights
-//! once. The rest go through the same nights: a night that overloads both or neither tells nothing of their
-//! difference, so its interval is as narrow as the nights that differ are few.
+//! Layouts that cannot differ in any night, such as two that differ in price alone, share one simulation. All others go
+//! through the same nights. A night that overloads both layouts of a pair, or neither, says nothing of their difference. So
+//! the fewer nights differ, the narrower is the interval of the difference.
 
 mod layouts;
 pub mod multiplicity;
@@ -17,7 +17,7 @@ pub use static_result::{AtLoad, Limit, StaticResult, limit_target, limits_within
 use crate::progress::{Progress, Work};
 use crate::scenario::TakeOff;
 use crate::study::error::StudyError;
-use crate::study::parts::{self, Parts};
+use crate::study::parts::{self, Item, Parts};
 use crate::summary::counts::Counts;
 use crate::summary::inference::Inference;
 use crate::summary::interval::CONFIDENCE;
@@ -104,7 +104,7 @@ pub struct LayoutResult {
     /// Number of lead pairs.
     pub lead_pairs: u64,
     /// Where its lead pairs take off; null where this has no name, or differs between stacks.
-    pub take_off: Option<&'static str>,
+    pub take_off: Option<TakeOff>,
     /// Names of the cable types of its lead pairs.
     pub leads: Vec<String>,
     /// Names of the types of protective devices in its lead pairs.
@@ -127,7 +127,7 @@ pub struct LayoutResult {
     /// Sum of its parts that have a price; null where none has.
     pub price: Option<f64>,
     /// Kinds of part without a price, which the sum leaves out.
-    pub unpriced: Vec<&'static str>,
+    pub unpriced: Vec<Item>,
     /// Trials that the engine could not finish: counted as overloaded and not served.
     pub failed_trials: u64,
 }
@@ -253,7 +253,7 @@ pub fn compare(candidates: &Candidates, found: &PairedTrials, at_rest: Vec<Stati
         let inference = Inference::new(random).at(confidence);
         Difference::new([a, b], &found.paired.pair(first, second), first == second, (inference, horizon_h))
     };
-    let jointly = difference::confidence_against_first(candidates.campaigns.len());
+    let together = difference::confidence_against_first(candidates.campaigns.len());
     let lists: Vec<&Parts> = candidates.list.iter().map(|c| &c.parts).collect();
     let model = &candidates.campaigns[0].model;
     let (trials, scenario) = (&model.trials, &candidates.list[0].scenario);
@@ -266,7 +266,7 @@ pub fn compare(candidates: &Candidates, found: &PairedTrials, at_rest: Vec<Stati
         trials: trials.count,
         exact: !random,
         horizon_h: trials.horizon.hours(),
-        hold_s: trials.hold.seconds(),
+        hold_s: trials.hold_time.seconds(),
         distinct_nights: trials.nights.len() as u64,
         currency: scenario.prices.currency.clone(),
         intervals,
@@ -275,7 +275,7 @@ pub fn compare(candidates: &Candidates, found: &PairedTrials, at_rest: Vec<Stati
         prices_comparable: parts::half_priced(&lists).is_none(),
         against_first: (1..layouts.len()).map(|k| pair(k, 0, CONFIDENCE)).collect(),
         neighbours: ranking.windows(2).map(|two| pair(two[0], two[1], CONFIDENCE)).collect(),
-        best_against_all: ranking.iter().skip(1).map(|&k| pair(ranking[0], k, jointly)).collect(),
+        best_against_all: ranking.iter().skip(1).map(|&k| pair(ranking[0], k, together)).collect(),
         screening: Screening {
             layouts: all,
             distinct,
@@ -304,7 +304,7 @@ fn layout(
         same_nights_as: (stands < k).then(|| candidates.list[stands].name.clone()),
         modules: scenario.module_count() as u64,
         lead_pairs: scenario.stacks.iter().map(|s| s.leads.len() as u64).sum(),
-        take_off: TakeOff::of_bank(&scenario.stacks).map(TakeOff::word),
+        take_off: TakeOff::of_bank(&scenario.stacks),
         leads: names(pairs().map(|lead| scenario.cables[lead.cable].name.clone())),
         lead_devices: names(pairs().filter_map(|lead| Some(scenario.devices[lead.device?.device].name.clone()))),
         exact: results.exact,

@@ -1,17 +1,17 @@
-//! What moves the nights: each input alone a step lower and a step higher, under the same random nights.
+//! Sensitivity of the nights: each input alone is moved a step down and a step up, under the same random nights.
 //!
-//! In: a scenario. Out: for each input that it has, the change of the chance of overload, of the chance that the
-//! wanted length is not served, of the mean hours served and of the mean margin, each with its interval; which change
-//! buys most of each; and whether the nights tell it from every other.
+//! In: a scenario. Out, for each of its inputs: the change of the probability of overload, of the probability that the load
+//! is not served for the wanted time, of the mean hours served and of the mean margin, each with its interval. For each of
+//! these quantities also the change that improves it most, and whether the nights decide that it is the best.
 //!
-//! All candidates share the draws of the scenario as written by their names and trial numbers; a mean time between
-//! failures that is doubled doubles the very times that were drawn. Of each quantity the intervals of all changes hold
-//! together at 95 % (Bonferroni), so that looking at many does not mislead. What buys most is then held against every
-//! other change by their own paired difference, these together at 95 % once more: to call a change better than the
-//! truly best one, the interval of that one pair would have to fail, and there is one such pair for each other change
+//! All changed scenarios use the random draws of the scenario as written, matched by name and trial number: a doubled mean
+//! time between failures doubles the very times that were drawn. For each quantity the intervals of all changes hold
+//! together at 95 % (Bonferroni), so that looking at many of them does not mislead. The best change is then compared with
+//! every other one by their paired difference, again with all intervals together at 95 %. To be wrongly called better than
+//! the truly best change, the interval of that one pair would have to fail, and there is one such pair for each other change
 //! (J. C. Hsu, "Simultaneous confidence intervals for all distances from the best", Ann. Stat. 9:1026, 1981).
 //!
-//! The limit of a bank at rest has exact derivatives: `sensitivity`. A night has none.
+//! The limit of a bank in steady state has exact derivatives (`sensitivity`). The outcome of a night has none.
 
 mod input;
 
@@ -35,9 +35,9 @@ pub const SCHEMA_VERSION: u32 = 1;
 pub struct Plan {
     scenario: Scenario,
     inputs: Vec<Input>,
-    /// What each campaign but the first changes, by number of the input.
+    /// What each campaign after the first changes: the number of the input, and the side to which it is moved.
     changes: Vec<(usize, Side)>,
-    /// The scenario as written first.
+    /// One for the scenario as written, then one for each change.
     pub campaigns: Vec<Campaign>,
     options: Options,
 }
@@ -79,7 +79,7 @@ pub struct Inputs {
     pub seed: u64,
     /// Nights that each change went through.
     pub trials: u64,
-    /// Nothing is random: all trials are one night, and low and high are the estimate itself.
+    /// True where nothing is random: all trials are the same night, and low and high equal the estimate.
     pub exact: bool,
     /// Length of a trial [h].
     pub horizon_h: f64,
@@ -121,13 +121,10 @@ pub struct AsWritten {
 /// The effect of one input, moved to either side.
 #[derive(Clone, Debug, Serialize)]
 pub struct InputResult {
-    /// Which input it is.
-    #[serde(skip)]
-    pub is: Input,
     /// Name of the type; empty where it is of the scenario as a whole.
     pub of: String,
-    /// The word for it in JSON and CSV.
-    pub input: &'static str,
+    /// Which input it is.
+    pub input: Input,
     /// The effect of a step to the lower side; null where that step is impossible or changes nothing.
     pub less: Option<Effect>,
     /// The effect of a step to the higher side; null likewise.
@@ -286,7 +283,7 @@ fn inputs_of(plan: &Plan, found: &PairedTrials) -> Inputs {
         exact: inference == Inference::new(false),
         horizon_h: trials.horizon.hours(),
         wanted_h: campaign.model.wanted.hours(),
-        hold_s: trials.hold.seconds(),
+        hold_s: trials.hold_time.seconds(),
         distinct_nights: trials.nights.len() as u64,
         changes,
         confidence_each: confidence,
@@ -318,8 +315,8 @@ fn input(plan: &Plan, found: &PairedTrials, k: usize, inference: Inference) -> I
         let at = plan.changes.iter().position(|change| *change == (k, side))?;
         Some(effect(plan, found, at + 1, inference))
     };
-    let is = plan.inputs[k];
-    InputResult { is, of: is.of(&plan.scenario), input: is.tag(), less: effect(Side::Less), more: effect(Side::More) }
+    let input = plan.inputs[k];
+    InputResult { of: input.of(&plan.scenario), input, less: effect(Side::Less), more: effect(Side::More) }
 }
 
 fn effect(plan: &Plan, found: &PairedTrials, campaign: usize, inference: Inference) -> Effect {
@@ -365,9 +362,9 @@ fn buy(found: &PairedTrials, inputs: &[InputResult], (quantity, inference): (Qua
     let &(input, side, best, shift) = decided.reduce(|a, b| if gain(&b.3) > gain(&a.3) { b } else { a })?;
     let mut others: Vec<_> = all.iter().filter(|(k, ..)| *k != input).collect();
     others.sort_by(|a, b| gain(&b.3).total_cmp(&gain(&a.3)));
-    let jointly = inference.at(1.0 - 0.05 / others.len().max(1) as f64);
+    let together = inference.at(1.0 - 0.05 / others.len().max(1) as f64);
     let told_apart = |other: &Effect| {
-        let apart = quantity.difference(found, best.campaign, other.campaign, jointly).map(Shift::new);
+        let apart = quantity.difference(found, best.campaign, other.campaign, together).map(Shift::new);
         apart.is_some_and(|a| a.decided && quantity.gain(a.by.estimate) > 0.0)
     };
     let open = others.iter().filter(|(_, _, effect, _)| !told_apart(effect)).map(|(k, side, ..)| (*k, *side));

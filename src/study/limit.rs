@@ -1,6 +1,6 @@
 //! The greatest bank current at which nothing is over its limit, with modules out.
 //!
-//! In: a scenario, how many modules out, a charge, air temperatures. Out: `Limits`: for exactly 0, 1, … K modules
+//! In: a scenario, how many modules out, a state of charge, air temperatures. Out: `Limits`: for exactly 0, 1, … K modules
 //! out the worst of all sets, in discharge and in charge, with the element that binds; the same with one lead
 //! conductor open; beside them the one-division rule and the sum of module limits that a controller would announce.
 //!
@@ -23,6 +23,7 @@ pub use sets::MOST_SETS;
 use super::error::StudyError;
 use super::steady::Steady;
 use crate::engine::module::State;
+use crate::network::bank::ConductorRole;
 use crate::progress::{Progress, Work};
 use crate::scenario::Scenario;
 use binding_current::BindingCurrent;
@@ -156,7 +157,7 @@ impl Affordable {
 /// Branches of the conductors of all lead pairs.
 fn lead_branches(steady: &Steady) -> Vec<usize> {
     let conductors = steady.bank.conductors.iter().enumerate();
-    conductors.filter(|(_, c)| c.is_lead()).map(|(k, _)| steady.bank.conductor_branch(k)).collect()
+    conductors.filter(|(_, c)| c.role == ConductorRole::Lead).map(|(k, _)| steady.bank.conductor_branch(k)).collect()
 }
 
 fn one_soc(steady: &Steady) -> Option<f64> {
@@ -164,7 +165,7 @@ fn one_soc(steady: &Steady) -> Option<f64> {
     steady.modules.iter().all(|m| m.soc == first).then_some(first)
 }
 
-/// Modules that temperature or charge keep from discharging or from charging.
+/// Modules that temperature or state of charge keeps from discharging or from charging.
 pub(super) fn kept_out(steady: &Steady) -> Vec<KeptOut> {
     let modules = steady.modules.iter().enumerate().filter(|(_, m)| m.state != State::InService);
     modules.map(|(k, m)| KeptOut { id: steady.id(k).to_string(), state: m.state }).collect()
@@ -192,22 +193,22 @@ fn by_air(
 fn warnings(limits: &[Row]) -> Vec<String> {
     let mut warnings = Vec::new();
     for direction in Direction::BOTH {
-        let name = direction.name();
         let any = |why: Why| limits.iter().any(|row| row.side(direction).why == why);
         if any(Why::Unrated) {
             warnings.push(format!(
-                "in {name} nothing that carries current has a limit: the limit is unbounded (null in JSON); \
+                "in {direction} nothing that carries current has a limit: the limit is unbounded (null in JSON); \
                  give modules and cables their ratings"
             ));
         }
         if any(Why::AtRest) {
             warnings.push(format!(
-                "in {name} something is over its limit without any current of the bank: modules of unequal charge \
+                "in {direction} something is over its limit without any current of the bank: modules of unequal charge \
                  or voltage drive current through each other"
             ));
         }
         if any(Why::BusVoltage) {
-            warnings.push(format!("in {name} the voltage at the bus falls to zero before anything reaches its limit"));
+            warnings
+                .push(format!("in {direction} the voltage at the bus falls to zero before anything reaches its limit"));
         }
     }
     warnings
@@ -282,8 +283,7 @@ impl<'a> Solving<'a> {
 
 /// A conductor whose rating and ampacity are one is limited by its rating.
 fn limited_by(steady: &Steady, branch: usize) -> LimitedBy {
-    let Some(k) = branch.checked_sub(steady.modules.len()) else { return LimitedBy::ModuleLimit };
-    let conductor = &steady.bank.conductors[k];
+    let Some(conductor) = steady.bank.conductor(branch) else { return LimitedBy::ModuleLimit };
     match conductor.rating {
         Some(rating) if conductor.limit(steady.air).is_some_and(|limit| limit >= rating) => LimitedBy::Rating,
         _ => LimitedBy::Ampacity,

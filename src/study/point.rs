@@ -1,8 +1,8 @@
 //! One operating point: every current, voltage and margin, to be held against a clamp meter.
 //!
-//! In: a scenario, a demand at the bus, a charge, an air temperature, and modules taken out.
+//! In: a scenario, a demand at the bus, a state of charge, an air temperature, and modules taken out.
 //! Out: a `Point`. Everything is at the air's temperature, conductors given by size too; a module
-//! that its temperature window or its charge keeps out of service is out.
+//! that its temperature window or its state of charge keeps out of service is out.
 
 use super::error::StudyError;
 use super::steady::{Steady, SteadyModule, is_over};
@@ -61,7 +61,7 @@ pub struct ModulePoint {
     pub current_a: f64,
     /// Voltage between its rails [V]; null where nothing in service holds them at a voltage.
     pub voltage_v: Option<f64>,
-    /// Whether it is in service, by its temperature and charge.
+    /// Whether it is in service, by its temperature and state of charge.
     pub state: State,
     /// Its limit in the direction of the current [A]; null: unrated.
     pub limit_a: Option<f64>,

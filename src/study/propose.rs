@@ -11,13 +11,13 @@
 use crate::progress::{Progress, Work};
 use crate::study::compare::{self, Candidate, Candidates, multiplicity};
 use crate::study::error::StudyError;
-use crate::study::parts::{Parts, half_priced};
+use crate::study::parts::{self, Item, Parts, half_priced};
 use crate::summary::Merge;
 use crate::summary::counts::Counts;
 use crate::summary::inference::Inference;
 use crate::summary::{Endings, LimitVerdict, Results, TargetVerdict, Verdict, assemble};
 use serde::Serialize;
-use std::collections::{BTreeMap, BTreeSet};
+use std::collections::BTreeMap;
 
 /// Version of the document: a change of meaning takes a new number.
 pub const SCHEMA_VERSION: u32 = 1;
@@ -42,7 +42,7 @@ pub struct Proposal {
     /// Currency of all prices; null where the scenario names none.
     pub currency: Option<String>,
     /// Kinds of part without a price, which every sum leaves out.
-    pub unpriced: Vec<&'static str>,
+    pub unpriced: Vec<Item>,
     /// Index in `layouts` of the proposed one; null where none is shown to meet every target.
     pub proposed: Option<usize>,
     /// Numbers of nights after which a layout is judged.
@@ -162,7 +162,7 @@ fn find(candidates: &Candidates, progress: &Progress<'_>) -> Result<Proposal, St
         seed: candidates.campaigns[0].model.trials.seed,
         exact: !candidates.is_random(),
         currency: scenario.prices.currency.clone(),
-        unpriced: unpriced(candidates),
+        unpriced: parts::unpriced(candidates.list.iter().map(|c| c.parts.unpriced.as_slice())),
         proposed: layouts.iter().position(|l| l.fate == Fate::Proposed),
         looks: search.looks.clone(),
         error: multiplicity::ERROR,
@@ -170,12 +170,6 @@ fn find(candidates: &Candidates, progress: &Progress<'_>) -> Result<Proposal, St
         layouts,
         screening,
     })
-}
-
-/// Kinds of part that some layout has and that have no price.
-fn unpriced(candidates: &Candidates) -> Vec<&'static str> {
-    let all: BTreeSet<&'static str> = candidates.list.iter().flat_map(|c| c.parts.unpriced.iter().copied()).collect();
-    all.into_iter().collect()
 }
 
 /// Numbers of the layouts, cheapest first, in the order of the scenario where they cost the same.

@@ -3,11 +3,11 @@
 //! In: a scenario, and currents and drops measured at the bank. Out: the resistance of every element with its standard
 //! error, and which elements are likely not what the scenario says; or the readings that contradict the others.
 //!
-//! All readings are explained at once by the network (`fit`), so that a drop tells of a current that nobody measured,
-//! and the other way round. An element is suspected by comparing two explanations of the same readings: all elements differ
-//! from the scenario by an ordinary spread; all but this one do, which may be anything. The second pays for its freedom
-//! (Occam's factor in the evidence), so that noise alone raises no suspicion. What no element explains, however free, is a
-//! mistaken reading (`conflict`).
+//! The network explains all readings at once (`fit`), so that a drop tells of a current that nobody measured, and the
+//! other way round. To judge an element, two explanations of the same readings are compared. In the first, all elements
+//! differ from the scenario by an ordinary spread. In the second, this one element may have any resistance. The second
+//! explanation pays for its freedom (the Occam factor of the evidence), so noise alone raises no suspicion. A reading that
+//! no resistance of any element explains is mistaken (`conflict`).
 
 mod circuit;
 mod conflict;
@@ -28,16 +28,18 @@ use fit::{Fit, Point};
 pub use mistaken::{Foretold, Mistaken, Slip};
 use serde::Serialize;
 
-/// One element in a hundred is not what it should be, before anything is measured: an assumption.
+/// Probability that an element is not sound, before anything is measured: an assumption.
 const RARE: f64 = 0.01;
 /// Probability from which a suspect is reported.
 const TOLD: f64 = 0.05;
-/// Most elements that are taken as unsound, one after the other, while more are looked for.
+/// At most so many elements are taken as unsound, one after the other.
 const MOST_FOUND: usize = 8;
-/// After a first look at all explanations, the most that are worked out in full; and the least gain to be one.
+/// Every element's gain in evidence is first estimated. Of those with at least the second number, at most the first number
+/// are fitted in full.
 const LOOKED_AT: usize = 12;
 const LEAST_GAIN: f64 = 0.5;
-/// A resistance is determined where the readings alone tell it to a quarter, and it is known twice as well as before.
+/// A resistance is called determined where the readings alone give it to a quarter [ln Ω], and its standard deviation is at
+/// most half of what it was before.
 const KNOWN: f64 = 0.25;
 const BETTER: f64 = 0.5;
 
@@ -46,7 +48,7 @@ const BETTER: f64 = 0.5;
 pub struct Question<'a> {
     /// What was measured.
     pub readings: &'a [SiteReading],
-    /// Temperature of what has none in the readings [°C].
+    /// Temperature of the elements for which the readings give none [°C].
     pub air: f64,
 }
 
@@ -74,7 +76,7 @@ pub struct ResistanceEstimate {
     pub resistance_ohm: f64,
     /// Standard error of `resistance_ohm` [Ω].
     pub std_error_ohm: f64,
-    /// Whether the readings by themselves tell it; else it leans on what was expected, of it or of others.
+    /// Whether the readings alone determine it; if not, it rests on expected values.
     pub determined: bool,
 }
 
@@ -83,13 +85,13 @@ pub struct ResistanceEstimate {
 pub struct Suspect {
     /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
-    /// What it is likely to be, in words.
+    /// Its likely resistance and the likely cause, in words.
     pub why: String,
-    /// Probability that it is not as the scenario says, where one element in a hundred is so before any reading.
+    /// Probability (0…1) that it is not as the scenario says; before any reading it was one in a hundred.
     pub probability: f64,
 }
 
-/// Explains the readings; `progress` hears of each explanation that was tried.
+/// Explains the readings; `progress` is told of each fit.
 ///
 /// # Errors
 /// `TooManyElements`, `Contradictory`, `Unexplained`, or an interruption; none else for a legal scenario.
@@ -112,12 +114,12 @@ pub fn solve(scenario: &Scenario, question: &Question, progress: &Progress) -> R
     })
 }
 
-/// The elements that are likely not sound.
+/// The elements that are likely not sound, and the values found with them.
 struct Suspicion {
-    /// Taken for what they are not, and the values with them free.
+    /// The elements taken as unsound, and the fit in which these may have any resistance.
     free: Vec<usize>,
     x: Point,
-    /// Probability of each, and the logarithm of the resistance that it would have then.
+    /// For each element the probability that it is unsound, and the logarithm of the resistance that it then has [ln Ω].
     likely: Vec<f64>,
     then: Vec<Option<f64>>,
 }
@@ -145,16 +147,16 @@ fn suspicion(study: &mut Study, progress: &Progress) -> Result<Suspicion, Readin
     }
     let alone: Vec<f64> = odds.log.iter().map(|odds| 1.0 / (1.0 + math::exp(-odds))).collect();
     suspect(&alone, &odds);
-    // Of those that were found, with all others free that were.
+    // For the elements in `free`, the resistance of the last fit counts, in which all of them are free.
     free.iter().for_each(|k| then[*k] = Some(plain.x.shared[*k]));
     Ok(Suspicion { free, x: plain.x, likely, then })
 }
 
-/// For each element, the odds that it may have any resistance, against its being sound.
+/// For each element, the odds that it is unsound, so that it may have any resistance.
 struct Odds {
-    /// Logarithms; nothing of those that are free.
+    /// Logarithms of the odds; −∞ for elements that are free already.
     log: Vec<f64>,
-    /// Logarithm of the resistance that it has where it is free, of those that were looked at in full.
+    /// Logarithm of the resistance that the element has where it is free [ln Ω]; only for those that were fitted in full.
     then: Vec<Option<f64>>,
 }
 
@@ -179,9 +181,10 @@ impl Odds {
     }
 }
 
-/// What the evidence would gain were each element free, if the network were straight. With δ = 1/s′² − 1/s² more weight on
-/// one unknown, A + δ·eeᵀ has the determinant |A|·(1 + δ·C_kk) and the least cost grows by δ·d²/(1 + δ·C_kk), C = A⁻¹ and d
-/// from x₀ (W. W. Hager, Updating the Inverse of a Matrix, 1989, from memory): nothing is factorised anew.
+/// For each element, the gain in evidence if it were free, in the linear approximation around `plain`. Let δ = 1/s′² − 1/s² be
+/// the change of the weight on one unknown, C = A⁻¹, and d the distance of the unknown from x₀. Then A + δ·eeᵀ has the
+/// determinant |A|·(1 + δ·C_kk), and the least cost grows by δ·d²/(1 + δ·C_kk) (W. W. Hager, Updating the Inverse of a
+/// Matrix, 1989, from memory), so that nothing has to be factorised again.
 fn straight_gains(study: &Study, plain: &Fit, free: &[usize]) -> Vec<f64> {
     let covariance = plain.covariance();
     let gain = |k: usize| {
@@ -195,10 +198,11 @@ fn straight_gains(study: &Study, plain: &Fit, free: &[usize]) -> Vec<f64> {
     (0..study.ids.len()).map(of).collect()
 }
 
-/// Probabilities that what `found` explains is due to it or to another: by the odds before it was let free, and after.
-/// Another that would have explained the same explains nothing any more; one with a fault of its own still does.
+/// For each element, the probability that it is the cause of what `found` explains, from the logarithms of the odds before
+/// and after `found` was set free. An element that explained the same has lost its odds afterwards; one with a fault of its
+/// own keeps them, and they do not count here.
 fn shares(found: usize, before: &[f64], after: &[f64]) -> Vec<f64> {
-    // Against the odds of `found`, so that nothing overflows. Those that are free have none.
+    // Relative to the odds of `found`, so that nothing overflows. Free elements have odds of zero.
     let weight = |odds: f64| math::exp(odds - before[found]);
     let shared = |k: usize| match k == found {
         true => 1.0,
@@ -252,7 +256,7 @@ fn estimates(study: &mut Study, fit: &Fit) -> Vec<ResistanceEstimate> {
     study.ids.iter().enumerate().map(estimate).collect()
 }
 
-/// Three digits.
+/// Rounded to three significant digits.
 fn rounded(x: f64) -> f64 {
     let unit = math::powf(10.0, math::log10(x.abs()).floor() - 2.0);
     if unit > 0.0 && unit.is_finite() { (x / unit).round() * unit } else { x }

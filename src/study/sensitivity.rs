@@ -1,7 +1,7 @@
-//! What moves the limit: each input by a tenth, or by one, and what buys most.
+//! Sensitivity of the limit: the effect of each input, changed by a tenth or by one piece, and the most effective change.
 //!
-//! In: a scenario, a number of modules out, a charge, an air temperature. Out, in discharge and in charge: the change
-//! of the limit (the worst of all sets with exactly so many out) for each input a tenth less and a tenth more, and
+//! In: a scenario, a number of modules out, a state of charge, an air temperature. Out, in discharge and in charge: the change
+//! of the limit (the worst of all sets with exactly that many modules out) for each input a tenth less and a tenth more, and
 //! for one lead pair or one module more; and at the worst set the exact derivatives by every resistance.
 //!
 //! *Derivatives.* Let element m bind, i_m(I, R) = L. A resistance of dR more in branch k is an electromotive force of
@@ -9,8 +9,8 @@
 //! terminals open. By reciprocity T_mk = T_km: one volt in m gives all of them at once (S. W. Director and R. A.
 //! Rohrer, "The generalized adjoint network and network sensitivities", IEEE Trans. Circuit Theory 16, 1969). Hence
 //! dI/dR_k = i_k·T_km/(∂i_m/∂I), and by the limit itself dI/dL = 1/(∂i_m/∂I). They hold while m alone binds; where
-//! several bind at once, as in a bank of equal halves, what relieves one of them buys nothing. The changes by a
-//! tenth are solved anew over all sets and know all that.
+//! several bind at once, as in a bank of equal halves, relieving one of them gains nothing. The changes by a tenth are
+//! solved anew over all sets, so they include this.
 
 pub(super) mod input;
 
@@ -79,12 +79,12 @@ pub struct Change {
 }
 
 impl Change {
-    /// The most that the limit gains by it [A].
+    /// The greatest gain of the limit by this input [A].
     pub fn gain(&self) -> f64 {
         self.less_a.into_iter().chain(self.more_a).fold(0.0, f64::max)
     }
 
-    /// The most that the limit gains by it, divided by the number of pieces that it takes [A].
+    /// The greatest gain of the limit by this input, divided by the number of pieces that are added [A].
     pub fn gain_a_piece(&self) -> f64 {
         self.gain() / self.pieces.max(1) as f64
     }
@@ -107,7 +107,7 @@ pub struct Derivative {
     pub by_limit: f64,
 }
 
-/// How many sets `solve` works through at most: a module more makes some more, and a count has no tenth less.
+/// Upper bound of the number of sets that `solve` works through: an added module makes more sets.
 ///
 /// # Errors
 /// More than allowed.
@@ -216,7 +216,7 @@ fn derivatives(steady: &Steady, direction: Direction, worst: &Worst) -> Result<V
 fn small_signal(elements: &[Element], solver: &Solver) -> Vec<Element> {
     let small = |(k, element): (usize, &Element)| {
         let blocked = element.is_one_way() && solver.currents()[k] == 0.0;
-        let law = if element.law == Law::Open || blocked || solver.is_held(k) { Law::Open } else { Law::Both };
+        let law = if element.law == Law::Open || blocked || solver.is_self_limited(k) { Law::Open } else { Law::Both };
         Element { law, ..Element::conductor(element.resistance) }
     };
     elements.iter().enumerate().map(small).collect()

@@ -52,7 +52,7 @@ pub struct Question {
 pub struct Chances {
     /// Temperature of everything [°C].
     pub air_c: f64,
-    /// Modules that temperature or charge keep from discharging or from charging.
+    /// Modules that temperature or state of charge keeps from discharging or from charging.
     pub kept_out: Vec<KeptOut>,
     /// Long-run probability that one module is out by its own failures and by openings without a cause.
     pub module_unavailability: f64,

@@ -1,7 +1,7 @@
-//! A bank that has long been at one charge and one temperature.
+//! A bank that has long been at one state of charge and one temperature.
 //!
-//! In: a scenario, a charge, the air's temperature. Out: the network's elements at that moment, and what each
-//! module is in. Everything is at the air's temperature; a module that its temperature window or its charge keeps
+//! In: a scenario, a state of charge, the air's temperature. Out: the network's elements at that moment, and what each
+//! module is in. Everything is at the air's temperature; a module that its temperature window or its state of charge keeps
 //! out of service is out.
 
 use crate::engine::module::{ModuleModel, ModuleState, State, Watched};
@@ -30,7 +30,7 @@ pub struct SteadyModule<'s> {
     pub kind: &'s ModuleType,
     /// State of charge (0…1).
     pub soc: f64,
-    /// Whether it is in service, by its temperature and charge.
+    /// Whether it is in service, by its temperature and state of charge.
     pub state: State,
 }
 
@@ -75,7 +75,7 @@ impl<'s> Steady<'s> {
     }
 }
 
-/// The state of a module that has long been at this charge and temperature.
+/// The state of a module that has long been at this state of charge and temperature.
 fn state_at(model: &ModuleModel, soc: f64, celsius: f64) -> State {
     let mut state = ModuleState::new(model);
     let cell_voltage = model.cell_at_rest(soc);

@@ -49,7 +49,7 @@ pub fn results(
         exact: !model.random,
         horizon_h: trials.horizon.hours(),
         step_s: trials.step.seconds(),
-        hold_s: trials.hold.seconds(),
+        hold_s: trials.hold_time.seconds(),
         ride_through_h: ride_through(model, counts),
         ride_through_met: served(inference, counts),
         overload: Overload {
@@ -139,9 +139,9 @@ fn element(model: &Model, counts: &Counts, k: usize) -> ElementResult {
     let seen = &counts.elements[k];
     let over = counts.by_night(|n| n.over_by_element.get(&k).copied().unwrap_or(0));
     let Estimate { estimate, low, high, by_night } = Inference::new(model.random).of_nights(over);
-    let (rating_a, charge_rating_a) = match model.limits.get(k) {
-        Some(limits) => (limits.discharge, limits.charge),
-        None => (model.bank.conductors[k - model.modules.len()].nominal_limit(), None),
+    let (rating_a, charge_rating_a) = match model.bank.conductor(k) {
+        Some(conductor) => (conductor.nominal_limit(), None),
+        None => (model.limits[k].discharge, model.limits[k].charge),
     };
     ElementResult {
         id: model.bank.branch_id(k).to_string(),
@@ -162,16 +162,13 @@ fn element(model: &Model, counts: &Counts, k: usize) -> ElementResult {
 fn dropout(inference: Inference, counts: &Counts) -> Dropout {
     let of = |k: u64| inference.probability(k, counts.trials);
     let seen = &counts.dropout;
-    let at_least = (1..seen.most.len()).map(|modules| {
-        let Estimate { estimate, low, high, .. } = of(seen.at_least(modules));
-        AtLeast { modules: modules as u64, estimate, low, high }
-    });
+    let at_least = |modules: usize| AtLeast { modules: modules as u64, chance: of(seen.at_least(modules)) };
     Dropout {
         any: inference.of_nights(counts.by_night(|n| n.dropout)),
         cold: of(seen.cold),
         fault: of(seen.fault),
         other: of(seen.other),
-        at_least: at_least.collect(),
+        at_least: (1..seen.most.len()).map(at_least).collect(),
     }
 }
 
@@ -180,7 +177,7 @@ fn chains(model: &Model, counts: &Counts) -> Vec<Chain> {
     let mut all: Vec<(&ChainResult, u64)> = counts.chains.iter().map(|(c, n)| (c, *n)).collect();
     all.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(b.0)));
     let chain = |(chain, nights): (&ChainResult, u64)| {
-        let Estimate { estimate, low, high, .. } = inference.probability(nights, counts.trials);
+        let chance = inference.probability(nights, counts.trials);
         let out = chain.out.iter().map(|(module, _)| model.bank.branch_id(*module).to_string()).collect();
         let why = chain.out.iter().map(|(_, reason)| reason.word().to_string()).collect();
         let amiss = chain.amiss.iter().map(|(k, amiss)| {
@@ -191,7 +188,7 @@ fn chains(model: &Model, counts: &Counts) -> Vec<Chain> {
             }
         });
         let amiss = amiss.collect();
-        Chain { out, why, amiss, over: model.bank.branch_id(chain.over).to_string(), nights, estimate, low, high }
+        Chain { out, why, amiss, over: model.bank.branch_id(chain.over).to_string(), nights, chance }
     };
     all.into_iter().take(CHAINS).map(chain).collect()
 }
@@ -203,9 +200,9 @@ fn cascades(model: &Model, counts: &Counts) -> Cascades {
     let mut sequences: Vec<(&Vec<Loss>, u64)> = seen.sequences.iter().map(|(s, n)| (s, *n)).collect();
     sequences.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(b.0)));
     let sequence = |(losses, nights): (&Vec<Loss>, u64)| {
-        let Estimate { estimate, low, high, .. } = inference.probability(nights, counts.trials);
+        let chance = inference.probability(nights, counts.trials);
         let losses = losses.iter().map(|loss| tell_loss(model, loss)).collect();
-        Sequence { losses, nights, estimate, low, high }
+        Sequence { losses, nights, chance }
     };
     Cascades {
         window_s: model.trials.cascade_window.seconds(),

@@ -34,7 +34,7 @@ const MOST_CURVED: f64 = 0.9;
 /// The logarithm of what is beyond a bound is found to within this.
 const PRECISION: f64 = 1e-12;
 const MOST_ROUNDS: usize = 200;
-/// Of logarithms of probabilities, too far off for a straight line.
+/// Logarithms of probabilities below this are too far off to be interpolated.
 const FAR: f64 = -20.0;
 
 /// The interval from (trials, hits) of each night; nights without trials are left out.

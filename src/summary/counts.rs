@@ -59,7 +59,7 @@ pub struct Counts {
     pub cascades: CascadeCounts,
     /// How the bank was when service ended.
     pub endings: Endings,
-    /// By number of the scenario's night.
+    /// Counts of each night that was drawn, by its number in the scenario.
     #[serde(with = "crate::summary::pairs")]
     pub nights: BTreeMap<usize, NightCounts>,
     /// The worst few nights, worst first.
@@ -81,22 +81,22 @@ pub struct ElementCounts {
     pub greatest_trial: u64,
     /// When that was.
     pub greatest_at: Time,
-    /// Trials in which it was hotter than it stands, and for how long in all [µs].
+    /// Trials in which it was over its temperature rating.
     pub hot_nights: u64,
-    /// Over all trials [µs].
+    /// Time over its temperature rating in all trials [µs].
     pub time_hot: u64,
-    /// [°C]
+    /// Its greatest temperature in any trial [°C]; `None` without insulation data.
     pub hottest: Option<f64>,
 }
 
 /// Trials in which modules dropped out, by why.
 #[derive(Clone, Debug, Default, PartialEq, Eq, Serialize, Deserialize)]
 pub struct DropoutCounts {
-    /// By cold.
+    /// Trials with a module out because of cold.
     pub cold: u64,
-    /// By a failure.
+    /// Trials with a module out by a failure.
     pub fault: u64,
-    /// By anything else.
+    /// Trials with a module out for another reason.
     pub other: u64,
     /// Trials by the greatest number of modules out at one moment, from 0.
     pub most: Vec<u64>,
@@ -211,9 +211,9 @@ impl Worst {
 pub struct WorkCounts {
     /// Steps of all trials.
     pub steps: u64,
-    /// Solutions of the network.
+    /// Number of times that the network was solved.
     pub solves: u64,
-    /// Moments at which something happened.
+    /// Number of events that were located in time.
     pub events: u64,
     /// Greatest departure from Kirchhoff's current law [A].
     pub kirchhoff: f64,
@@ -222,14 +222,14 @@ pub struct WorkCounts {
 }
 
 impl Counts {
-    /// Of no trial of this model.
+    /// The counts of a model before any trial.
     pub fn new(model: &Model) -> Counts {
         let bank = &model.bank;
         let empty = Counts::empty(bank.network.branches().len(), bank.modules.len(), bank.devices.len());
         Counts { wanted: model.wanted, ..empty }
     }
 
-    /// Of no trial of a bank of this size.
+    /// The counts of a bank of this size before any trial.
     pub fn empty(elements: usize, modules: usize, devices: usize) -> Counts {
         Counts {
             trials: 0,
@@ -302,7 +302,7 @@ impl Counts {
         }
     }
 
-    /// Of each calendar night its trials, and those of a kind.
+    /// For each calendar night, the number of its trials and the number of those that `which` counts.
     pub fn by_night(&self, which: impl Fn(&NightCounts) -> u64 + Clone) -> impl Iterator<Item = (u64, u64)> + Clone {
         self.nights.values().map(move |night| (night.trials, which(night)))
     }

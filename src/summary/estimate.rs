@@ -13,8 +13,8 @@ pub struct Estimate {
     pub low: f64,
     /// Upper end of the interval of the trials.
     pub high: f64,
-    /// The ends of its interval by calendar nights, which holds the one by trials; not there where there is one night
-    /// alone, or where nights were not told apart.
+    /// The interval by calendar nights, which contains the one by trials; absent where there is only one night, or where
+    /// nights were not told apart.
     #[serde(default, skip_serializing_if = "Option::is_none")]
     pub by_night: Option<[f64; 2]>,
 }
@@ -25,7 +25,7 @@ impl Estimate {
         Estimate { estimate, low, high, by_night: None }
     }
 
-    /// Of what chance has no part in.
+    /// A value that does not depend on chance: both ends of its interval are the value.
     pub const fn exact(value: f64) -> Estimate {
         Estimate::new(value, value, value)
     }
@@ -36,29 +36,29 @@ impl Estimate {
         self.low == self.high
     }
 
-    /// With an interval by calendar nights, widened to hold the one by trials: nights can leave no less open than the
-    /// trials that were drawn from them.
+    /// Adds an interval by calendar nights, widened so that it contains the one by trials: the nights cannot be more certain
+    /// than the trials that were drawn from them.
     pub fn and_by_night(self, by_night: Option<[f64; 2]>) -> Estimate {
         let wider = |[low, high]: [f64; 2]| [low.min(self.low), high.max(self.high)];
         Estimate { by_night: by_night.map(wider), ..self }
     }
 
-    /// By the trials alone.
+    /// The estimate with the interval by trials alone.
     pub fn by_trials(&self) -> Estimate {
         Estimate { by_night: None, ..*self }
     }
 
-    /// By calendar nights alone.
+    /// The estimate with the interval by calendar nights alone; `None` where there is none.
     pub fn by_nights(&self) -> Option<Estimate> {
         self.by_night.map(|[low, high]| Estimate::new(self.estimate, low, high))
     }
 
-    /// Of "with at least this probability".
+    /// Verdict on the requirement "with at least this probability".
     pub fn reaches(&self, least: f64) -> Verdict {
         self.judged(|[low, high]| (low >= least, high < least))
     }
 
-    /// Of "with at most this probability".
+    /// Verdict on the requirement "with at most this probability".
     pub fn stays_within(&self, most: f64) -> Verdict {
         self.judged(|[low, high]| (high <= most, low > most))
     }

@@ -30,7 +30,7 @@ impl Inference {
         Inference { confidence, ..self }
     }
 
-    /// Without trials nothing is known, random or not.
+    /// Probability of what happened in `hits` of `trials`. Without trials nothing is known: the interval is 0…1.
     pub fn probability(self, hits: u64, trials: u64) -> Estimate {
         if self.random || trials == 0 {
             return clopper_pearson_at(hits, trials, self.confidence);
@@ -38,7 +38,7 @@ impl Inference {
         Estimate::exact(hits as f64 / trials as f64)
     }
 
-    /// With the interval by calendar nights beside that by trials; of each night its trials and hits.
+    /// Probability with its intervals by trials and by calendar nights, from the trials and hits of each night.
     pub fn of_nights(self, nights: impl Iterator<Item = (u64, u64)> + Clone) -> Estimate {
         let (trials, hits) = nights.clone().fold((0, 0), |sum, night| (sum.0 + night.0, sum.1 + night.1));
         let by_trials = self.probability(hits, trials);

@@ -29,7 +29,7 @@ pub fn clopper_pearson(k: u64, n: u64) -> Estimate {
     clopper_pearson_at(k, n, CONFIDENCE)
 }
 
-/// As [`clopper_pearson`], two-sided at another confidence (0…1, exclusive).
+/// The two-sided interval of [`clopper_pearson`] at another confidence (0…1, exclusive).
 pub fn clopper_pearson_at(k: u64, n: u64, confidence: f64) -> Estimate {
     if n == 0 {
         return Estimate::new(0.0, 0.0, 1.0);
@@ -97,7 +97,7 @@ impl Odds {
         1.0 / (1.0 + exp(self.0))
     }
 
-    /// Where P(B ≥ k) = `tail`, 1 ≤ k < n, by Newton's method.
+    /// The p at which P(B ≥ k) = `tail`, for 1 ≤ k < n, by Newton's method.
     ///
     /// In these coordinates ln P(B ≥ k) is concave (it is the distribution of a log-concave
     /// density), so that after the first step the method climbs to the root and cannot overshoot.

@@ -18,7 +18,7 @@ pub struct Margin {
 }
 
 impl Margin {
-    /// Of the elements of a model.
+    /// Takes the limits of a model's elements.
     pub fn new(model: &Model) -> Margin {
         let charges = matches!(model.load, Load::Current(x) | Load::Power(x) if x < 0.0);
         let modules = model.limits.iter().map(|m| if charges { m.charge } else { m.discharge });

@@ -12,12 +12,13 @@ use super::merge::{Merge, merge_fields};
 #[derive(Clone, Debug, PartialEq)]
 pub struct Means {
     candidates: usize,
-    /// Of the first less the second, for first < second; of the value itself on the diagonal.
+    /// Sums over nights of the first candidate's value less the second's, for first < second; on the diagonal, sums of the
+    /// candidate's own value.
     sums: Vec<FixedSum>,
 }
 
 impl Means {
-    /// Of so many candidates, without a night.
+    /// The sums of a number of candidates, before any night.
     pub fn new(candidates: usize) -> Means {
         Means { candidates, sums: vec![FixedSum::default(); candidates * candidates] }
     }

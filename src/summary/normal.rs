@@ -16,8 +16,8 @@ pub fn mean_of(sum: &FixedSum, opposite: bool, confidence: f64) -> Estimate {
     Estimate::new(mean, mean - half, mean + half)
 }
 
-/// Within so many standard deviations of its mean a normal variable is with this confidence (0…1, exclusive), or
-/// with a trace more: the rational approximation 26.2.23 of Abramowitz and Stegun, Handbook of Mathematical Functions
+/// The number of standard deviations from its mean within which a normal variable lies with at least this confidence (0…1,
+/// exclusive): the rational approximation 26.2.23 of Abramowitz and Stegun, Handbook of Mathematical Functions
 /// (1964), which errs by less than 4.5e-4, and that added.
 pub fn normal(confidence: f64) -> f64 {
     let t = (-2.0 * math::ln((0.5 * (1.0 - confidence)).clamp(1e-300, 0.5))).sqrt();

@@ -14,7 +14,7 @@ use crate::time::Time;
 pub struct Outcome {
     /// Something was over its limit.
     pub over: bool,
-    /// Not served for as long as is wanted.
+    /// The load was not served for the wanted time.
     pub short: bool,
     /// When service ended, or the horizon.
     pub served: Time,
@@ -49,7 +49,7 @@ pub struct Pair {
 }
 
 impl Paired {
-    /// Of so many layouts, without a night.
+    /// The counts of a number of layouts, before any night.
     pub fn new(layouts: usize) -> Paired {
         Paired {
             layouts,

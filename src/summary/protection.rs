@@ -4,11 +4,11 @@
 //! In: the model and the counts. Out: `OverTemperature` and `DeviceOpened`.
 
 use super::counts::Counts;
-use super::estimate::Estimate;
 use super::inference::Inference;
 use super::results::{DeviceOpened, DeviceResult, HotConductor, OverTemperature};
 use crate::engine::model::Model;
 use crate::network::Element;
+use crate::network::bank::ConductorElement;
 use crate::network::fault_current;
 use crate::scenario::ampacity::adiabatic_time;
 
@@ -19,15 +19,12 @@ const COLD_COPPER: f64 = 20.0;
 
 /// `None` where no conductor has insulation data.
 pub fn over_temperature(model: &Model, counts: &Counts) -> Option<OverTemperature> {
-    let (modules, inference) = (model.modules.len(), Inference::new(model.random));
-    let hot = |(k, conductor): (usize, &crate::network::bank::ConductorElement)| {
-        let (ampacity, seen) = (conductor.ampacity?, &counts.elements[modules + k]);
-        let Estimate { estimate, low, high, .. } = inference.probability(seen.hot_nights, counts.trials);
+    let inference = Inference::new(model.random);
+    let hot = |(k, conductor): (usize, &ConductorElement)| {
+        let (ampacity, seen) = (conductor.ampacity?, &counts.elements[model.bank.conductor_branch(k)]);
         Some(HotConductor {
             id: conductor.id.clone(),
-            estimate,
-            low,
-            high,
+            chance: inference.probability(seen.hot_nights, counts.trials),
             nights: seen.hot_nights,
             stands_c: ampacity.temperature_rating(),
             mean_time_hot_h: seen.time_hot as f64 * 1e-6 / 3600.0 / seen.hot_nights.max(1) as f64,
@@ -48,13 +45,10 @@ pub fn device_opened(model: &Model, counts: &Counts) -> Option<DeviceOpened> {
         let fitted = &model.bank.devices[fault.device];
         let kind = &model.device_types[fitted.device];
         let nights = counts.opened[fault.device];
-        let Estimate { estimate, low, high, .. } = inference.probability(nights, counts.trials);
         let suffices = |stated: Option<f64>, least: f64| stated.is_some_and(|most| most >= least);
         DeviceResult {
             id: fitted.id.clone(),
-            estimate,
-            low,
-            high,
+            chance: inference.probability(nights, counts.trials),
             nights,
             rated_a: kind.rated,
             prospective_a: fault.amps,
@@ -82,6 +76,6 @@ fn full_and_in_service(model: &Model) -> Vec<Element> {
 }
 
 fn conductor_stands(model: &Model, branch: usize, amps: f64) -> Option<f64> {
-    let conductor = &model.bank.conductors[branch.checked_sub(model.modules.len())?];
+    let conductor = model.bank.conductor(branch)?;
     Some(adiabatic_time(conductor.section?, conductor.ampacity?.insulation, amps))
 }

@@ -23,9 +23,9 @@ pub enum Target {
 pub struct TargetVerdict {
     /// Which target it is.
     pub target: Target,
-    /// In words, with numbers: `served for at least 12 h with probability 0.99`.
+    /// The target in words, with numbers: `served for at least 12 h with probability 0.99`.
     pub wanted: String,
-    /// The length to be reached; null for other targets.
+    /// Time for which the load is to be served [h]; null for other targets.
     pub length_h: Option<f64>,
     /// The probability that is asked for (0…1).
     pub required: f64,
@@ -46,14 +46,14 @@ pub struct LimitVerdict {
     pub got_a: Option<f64>,
     /// False where the limit lies between `got_a` and `high_a`.
     pub exact: bool,
-    /// Of the worst set that was solved; null where none of them has a limit.
+    /// Limit of the worst set that was solved [A]; null where none of them has a limit.
     pub high_a: Option<f64>,
-    /// In the worst set.
+    /// The element that reaches its limit first in the worst set; null where none does.
     pub binding: Option<String>,
     /// The worst set that was solved.
     pub out: Vec<String>,
     /// Whether the verdict is met.
     pub met: bool,
-    /// Not decided where the limit is a range that holds the target.
+    /// The verdict; not decided where the limit is a range and the target lies within it.
     pub verdict: Verdict,
 }

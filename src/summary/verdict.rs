@@ -15,7 +15,7 @@ pub enum Verdict {
 }
 
 impl Verdict {
-    /// Of several targets together: met where all are.
+    /// The verdict on several targets together: met where all are met.
     pub fn of_all(all: impl IntoIterator<Item = Verdict>) -> Verdict {
         let worse = |a: Verdict, b: Verdict| match (a, b) {
             (Verdict::Missed, _) | (_, Verdict::Missed) => Verdict::Missed,

@@ -1,4 +1,4 @@
-//! The first trials again with half the step: whether the step has a part in the results.
+//! Runs the first trials again with half the step, to see whether the step influences the results.
 //!
 //! In: a campaign. Out: `HalfStep`, the same for the same scenario, seed and number of trials.
 
@@ -46,7 +46,7 @@ pub fn check(scenario: &Scenario, campaign: &Campaign, stop: &AtomicBool) -> Res
     let mut tally = Tally::default();
     let pairs = outcomes.iter().flat_map(|(whole, half)| whole.iter().zip(half));
     pairs.for_each(|(whole, half)| tally.add(whole, half, trials.horizon));
-    Ok(tally.finish(trials.hold, Inference::new(model.random)))
+    Ok(tally.finish(trials.hold_time, Inference::new(model.random)))
 }
 
 fn how_many(trials: &Trials) -> u64 {
@@ -59,7 +59,7 @@ fn how_many(trials: &Trials) -> u64 {
 #[derive(Default)]
 struct Tally {
     sums: HalfStep,
-    /// Of the ride-through, and of its square [s, s²].
+    /// Sums of the ride-through with the run's own step [s], and of its square [s²].
     ride: f64,
     ride_square: f64,
 }
@@ -88,14 +88,14 @@ impl Tally {
         }
     }
 
-    fn finish(self, hold: Time, inference: Inference) -> HalfStep {
+    fn finish(self, hold_time: Time, inference: Inference) -> HalfStep {
         let n = self.sums.trials as f64;
         let mean_change = self.sums.ride_through_mean_change_s / n;
         let variance = (self.ride_square / n - math::powi(self.ride / n, 2)).max(0.0);
         let over = inference.probability(self.sums.over, self.sums.trials);
         let share = self.sums.over_with_half as f64 / n;
         // Two-sided 95 % of the normal distribution.
-        let moved = mean_change.abs() > (1.96 * (variance / n).sqrt()).max(hold.seconds());
+        let moved = mean_change.abs() > (1.96 * (variance / n).sqrt()).max(hold_time.seconds());
         HalfStep {
             ride_through_mean_change_s: mean_change,
             within_intervals: over.low <= share && share <= over.high && !moved,
@@ -137,11 +137,11 @@ mod tests {
     fn a_step_that_moves_the_results_is_told() {
         let (_, campaign) = campaign();
         let whole = campaign.run_one(0, &mut Nobody).unwrap();
-        let (horizon, hold) = (campaign.model.trials.horizon, campaign.model.trials.hold);
+        let (horizon, hold_time) = (campaign.model.trials.horizon, campaign.model.trials.hold_time);
         let tally = |half: &TrialResult| {
             let mut tally = Tally::default();
             (0..40).for_each(|_| tally.add(&Ok(whole.clone()), &Ok(half.clone()), horizon));
-            tally.finish(hold, Inference::new(true))
+            tally.finish(hold_time, Inference::new(true))
         };
         let same = tally(&whole);
         assert!(same.within_intervals && same.trials == 40 && same.over_changed == 0);

@@ -20,7 +20,7 @@ use crate::time::Time;
 pub struct PairedTrials {
     /// One a layout.
     pub counts: Vec<Counts>,
-    /// Of every two layouts, what differs night by night.
+    /// Differences between every two layouts, night by night.
     pub paired: Paired,
     /// How near each night came to a limit; without those that could not be finished.
     pub margins: Means,

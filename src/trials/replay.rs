@@ -19,15 +19,15 @@ use std::sync::atomic::{AtomicBool, Ordering};
 const MOST_MOMENTS: usize = 200_000;
 const MOST_NUMBERS: usize = 8_000_000;
 
-/// Share of itself by which a limit moves before it is told again: one that follows the cells' voltage
-/// moves with every message.
+/// Relative change of a limit from which on it is told again: a limit that follows the cells' voltage changes a little with
+/// every message.
 const TOLD_AGAIN: f64 = 0.1;
 
-/// Runs a trial again and writes down all of it, until `stop` is raised. A trial beyond the number of a run is as good as
-/// one within: none depends on how many there are.
+/// Runs a trial again and records every moment, until `stop` is raised. Any trial number may be asked for, also beyond those
+/// of a run: a trial does not depend on how many there are.
 ///
 /// # Errors
-/// As the trial itself; `GivenUp` when stopped.
+/// Those of the trial; `GivenUp` when stopped.
 pub fn replay(campaign: &Campaign, trial: u64, stop: &AtomicBool) -> Result<(Record, TrialResult), TrialError> {
     let record = empty_record(campaign, trial);
     let (most, model, limits, starting) = (most(&record), &campaign.model, None, Vec::new());
@@ -151,13 +151,13 @@ impl Recorder<'_> {
         }
     }
 
-    /// Of the conductors with insulation data.
+    /// Temperatures of the conductors [°C]; `None` for those without insulation data.
     fn temperatures(&self, trial: &Trial<'_>) -> Vec<Option<f64>> {
         let conductors = self.model.bank.conductors.iter().enumerate();
         conductors.map(|(k, c)| c.ampacity.map(|_| trial.conductor_temperature(k))).collect()
     }
 
-    /// In words; `None` where it is not worth any.
+    /// The event in words; `None` for events that are not told.
     fn tell(&mut self, event: Event) -> Option<String> {
         let model = self.model;
         let conductor = |k: usize| &model.bank.conductors[k].id;
@@ -207,9 +207,9 @@ impl Recorder<'_> {
 
     fn tell_over(&self, element: usize) -> String {
         let model = self.model;
-        let limit = match model.limits.get(element) {
-            Some(limits) => limits.discharge,
-            None => model.bank.conductors[element - model.modules.len()].nominal_limit(),
+        let limit = match model.bank.conductor(element) {
+            Some(conductor) => conductor.nominal_limit(),
+            None => model.limits[element].discharge,
         };
         let limit = limit.map_or(String::new(), |amps| format!(" {amps} A"));
         format!("{} over its limit{limit}", model.bank.branch_id(element))

@@ -1,4 +1,4 @@
-//! What chance gives each trial, drawn by name.
+//! Draws the random part of each trial: spreads, random events and the night. Draws are addressed by names.
 //!
 //! In: the scenario's spreads, faults and nights, and the seed. Out: the `Realization` of any trial.
 //! Entities are named by their identifiers, so two layouts that share an element share its random numbers.
@@ -7,6 +7,7 @@ use crate::draw::faults;
 use crate::draw::{Purpose, Source};
 use crate::engine::model::Model;
 use crate::engine::realization::{ModuleSpread, RandomEvent, RandomEvents, Realization};
+use crate::network::bank::ConductorRole;
 use crate::scenario::{Faults, Scenario, Spread, Surge};
 
 /// Sources of all draws.
@@ -31,7 +32,7 @@ struct ModuleSources {
 }
 
 impl Sampler {
-    /// Of a scenario and its model; the seed is the model's.
+    /// The sampler for a scenario; the seed is that of its model.
     pub fn new(scenario: &Scenario, model: &Model) -> Sampler {
         let seed = model.trials.seed;
         let source = |purpose, entity: &str| Source::new(seed, purpose, entity);
@@ -116,7 +117,12 @@ fn what_may_fail(scenario: &Scenario, model: &Model) -> Vec<MayFail> {
         // A joint without a resistance is not one.
         let joint = hazards.joint.filter(|_| conductor.contact > 0.0).map(|j| j.faults);
         add(joint, Purpose::JointFault, RandomEvent::Joint(k), &conductor.id);
-        add(hazards.lead.filter(|_| conductor.is_lead()), Purpose::OpenLead, RandomEvent::Conductor(k), &conductor.id);
+        add(
+            hazards.lead.filter(|_| conductor.role == ConductorRole::Lead),
+            Purpose::OpenLead,
+            RandomEvent::Conductor(k),
+            &conductor.id,
+        );
     }
     let link = scenario.controller.as_ref().and_then(|c| c.link.faults);
     add(link, Purpose::Link, RandomEvent::Link, "");

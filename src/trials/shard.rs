@@ -13,20 +13,20 @@ use sha2::{Digest, Sha256};
 /// What makes two runs the same: equal identities give equal results.
 #[derive(Clone, Debug, PartialEq, Eq, Serialize, Deserialize)]
 pub struct Identity {
-    /// Of the program.
+    /// Version of the program.
     pub version: String,
-    /// Of the draws: another number draws other nights.
+    /// Number of the layout of the draws: another number draws other nights.
     pub draw_layout: u32,
     /// SHA-256 of the scenario and of every file that it names.
     pub digest: String,
-    /// Of every random draw.
+    /// Seed of every random draw.
     pub seed: u64,
     /// How many trials the run has.
     pub trials: u64,
 }
 
 impl Identity {
-    /// Of a run, or of one of its blocks.
+    /// The identity of a run.
     pub fn new(digest: &str, seed: u64, trials: u64) -> Identity {
         Identity {
             version: env!("CARGO_PKG_VERSION").to_string(),
@@ -81,7 +81,7 @@ pub struct Shard {
 }
 
 impl Shard {
-    /// Of a run, or of one of its blocks.
+    /// A finished block of a run.
     pub fn new(identity: Identity, block: usize, counts: Counts) -> Shard {
         let digest = digest(&identity, block, &counts);
         Shard { kind: Kind::Block, identity, block, counts, digest }

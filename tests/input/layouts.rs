@@ -3,7 +3,7 @@
 use super::{SMALL, WHOLE, and, faults, good, refused, with};
 use bankwright::diagnostic::render;
 use bankwright::scenario::{Bar, LimitTarget, TakeOff};
-use bankwright::study::parts::{Part, list};
+use bankwright::study::parts::{Item, Part, list};
 
 const LAYOUT: &str = "[[layout]]\nname = \"other\"\n";
 
@@ -231,5 +231,5 @@ fn the_parts_of_a_bank_counted_by_hand() {
         ]
     );
     assert_eq!(parts.price, Some(2.0 * 1480.0 + 2.0 * 22.5 + 31.0 + 16.0 * 6.5 + 3.0 * 9.0 + 3.0 * 12.0));
-    assert_eq!(parts.unpriced, ["module", "jumper", "lead", "bar", "breaker"]);
+    assert_eq!(parts.unpriced, [Item::Module, Item::Jumper, Item::Lead, Item::Bar, Item::Breaker]);
 }

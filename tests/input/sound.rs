@@ -129,7 +129,7 @@ fn faults_spread_trials_and_targets() {
     let trials = s.trials.as_ref().unwrap();
     assert_eq!((trials.count, trials.seed, trials.soc), (10_000, 7, 0.95));
     assert_eq!((trials.horizon, trials.step), (Time(57_600_000_000), Time(30_000_000)));
-    assert_eq!((trials.hold, trials.start), (Time(5_000_000), None));
+    assert_eq!((trials.hold_time, trials.start), (Time(5_000_000), None));
     assert_eq!(trials.nights.len(), 1);
     let target = s.targets.ride_through.unwrap();
     assert_eq!((target.length.hours(), target.probability), (12.0, 0.99));
@@ -142,7 +142,7 @@ fn trials_and_targets_have_defaults() {
     let s = good(&text).scenario;
     let trials = s.trials.as_ref().unwrap();
     assert_eq!((trials.seed, trials.soc), (1, 0.9));
-    assert_eq!((trials.step, trials.hold), (Time(60_000_000), Time(10_000_000)));
+    assert_eq!((trials.step, trials.hold_time), (Time(60_000_000), Time(10_000_000)));
     assert_eq!(s.targets.ride_through.unwrap().probability, 0.95);
 }
 

@@ -3,6 +3,7 @@
 use super::{TINY, any_scenarios, candidates, checked, compared, nights};
 use bankwright::output::compare::{chart, text, words as finding};
 use bankwright::study::compare::Comparison;
+use bankwright::study::parts::{self, Item};
 
 fn comparison(text: &str) -> Comparison {
     let checked = checked(text);
@@ -84,18 +85,18 @@ fn bars_are_parts_from_the_first_tap_to_the_last() {
     let (before, _) = two.split_once("[layouts]").unwrap();
     let bar = |load_at: &str| format!("{before}\n[bar]\nresistance = \"0.1 mΩ/m\"\nload_at = \"{load_at}\"\n");
     for (load_at, length) in [("0 m", 1.1), ("0.5 m", 0.8), ("1.4 m", 1.1)] {
-        let list = bankwright::study::parts::list(&checked(&bar(load_at)).scenario);
-        let bars: Vec<_> = list.parts.iter().filter(|p| p.item == "bar").collect();
+        let list = parts::list(&checked(&bar(load_at)).scenario);
+        let bars: Vec<_> = list.parts.iter().filter(|p| p.item == Item::Bar).collect();
         assert!(
             matches!(bars[..], [bar] if bar.count == 2 && (bar.length_m.unwrap() - length).abs() < 1e-12),
             "{bars:?}"
         );
-        assert_eq!(list.unpriced, ["bar", "joint"]);
+        assert_eq!(list.unpriced, [Item::Bar, Item::Joint]);
     }
     let one_place = TINY.replace("[load]", "[bar]\nresistance = \"0.1 mΩ/m\"\n[load]");
     for ideal in [TINY, &one_place] {
-        let list = bankwright::study::parts::list(&checked(ideal).scenario);
-        assert!(list.parts.iter().all(|p| p.item != "bar"));
+        let list = parts::list(&checked(ideal).scenario);
+        assert!(list.parts.iter().all(|p| p.item != Item::Bar));
     }
 }
 

@@ -99,7 +99,7 @@ fn bars_of_cascades_are_as_long_as_they_are_likely() {
         .filter(|r| r.split('>').next().unwrap().contains("f-blue") || r.contains("f-blue"))
         .filter_map(|r| r.split(" width=\"").nth(1)?.split('"').next()?.parse().ok())
         .collect();
-    let wanted: Vec<f64> = results.cascade.sequences.iter().take(10).map(|s| s.estimate).collect();
+    let wanted: Vec<f64> = results.cascade.sequences.iter().take(10).map(|s| s.chance.estimate).collect();
     assert_eq!(bars.len(), wanted.len(), "ten are drawn");
     for (bar, estimate) in bars.iter().zip(&wanted) {
         assert!((bar / bars[0] - estimate / wanted[0]).abs() < 2.0 / bars[0], "{bars:?} for {wanted:?}");

@@ -110,9 +110,9 @@ pub fn results() -> Results {
 }
 
 fn hot(id: &str, stands_c: f64, hottest_c: f64, nights: u64, trials: u64) -> HotConductor {
-    let Estimate { estimate, low, high, .. } = share(nights, trials);
+    let chance = share(nights, trials);
     let mean_time_hot_h = if nights > 0 { 0.4 } else { 0.0 };
-    HotConductor { id: id.into(), estimate, low, high, nights, stands_c, mean_time_hot_h, hottest_c }
+    HotConductor { id: id.into(), chance, nights, stands_c, mean_time_hot_h, hottest_c }
 }
 
 fn over_temperature(n: u64) -> OverTemperature {
@@ -126,12 +126,10 @@ fn over_temperature(n: u64) -> OverTemperature {
 
 /// A fuse that suffices.
 pub fn device(id: &str, nights: u64, trials: u64) -> DeviceResult {
-    let Estimate { estimate, low, high, .. } = share(nights, trials);
+    let chance = share(nights, trials);
     DeviceResult {
         id: id.into(),
-        estimate,
-        low,
-        high,
+        chance,
         nights,
         rated_a: 125.0,
         prospective_a: 9_123.4,
@@ -151,8 +149,7 @@ fn device_opened(n: u64) -> DeviceOpened {
 }
 
 fn at_least((modules, nights): (u64, u64)) -> AtLeast {
-    let e = share(nights, 10_000);
-    AtLeast { modules, estimate: e.estimate, low: e.low, high: e.high }
+    AtLeast { modules, chance: share(nights, 10_000) }
 }
 
 /// Nights end from 8 h on, more and more of them.
@@ -177,10 +174,10 @@ fn chains(n: u64) -> Vec<Chain> {
     let rows: [(&[&str], &str, u64); 4] =
         [(&["A1"], "A.lead1+", 37), (&["A1", "B1"], "A.lead1-", 22), (&[], "A.lead1+", 9), (&["B1"], "B.lead1+", 4)];
     rows.map(|(out, over, nights)| {
-        let e = share(nights, n);
+        let chance = share(nights, n);
         let why = out.iter().map(|id| if *id == "A1" { "cold".into() } else { "fault".into() }).collect();
         let out = out.iter().map(|s| (*s).into()).collect();
-        Chain { out, why, amiss: Vec::new(), over: over.into(), nights, estimate: e.estimate, low: e.low, high: e.high }
+        Chain { out, why, amiss: Vec::new(), over: over.into(), nights, chance }
     })
     .into()
 }
@@ -216,13 +213,13 @@ fn worst() -> Vec<WorstNight> {
 }
 
 fn cascades(n: u64) -> Cascades {
-    let Estimate { estimate, low, high, .. } = share(12, n);
+    let chance = share(12, n);
     let losses = ["A1 (cold)", "A2 (over-current)", "A3 (over-current)"].map(String::from).into();
     Cascades {
         window_s: 60.0,
         any: share(12, n),
         sizes: vec![CascadeSize { losses: 2, nights: 12 }],
-        sequences: vec![Sequence { losses, nights: 12, estimate, low, high }],
+        sequences: vec![Sequence { losses, nights: 12, chance }],
         dark: share(3, n),
         dark_from_start: share(0, n),
         dark_after_s: Some([0.5, 11.0, 38.0]),
@@ -360,9 +357,9 @@ pub fn many() -> Results {
     r.cascade.sequences = (1..=20u64)
         .map(|k| {
             let nights = 400 / k;
-            let Estimate { estimate, low, high, .. } = share(nights, n);
+            let chance = share(nights, n);
             let losses = std::iter::once("A1 (cold)".into()).chain(long(k).take(1 + k as usize % 7)).collect();
-            Sequence { losses, nights, estimate, low, high }
+            Sequence { losses, nights, chance }
         })
         .collect();
     r.cascade.any = share(1_439, n);
@@ -443,7 +440,7 @@ pub fn not_numbers() -> Results {
     r.cascade.dark = e;
     r.cascade.dark_from_start = e;
     r.cascade.dark_after_s = Some([nan; 3]);
-    r.cascade.sequences[0].high = nan;
+    r.cascade.sequences[0].chance.high = nan;
     if let Some(over) = &mut r.over_temperature {
         over.conductors[0].hottest_c = nan;
         over.any = e;
@@ -456,7 +453,7 @@ pub fn not_numbers() -> Results {
     }
     r.targets[0].required = nan;
     r.targets[0].got = e;
-    r.chains[0].estimate = nan;
+    r.chains[0].chance.estimate = nan;
     r.worst[0].time_over_h = nan;
     r.quality.kirchhoff_a = nan;
     r.horizon_h = 16.0;

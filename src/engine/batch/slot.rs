@@ -34,9 +34,9 @@ pub enum Due {
 enum Service {
     /// All that is asked for.
     Full,
-    /// Nothing: the inverter is off, and modules at most even out.
+    /// It delivers nothing: the inverter is off; modules may still drive current through each other.
     Off,
-    /// Nothing: nothing can flow, however much is asked for.
+    /// It delivers nothing: no current can flow, whatever the load asks.
     Idle,
 }
 
@@ -74,7 +74,7 @@ impl<'m> Slots<'m> {
         (self.airs, self.used, self.blocked) = (Airs::new(), [false; LANES], [false; LANES]);
     }
 
-    /// Where the next step of a lane must end at the latest.
+    /// The latest time at which the next step of a lane must end.
     pub fn boundary(&self, lane: usize, now: Time) -> Time {
         let deadlines = Deadlines { air: self.airs.bends[lane], ..self.deadlines[lane] };
         deadlines.boundary(now, self.strides[lane], self.model.trials.horizon)
@@ -258,7 +258,7 @@ fn service(trial: &Trial<'_>) -> Option<Service> {
     }
 }
 
-/// Within which values nothing about each module changes, nor what the controller announces.
+/// For each module the ranges of values within which nothing about it changes, nor the limits that the controller announces.
 fn all_bounds(trial: &Trial<'_>) -> Option<Vec<Bounds>> {
     let announced = announced_bounds(trial)?;
     let model = trial.model;
@@ -294,7 +294,7 @@ fn all_bounds(trial: &Trial<'_>) -> Option<Vec<Bounds>> {
     Some(all)
 }
 
-/// Within which values of any module what the controller announces does not change.
+/// The ranges of values of any module within which the announced limits do not change.
 fn announced_bounds(trial: &Trial<'_>) -> Option<Bounds> {
     let Some(controller) = &trial.controller else { return Some(Bounds::ANY) };
     // What could not be sent, the link being down, is tried again at every step.

@@ -42,10 +42,10 @@ impl Stopwatch {
 /// of that, of the solutions with Kirchhoff's law alone. Each holds a reading of the clock or some.
 #[derive(Clone, Copy, Debug)]
 pub struct Spent {
-    /// Of the steps, all that follows included.
+    /// Time of whole steps; the two below are part of it.
     pub steps: Duration,
-    /// Of solving and checking their networks.
+    /// Time of solving their networks and checking the solutions.
     pub networks: Duration,
-    /// Of the solutions with Kirchhoff's law alone.
+    /// Time of solving the networks and checking Kirchhoff's current law only.
     pub solutions: Duration,
 }

@@ -26,7 +26,7 @@ impl<const N: usize> Stage<N> for Commit<'_, N> {
             step.keep_others(takes);
         }
         if N == 1 {
-            step.coming.iter_mut().for_each(Sample::hold_soc);
+            step.coming.iter_mut().for_each(Sample::clamp_soc);
         }
         std::mem::swap(&mut step.present, &mut step.coming);
         std::mem::swap(&mut step.celsius, &mut step.celsius_ahead);
@@ -76,7 +76,7 @@ impl BatchStep<1> {
     /// as they were and are to be solved anew.
     pub fn commit_turned(&mut self) {
         for (now, ahead) in self.present.iter_mut().zip(&mut self.coming) {
-            ahead.hold_soc();
+            ahead.clamp_soc();
             (now.soc, now.celsius, now.emf) = (ahead.soc, ahead.celsius, ahead.emf);
         }
         for (hottest, celsius) in self.hottest.iter_mut().zip(&self.celsius_ahead) {

@@ -17,7 +17,7 @@ enum Kind {
     Fixed,
     /// Copper at the temperature of the air.
     InAir,
-    /// With insulation data: at its own temperature.
+    /// A conductor with insulation data, which has a temperature of its own.
     Insulated(Warming),
 }
 
@@ -65,7 +65,8 @@ impl<const N: usize> ConductorLanes<N> {
         matches!(self.kind, Kind::Insulated(_))
     }
 
-    /// Where its temperature is going with the current of the start: what the resistance of the end is taken at.
+    /// Its temperature at the end of the step if the current stays as it is at the start [°C]; the resistance at the end is
+    /// taken at this temperature.
     #[inline(always)]
     pub fn foresee(
         &mut self,

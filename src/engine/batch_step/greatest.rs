@@ -36,7 +36,7 @@ impl<const N: usize> Greatest<N> {
         self.at = select(&more, *to, at);
     }
 
-    /// Of one lane: [A], and when.
+    /// The greatest current in one lane [A], and its time.
     pub fn of(&self, lane: usize) -> (f64, Time) {
         (self.amps[lane], Time(self.at[lane] as i64))
     }

@@ -1,30 +1,30 @@
-//! What becomes of a step of which the end is known.
+//! Judges a step whose end is known.
 //!
-//! In: both ends of every module and conductor. Out: temperatures at the end; whether the step is good enough for its
-//! error; and in which lanes nothing happened, and in which it is to be tried at half.
+//! In: both ends of every module and conductor. Out: temperatures at the end; whether the error of the step is small enough;
+//! the lanes in which nothing happened, and those in which the step is to be tried again with half its width.
 
 use super::module::ChordErrors;
-use super::{BatchStep, Stage, Verdict};
+use super::{BatchStep, Stage, StepOutcome};
 use crate::network::lane::{Lane, any, lanes, lesser, mask, materialize, opaque_range, select};
 
-/// Currents keep this much more than their stray from what watches them: rounding cannot tell otherwise [A].
+/// A current must stay away from its limits by this much more than its chord error, so that rounding decides nothing [A].
 const HAIR: f64 = 1e-9;
 
 /// What the modules and conductors say of a step.
 struct Judgement<const N: usize> {
     /// 1 where charges and temperatures pass the test of a long step.
     passes: Lane<N>,
-    /// 1 where it does not lean on its end too much.
+    /// 1 where the weight of the end is near enough to ½ for second order.
     second_order: Lane<N>,
     /// 1 where charges, temperatures and voltages are within what is watched at its end.
     calm: Lane<N>,
-    /// How far its currents stay from what watches them, at both ends [A].
+    /// Least distance of any current from what is watched, at both ends [A].
     spare: Lane<N>,
-    /// How far they may stray between.
+    /// Bounds of the currents' departure from their chords between the ends.
     chord_errors: ChordErrors<N>,
 }
 
-/// Judges the step, into `good`, `stray` and `verdict`.
+/// Judges the step, into `good`, `stray` and `outcome`.
 pub(super) struct Judge;
 
 impl<const N: usize> Stage<N> for Judge {
@@ -53,8 +53,8 @@ impl<const N: usize> Stage<N> for Judge {
         let sound = step.watch_surroundings(select(&calm, step.sound, Lane::ZERO));
         let quiet: Lane<N> = lanes(|l| if spare[l] >= stray[l] + HAIR { sound[l] } else { 0.0 });
         let (quiet, bad) = (select(&good, quiet, Lane::ZERO), select(&good, Lane::ZERO, sound));
-        let rough = if any(&bad) { step.watch_ends(bad) } else { Lane::ZERO };
-        step.verdict = Verdict { quiet, rough };
+        let fails_error_test = if any(&bad) { step.watch_ends(bad) } else { Lane::ZERO };
+        step.outcome = StepOutcome { quiet, fails_error_test };
     }
 }
 
@@ -80,7 +80,7 @@ impl<const N: usize> BatchStep<N> {
             }
             if N > 1 {
                 // A trial by itself looks at what is beyond the ends first.
-                ahead.hold_soc();
+                ahead.clamp_soc();
             }
         }
         all
@@ -89,10 +89,11 @@ impl<const N: usize> BatchStep<N> {
     /// Takes what the currents of the end change in the conductors' temperatures, and judges them.
     #[inline(always)]
     fn judge_conductors(&mut self, mut all: Judgement<N>) -> Judgement<N> {
-        let modules = self.modules.len();
+        let (_, starts) = self.start.split_at(self.modules.len());
+        let (_, ends) = self.end.split_at(self.modules.len());
         for k in opaque_range::<N>(self.conductors.len()) {
-            let start = &self.start[modules + k];
-            let end = if self.turned { start } else { &self.end[modules + k] };
+            let start = &starts[k];
+            let end = if self.turned { start } else { &ends[k] };
             let conductor = &self.conductors[k];
             if conductor.is_insulated() {
                 let celsius = conductor.warm(&self.celsius_ahead[k], start, end, &self.ripple_factor);
@@ -119,13 +120,13 @@ impl<const N: usize> BatchStep<N> {
     /// Narrows a mask of lanes to those in which the currents of the end are within what watches them.
     #[inline(always)]
     fn watch_ends(&self, sound: Lane<N>) -> Lane<N> {
-        let (mut spare, modules) = (Lane::all(f64::INFINITY), self.modules.len());
-        for k in opaque_range::<N>(modules) {
-            spare = lesser(&spare, &self.modules[k].spare((&self.end[k], &self.end[k])));
+        let mut spare = Lane::all(f64::INFINITY);
+        let (of_modules, of_conductors) = self.end.split_at(self.modules.len());
+        for k in opaque_range::<N>(of_modules.len()) {
+            spare = lesser(&spare, &self.modules[k].spare((&of_modules[k], &of_modules[k])));
         }
-        for k in opaque_range::<N>(self.conductors.len()) {
-            let end = &self.end[modules + k];
-            spare = lesser(&spare, &self.conductors[k].spare((end, end)));
+        for k in opaque_range::<N>(of_conductors.len()) {
+            spare = lesser(&spare, &self.conductors[k].spare((&of_conductors[k], &of_conductors[k])));
         }
         lanes(|l| if spare[l] >= 0.0 { sound[l] } else { 0.0 })
     }
@@ -133,8 +134,8 @@ impl<const N: usize> BatchStep<N> {
     /// Narrows a mask of lanes to those in which nothing is out of its range at the end.
     #[inline(always)]
     pub(super) fn watch(&self, sound: Lane<N>) -> Lane<N> {
-        let (mut calm, modules) = (sound, self.modules.len());
-        for k in opaque_range::<N>(modules) {
+        let mut calm = sound;
+        for k in opaque_range::<N>(self.modules.len()) {
             calm = select(&self.modules[k].is_calm(&self.coming[k]), calm, Lane::ZERO);
             calm = select(&self.modules[k].stays_blocked(&self.coming[k]), calm, Lane::ZERO);
         }

@@ -63,7 +63,7 @@ impl<const N: usize> Sample<N> {
 
     /// Brings the charge back to a trace beyond its ends.
     #[inline(always)]
-    pub fn hold_soc(&mut self) {
+    pub fn clamp_soc(&mut self) {
         let soc = self.soc;
         self.soc = lanes(|l| within(soc[l], -TRACE, 1.0 + TRACE));
     }
@@ -117,25 +117,28 @@ pub struct ModuleLanes<const N: usize> {
     pub resistance_factor: Lane<N>,
     /// Added to what its sensor reads [K].
     pub sensor: Lane<N>,
-    /// Taken by a switch that blocks the other way; negative in reverse [V].
+    /// Voltage that a switch that blocks the other way takes [V]; negative where it only lets charge through.
     pub drop: Lane<N>,
-    /// 1 where it is not open; where it conducts as well.
+    /// 1 where it is not open; 1 where it conducts now, which its voltage may prevent where it may pass current one way only.
     pub live: Lane<N>,
     pub conducts: Lane<N>,
-    /// Where it may pass current one way and does not: 1 where it may be charged, −1 where it may discharge, else 0.
+    /// 1 where it may only be charged and its voltage keeps it from it, −1 where it may only discharge and its voltage keeps it
+    /// from it, else 0.
     pub blocked: Lane<N>,
-    /// Within which nothing about it changes: of its cells together [V], of its current [A].
+    /// The ranges within which nothing about it changes: state of charge, temperature [°C], voltage of all its cells [V] and
+    /// current [A].
     soc_range: LaneRange<N>,
     temperature_range: LaneRange<N>,
     cells_range: LaneRange<N>,
     current_range: LaneRange<N>,
-    /// Of its tangent, whose slope the sample ahead keeps [V].
+    /// Value at a state of charge of 0 of the tangent to its curve [V]; its slope is in the sample ahead.
     tangent_at_0: Lane<N>,
-    /// Of its cells, and all its own without its device [Ω]; one by that [S].
+    /// Resistance of its cells, and of the whole module without its device [Ω]; the reciprocal of the latter [S].
     pub cell_resistance: Lane<N>,
     pub resistance: Lane<N>,
     conductance: Lane<N>,
-    /// Of the branch: with what is implicit and its device [Ω], and its EMF without a switch's drop [V].
+    /// The branch that the network is solved with: its resistance with the implicit part and the device [Ω], and its EMF
+    /// without the drop of a switch [V].
     pub branch_resistance: Lane<N>,
     pub branch_emf: Lane<N>,
     open_circuit: Segments<N>,
@@ -188,7 +191,7 @@ impl<const N: usize> ModuleLanes<N> {
         ahead.soc = lanes(|l| now.soc[l] - self.per_ampere[l] * gone[l]);
     }
 
-    /// Nothing passes: the present itself.
+    /// No time passes: the sample ahead is the present.
     #[inline(always)]
     pub fn stay(&mut self, now: &Sample<N>, ahead: &mut Sample<N>, model: &ModuleModel) {
         (ahead.soc, ahead.celsius, ahead.emf) = (now.soc, now.celsius, now.emf);
@@ -198,8 +201,8 @@ impl<const N: usize> ModuleLanes<N> {
     /// Lays the tangent at a charge.
     #[inline(always)]
     pub fn lay_tangent(&mut self, ahead: &mut Sample<N>, model: &ModuleModel, soc: &Lane<N>) {
-        let held: Lane<N> = lanes(|l| within(soc[l], 0.0, 1.0));
-        self.open_circuit.seek(&held, &model.open_circuit);
+        let clamped: Lane<N> = lanes(|l| within(soc[l], 0.0, 1.0));
+        self.open_circuit.seek(&clamped, &model.open_circuit);
         (self.tangent_at_0, ahead.slope) = (self.open_circuit.at_0, self.open_circuit.slope);
     }
 
@@ -264,12 +267,12 @@ impl<const N: usize> ModuleLanes<N> {
     ) -> Lane<N> {
         self.take_charge(ahead, end, theta);
         let soc = ahead.soc;
-        let held: Lane<N> = lanes(|l| within(soc[l], 0.0, 1.0));
-        if fresh && self.open_circuit.contains(&held) {
-            ahead.emf = self.open_circuit.value(&held);
+        let clamped: Lane<N> = lanes(|l| within(soc[l], 0.0, 1.0));
+        if fresh && self.open_circuit.contains(&clamped) {
+            ahead.emf = self.open_circuit.value(&clamped);
             return Lane::ZERO;
         }
-        self.relay_tangent(ahead, &held, model)
+        self.relay_tangent(ahead, &clamped, model)
     }
 
     #[inline(always)]
@@ -283,22 +286,22 @@ impl<const N: usize> ModuleLanes<N> {
     pub fn arrive_unchanged(&mut self, ahead: &mut Sample<N>, start: &Lane<N>, theta: &Lane<N>, model: &ModuleModel) {
         self.take_charge(ahead, start, theta);
         let soc = ahead.soc;
-        let held: Lane<N> = lanes(|l| within(soc[l], 0.0, 1.0));
-        self.open_circuit.seek(&held, &model.open_circuit);
-        ahead.emf = self.open_circuit.value(&held);
+        let clamped: Lane<N> = lanes(|l| within(soc[l], 0.0, 1.0));
+        self.open_circuit.seek(&clamped, &model.open_circuit);
+        ahead.emf = self.open_circuit.value(&clamped);
     }
 
     #[inline(always)]
-    fn relay_tangent(&mut self, ahead: &mut Sample<N>, held: &Lane<N>, model: &ModuleModel) -> Lane<N> {
+    fn relay_tangent(&mut self, ahead: &mut Sample<N>, clamped: &Lane<N>, model: &ModuleModel) -> Lane<N> {
         let (soc, old) = (ahead.soc, (self.tangent_at_0, ahead.slope));
-        self.lay_tangent(ahead, model, held);
+        self.lay_tangent(ahead, model, clamped);
         let new = (self.tangent_at_0, ahead.slope);
         let other: Lane<N> = mask(|l| {
             let apart = (new.0[l] + new.1[l] * soc[l]) - (old.0[l] + old.1[l] * soc[l]);
             apart.abs() > SAME_VOLTAGE
         });
         // The curve at the charge itself is what the next step begins with.
-        ahead.emf = self.open_circuit.value(held);
+        ahead.emf = self.open_circuit.value(clamped);
         self.tangent_at_0 = select(&other, new.0, old.0);
         ahead.slope = select(&other, new.1, old.1);
         other

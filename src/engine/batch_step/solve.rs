@@ -1,4 +1,5 @@
-//! The solution of a step's end: modules loaded on the network, tangents laid until they hold.
+//! The solution of a step's end: each module is a tangent to its curve, and the network is solved until every end lies on
+//! the segment of its tangent.
 //!
 //! In: where the lanes are, and how wide their steps. Out: currents, charges and heat at the end, and in which lanes they
 //! were found.
@@ -17,10 +18,10 @@ use crate::scenario::TripCurve;
 const MOST_ATTEMPTS: u32 = 12;
 
 impl<const N: usize> BatchStep<N> {
-    /// The end of each lane's step, `ahead` holding the surroundings there; what becomes of it into `verdict`.
+    /// The end of each lane's step, `ahead` holding the surroundings there; what becomes of it into `outcome`.
     ///
     /// # Errors
-    /// As the solver of its network.
+    /// Those of the solver of its network.
     pub fn advance<S: NetworkSolver<N>>(&mut self, model: &Model, network: &mut S) -> Result<(), S::Error> {
         self.stage(Foresee);
         self.solve_until_settled(model, network)?;
@@ -28,11 +29,11 @@ impl<const N: usize> BatchStep<N> {
         Ok(())
     }
 
-    /// The present anew, after another load or anything else that happens at once; `verdict.quiet` in the lanes where
+    /// The present anew, after another load or anything else that happens at once; `outcome.quiet` in the lanes where
     /// nothing leaves its range by it.
     ///
     /// # Errors
-    /// As the solver of its network.
+    /// Those of the solver of its network.
     pub fn solve_present<S: NetworkSolver<N>>(&mut self, model: &Model, network: &mut S) -> Result<(), S::Error> {
         self.stage(LoadPresent { model });
         network.solve(self)?;
@@ -59,7 +60,7 @@ impl<const N: usize> BatchStep<N> {
         Ok(())
     }
 
-    /// Of a module that carries current.
+    /// Raises the stiffness at the end of the step to that of module k, in the lanes in which it carries current.
     #[inline(always)]
     fn note_stiffness(&mut self, k: usize) {
         let (end, before) = (self.end[k], self.stiffness_ahead);
@@ -70,10 +71,11 @@ impl<const N: usize> BatchStep<N> {
     /// What the conductors conduct at the end of the step; of those that are the same in every step only where `all`.
     #[inline(always)]
     pub fn load_conductors(&mut self, all: bool) {
-        let (air, modules) = (self.air_ahead(), self.modules.len());
+        let air = self.air_ahead();
+        let (_, of_conductors) = self.conductance.split_at_mut(self.modules.len());
         for k in opaque_range::<N>(self.conductors.len()) {
             if all || !self.conductors[k].is_fixed() {
-                self.conductance[modules + k] = self.conductors[k].conductance(&self.celsius_ahead[k], &air);
+                of_conductors[k] = self.conductors[k].conductance(&self.celsius_ahead[k], &air);
             }
         }
     }
@@ -102,16 +104,17 @@ impl<const N: usize> BatchStep<N> {
     /// load take, by what is turned over and 1 W.
     #[inline(always)]
     fn check_power(&mut self, along: impl Fn(usize) -> Lane<N>) {
-        let (bus, modules) = (&self.bus_ahead, self.modules.len());
+        let bus = &self.bus_ahead;
+        let (of_modules, of_conductors) = self.end.split_at(self.modules.len());
         let mut net: Lane<N> = lanes(|l| -bus.voltage[l] * bus.current[l]);
         let mut all = Lane::<N>::ONE;
-        for k in opaque_range::<N>(modules) {
-            let (emf, ohm, amps) = (&self.emf[k], &self.modules[k].branch_resistance, &self.end[k]);
+        for k in opaque_range::<N>(of_modules.len()) {
+            let (emf, ohm, amps) = (&self.emf[k], &self.modules[k].branch_resistance, &of_modules[k]);
             let (before, sum, along) = (net, all, along(k));
             let terminals = select(&self.solved, lanes(|l| -along[l]), Lane::ZERO);
             self.coming[k].terminals = terminals;
-            // What a module that holds its current does not pass on becomes heat in its electronics.
-            net = match self.held[k] {
+            // What a module that limits its own current does not pass on becomes heat in its electronics.
+            net = match self.self_limited[k] {
                 false => lanes(|l| before[l] + (emf[l] - ohm[l] * amps[l]) * amps[l]),
                 true => lanes(|l| before[l] + terminals[l] * amps[l]),
             };
@@ -119,7 +122,7 @@ impl<const N: usize> BatchStep<N> {
         }
         let mut loss = Lane::<N>::ZERO;
         for k in opaque_range::<N>(self.conductors.len()) {
-            let (ohm, amps) = (&self.conductors[k].resistance, &self.end[modules + k]);
+            let (ohm, amps) = (&self.conductors[k].resistance, &of_conductors[k]);
             let (before, sum) = (net, loss);
             let turned: Lane<N> = lanes(|l| ohm[l] * amps[l] * amps[l]);
             net = lanes(|l| before[l] - turned[l]);
@@ -152,7 +155,7 @@ impl<const N: usize> BatchStep<N> {
     }
 }
 
-/// The end of the step as far as the start tells it.
+/// Predicts what of the end depends on the start alone: the room and the conductors' temperatures.
 struct Foresee;
 
 impl<const N: usize> Stage<N> for Foresee {
@@ -165,10 +168,10 @@ impl<const N: usize> Stage<N> for Foresee {
         let module = |k: usize| (&present[k].celsius, &present[k].loss);
         step.ahead.own = step.thermal.warm_room(&step.now, module, [&step.conductor_loss, &step.inverter_loss]);
         step.around = Around::between(&step.now, &step.ahead);
-        let modules = step.modules.len();
+        let (_, starts) = step.start.split_at(step.modules.len());
         for k in opaque_range::<N>(step.conductors.len()) {
             if step.conductors[k].is_insulated() {
-                let (start, of_step) = (&step.start[modules + k], (&step.seconds, &step.ripple_factor));
+                let (start, of_step) = (&starts[k], (&step.seconds, &step.ripple_factor));
                 let celsius = step.conductors[k].foresee(&step.celsius[k], of_step, start, &step.around.room);
                 step.celsius_ahead[k] = celsius;
             }
@@ -176,7 +179,8 @@ impl<const N: usize> Stage<N> for Foresee {
     }
 }
 
-/// Takes what the currents of the start take, by the weight of the end that the stiffness asks for.
+/// Takes the start's share of the charge that flows in the step, and loads the modules for the end. The weight of the end
+/// follows from the stiffness.
 struct Leave<'a> {
     model: &'a Model,
     /// Whether to foresee temperatures and lay tangents.
@@ -213,8 +217,8 @@ impl<const N: usize> Stage<N> for Leave<'_> {
     }
 }
 
-/// Takes what the currents of the end take. Whether a lane is still open: a module has come to another segment of its
-/// curve, or asks for another weight of the end.
+/// Takes the end's share of the charge. Returns whether any lane has to be solved again: a module has come to another segment
+/// of its curve, or asks for another weight of the end.
 struct Arrive<'a> {
     model: &'a Model,
     /// Whether the tangents are those that were laid last.
@@ -256,7 +260,7 @@ impl<const N: usize> Stage<N> for Arrive<'_> {
     }
 }
 
-/// The present: the modules as they are.
+/// Loads the modules as they are now on the network, for a solution without a step.
 struct LoadPresent<'a> {
     model: &'a Model,
 }
@@ -279,7 +283,7 @@ impl<const N: usize> Stage<N> for LoadPresent<'_> {
     }
 }
 
-/// The same with what the network gave; `verdict.quiet` where nothing leaves its range by it.
+/// Takes the network's solution as the present; `outcome.quiet` where nothing leaves its range by it.
 struct TakePresent<'a> {
     model: &'a Model,
 }
@@ -296,7 +300,7 @@ impl<const N: usize> Stage<N> for TakePresent<'_> {
             step.note_stiffness(k);
         }
         if N > 1 {
-            step.verdict.quiet = step.watch(step.solved);
+            step.outcome.quiet = step.watch(step.solved);
         }
     }
 }

@@ -14,7 +14,8 @@ use crate::scenario::Controller;
 use crate::time::Time;
 use std::ops::Range;
 
-/// More events than this, and so many more for each module and hour of the trial: something chases its own tail.
+/// A trial is given up where it has more events than the first number and, for each module and hour, the second: its events
+/// then cause each other without end.
 const EVENTS: u64 = 20_000;
 const EVENTS_BY_MODULE_HOUR: f64 = 1000.0;
 

@@ -45,7 +45,7 @@ impl Deadlines {
     pub const NONE: Deadlines =
         Deadlines { timers: Time::NEVER, chance: Time::NEVER, load: Time::NEVER, air: Time::NEVER };
 
-    /// Where the next step must end at the latest.
+    /// The latest time at which the next step must end.
     pub fn boundary(&self, now: Time, stride: Time, horizon: Time) -> Time {
         let fixed = now.next_multiple(stride).min(self.load).min(self.air).min(horizon);
         fixed.min(self.timers).min(self.chance).max(now + Time(1))
@@ -70,21 +70,20 @@ pub(super) struct Alone<'a> {
 impl Alone<'_> {
     /// The branches as the step has loaded them.
     pub fn load_elements(&mut self, step: &mut BatchStep<1>) {
-        let modules = self.states.len();
-        for k in 0..modules {
+        let (of_modules, of_conductors) = self.elements.split_at_mut(self.states.len());
+        for (k, (element, state)) in of_modules.iter_mut().zip(self.states).enumerate() {
             let (lanes, kind) = (&step.modules[k], &self.model.modules[k].kind);
-            self.elements[k] = Element {
+            *element = Element {
                 emf: lanes.branch_emf[0],
                 resistance: lanes.branch_resistance[0],
-                law: self.states[k].law(kind.switch_drop),
+                law: state.law(kind.switch_drop),
                 self_limit: kind.self_limit.into(),
             };
         }
         step.load_conductors(true);
-        for (k, lanes) in step.conductors.iter().enumerate() {
-            let element = Element::conductor(lanes.resistance[0]);
-            let open = self.conductors.is_open(k);
-            self.elements[modules + k] = if open { Element { law: Law::Open, ..element } } else { element };
+        for (k, (element, lanes)) in of_conductors.iter_mut().zip(&step.conductors).enumerate() {
+            let closed = Element::conductor(lanes.resistance[0]);
+            *element = if self.conductors.is_open(k) { Element { law: Law::Open, ..closed } } else { closed };
         }
     }
 }
@@ -101,8 +100,8 @@ impl NetworkSolver<1> for Alone<'_> {
         for (end, amps) in step.end.iter_mut().zip(solver.currents()) {
             *end = Lane([*amps]);
         }
-        for (k, held) in step.held.iter_mut().enumerate() {
-            *held = solver.is_held(k);
+        for (k, limited) in step.self_limited.iter_mut().enumerate() {
+            *limited = solver.is_self_limited(k);
         }
         step.bus_ahead = LaneTerminals {
             voltage: Lane([self.end.bus.voltage]),

@@ -60,7 +60,7 @@ impl Trial<'_> {
         lane.load_present(network.model);
         network.load_elements(lane);
         self.states = states;
-        let (bank, modules) = (&self.model.bank, self.modules.len());
+        let bank = &self.model.bank;
         let mut inverter_runs = self.inverter.runs();
         for what in recent.iter().chain(lost.iter().map(|(what, _)| what)) {
             let branch = match what {
@@ -73,7 +73,7 @@ impl Trial<'_> {
                 }
             };
             // A module's own device is part of its state.
-            if branch >= modules {
+            if bank.conductor_of(branch).is_some() {
                 self.elements[branch].law = Law::Both;
             }
         }

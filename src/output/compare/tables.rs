@@ -7,6 +7,7 @@ use crate::output::kit::number;
 use crate::output::kit::table::{Look, Table};
 use crate::output::kit::words::{class, verdict_mark};
 use crate::output::limit::words::rounded_down;
+use crate::scenario::TakeOff;
 use crate::study::compare::{Comparison, Difference, LayoutResult};
 use maud::{Markup, html};
 
@@ -44,7 +45,7 @@ pub fn layouts(c: &Comparison) -> Table<'_, Layout<'_>> {
         .column(["same_nights_as"], |(_, l)| l.same_nights_as.as_deref())
         .column(["modules"], |(_, l)| l.modules)
         .column(["lead_pairs"], |(_, l)| l.lead_pairs)
-        .column(["take_off"], |(_, l)| l.take_off)
+        .column(["take_off"], |(_, l)| l.take_off.map(TakeOff::word))
         .column(["leads"], |(_, l)| l.leads.join(" "))
         .column(["lead_devices"], |(_, l)| l.lead_devices.join(" "))
         .column(["overload", "overload_low", "overload_high"], |(_, l)| l.overload)
@@ -141,14 +142,23 @@ fn in_two(text: &str) -> Markup {
 }
 
 /// A difference, and the group of pairs that it belongs to.
-pub type Pair<'a> = (&'static str, &'a Difference);
+pub type Pair<'a> = (Group, &'a Difference);
 
-/// The group in which the best is held against every other, all intervals together.
-pub const BEST: &str = "best";
+/// Which pairs of layouts are held against each other.
+#[derive(Clone, Copy, PartialEq, Eq)]
+pub enum Group {
+    /// Each layout less the scenario as written.
+    AsWritten,
+    /// Each layout of the ranking less the next.
+    Neighbours,
+    /// The best less every other, all intervals together.
+    Best,
+}
 
 /// One row a pair that the ranking rests on.
 pub fn differences_csv(c: &Comparison) -> String {
-    let groups = [("as written", &c.against_first), ("neighbours", &c.neighbours), (BEST, &c.best_against_all)];
+    let groups =
+        [(Group::AsWritten, &c.against_first), (Group::Neighbours, &c.neighbours), (Group::Best, &c.best_against_all)];
     let rows = groups.into_iter().flat_map(|(group, all)| all.iter().map(move |d| (group, d)));
     differences(c, "").to_csv(rows)
 }
@@ -157,8 +167,12 @@ pub fn differences_csv(c: &Comparison) -> String {
 pub fn differences<'a>(c: &'a Comparison, heading: &str) -> Table<'a, Pair<'a>> {
     let name = move |k: usize| c.layouts.get(k).map_or("", |l| l.name.as_str());
     Table::<Pair<'a>>::new()
-        .column(["pairs"], |(group, _)| group)
-        .page(heading, Look::Name, move |(group, d)| name(if group == BEST { d.second } else { d.first }))
+        .column(["pairs"], |(group, _)| match group {
+            Group::AsWritten => "as written",
+            Group::Neighbours => "neighbours",
+            Group::Best => "best",
+        })
+        .page(heading, Look::Name, move |(group, d)| name(if group == Group::Best { d.second } else { d.first }))
         .column(["first", "second"], move |(_, d)| [name(d.first), name(d.second)])
         .column(["overload", "overload_low", "overload_high"], |(_, d)| d.overload)
         .page("Nights over, difference", Look::Words, |(_, d)| in_two(&number::points(&d.overload)))
@@ -167,7 +181,7 @@ pub fn differences<'a>(c: &'a Comparison, heading: &str) -> Table<'a, Pair<'a>> 
         .column(["second_alone"], |(_, d)| d.overload_second_alone)
         .page("Second alone", Look::Number, |(_, d)| number::count(d.overload_second_alone))
         .column(["decided"], |(_, d)| d.decided)
-        .page("Decided", Look::Words, |(group, d)| decided(c, d, group == BEST))
+        .page("Decided", Look::Words, |(group, d)| decided(c, d, group == Group::Best))
         .column(["nights_to_decide"], |(_, d)| d.nights_to_decide)
         .column(["short", "short_low", "short_high"], |(_, d)| d.short)
         .page("Nights not served, difference", Look::Words, |(_, d)| in_two(&number::points(&d.short)))

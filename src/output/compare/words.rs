@@ -6,8 +6,8 @@ use crate::output::compare::obstacle::{self, Judgement};
 use crate::output::kit::number;
 use crate::output::kit::words::EXACT;
 use crate::study::compare::{Comparison, Difference, LayoutResult};
+use crate::study::parts::{self, Item};
 use crate::summary::{Target, Verdict};
-use std::collections::BTreeSet;
 
 /// Names that a sentence lists.
 const LISTED: usize = 3;
@@ -25,7 +25,7 @@ pub fn sentences(c: &Comparison) -> Vec<String> {
     told.extend(obstacles(c));
     told.extend(together(c).filter(|_| !c.exact));
     if c.layouts.iter().any(|l| l.price.is_some()) {
-        told.extend(unpriced(&items_unpriced(c)));
+        told.extend(unpriced_in_any(c));
     }
     told
 }
@@ -145,7 +145,7 @@ fn cheapest(c: &Comparison) -> Option<String> {
     Some(format!("{which}: \"{}\"{price}{open}.", best.name))
 }
 
-/// Of so many layouts, some of which are not decided.
+/// The sentence where no layout is shown to meet every target; `open` of them are not decided.
 pub fn none_meets_every_target(layouts: u64, open: u64) -> String {
     match open {
         0 => "No layout meets every target.".to_owned(),
@@ -246,14 +246,14 @@ pub fn alike(c: &Comparison, k: usize) -> usize {
     c.layouts.iter().filter(|l| of(l) == of(&c.layouts[k])).count() - 1
 }
 
-/// Items that some layout has and that have no price.
-pub fn items_unpriced(c: &Comparison) -> Vec<&'static str> {
-    let all: BTreeSet<&'static str> = c.layouts.iter().flat_map(|l| l.unpriced.iter().copied()).collect();
-    all.into_iter().collect()
+/// What the sums of all layouts leave out.
+pub fn unpriced_in_any(c: &Comparison) -> Option<String> {
+    unpriced(&parts::unpriced(c.layouts.iter().map(|l| l.unpriced.as_slice())))
 }
 
 /// What all sums leave out.
-pub fn unpriced(items: &[&str]) -> Option<String> {
+pub fn unpriced(items: &[Item]) -> Option<String> {
+    let items: Vec<String> = items.iter().map(Item::to_string).collect();
     (!items.is_empty()).then(|| format!("Without a price, and left out of the sums: {}.", items.join(", ")))
 }
 

@@ -69,8 +69,8 @@ fn draw(sheet: &Sheet, all: &Inputs, rows: &[&InputResult], top: f64) -> Drawn {
     key(sheet, top + 8.0)?;
     let frame_top = top + HEAD;
     for (k, input) in rows.iter().enumerate() {
-        let by = step(input.is.step());
-        let by = if input.is.step() == Step::Twofold { "×/÷ 2".to_owned() } else { format!("±{by}") };
+        let by = step(input.input.step());
+        let by = if input.input.step() == Step::Twofold { "×/÷ 2".to_owned() } else { format!("±{by}") };
         let room = LEFT - 20.0 - text_width(&by, SMALL) - 8.0;
         let label = format!("{} {by}", shorten(&name(input), SMALL, room));
         write(sheet, &label, (LEFT - 12.0, frame_top + ROW * (k as f64 + 0.5)), Ink::Text, Align::End)?;

@@ -15,8 +15,8 @@ const LISTED: usize = 2;
 /// `load`, `module cellar: capacity`.
 pub fn name(input: &InputResult) -> String {
     let typed = |of: &str, what: &str| format!("{of} {}: {what}", input.of);
-    match input.is {
-        Input::OfLimit(_) => input.is.kind().map_or_else(String::new, |kind| named(kind, &input.of)),
+    match input.input {
+        Input::OfLimit(_) => input.input.kind().map_or_else(String::new, |kind| named(kind, &input.of)),
         Input::Load => "load".to_owned(),
         Input::StartCharge => "charge at the start".to_owned(),
         Input::OutdoorTemperature => "outdoor temperature".to_owned(),
@@ -57,7 +57,7 @@ pub fn step(step: Step) -> &'static str {
 
 /// `load 10 % less`, `modules: MTBF doubled`.
 pub fn change(input: &InputResult, side: Side) -> String {
-    let how = match (input.is.step(), side) {
+    let how = match (input.input.step(), side) {
         (Step::Twofold, Side::Less) => "halved".to_owned(),
         (Step::Twofold, Side::More) => "doubled".to_owned(),
         (by @ (Step::Kelvin | Step::Kelvins), Side::Less) => format!("{} lower", step(by)),
@@ -234,10 +234,10 @@ fn table<'a>() -> Table<'a, Change<'a>> {
         .column(["rank"], |(rank, ..)| rank)
         .terminal("", Look::Words, move |(rank, i, side)| head(i, side, format!("{rank}.")))
         .column(["of"], |(_, i, _)| &i.of)
-        .column(["input"], |(_, i, _)| i.input)
+        .column(["input"], |(_, i, _)| i.input.to_string())
         .terminal("input", Look::Words, move |(_, i, side)| head(i, side, name(i)))
-        .column(["step"], |(_, i, _)| step(i.is.step()))
-        .terminal("step", Look::Words, move |(_, i, side)| head(i, side, step(i.is.step()).to_owned()))
+        .column(["step"], |(_, i, _)| step(i.input.step()))
+        .terminal("step", Look::Words, move |(_, i, side)| head(i, side, step(i.input.step()).to_owned()))
         .column(["side"], word)
         .terminal("", Look::Words, word)
         .column(["overload", "overload_low", "overload_high", "overload_decided"], move |row| overload(row).map(cells))
@@ -252,7 +252,7 @@ fn table<'a>() -> Table<'a, Change<'a>> {
 
 const RIDE_THROUGH: [&str; 4] = ["ride_through_h", "ride_through_low_h", "ride_through_high_h", "ride_through_decided"];
 
-/// With so many decimals, `?` where it is not decided; nothing where it is not moved.
+/// A change with this number of decimals, and a `?` where the nights do not decide it; 0 where it rounds to nothing.
 fn marked(shift: Option<Shift>, unit: f64, decimals: usize) -> String {
     let Some(shift) = shift.filter(|s| s.by.estimate.is_finite()) else { return number::NONE.to_owned() };
     if !moves(shift.by.estimate) {

@@ -106,7 +106,7 @@ fn title(limits: &Limits) -> String {
 fn told(row: &Row) -> String {
     let one = |side: Direction| {
         let bound = row.side(side);
-        format!("{}: {}, {} ({})", side.name(), limit(bound), binds(bound), set(bound))
+        format!("{}: {}, {} ({})", side, limit(bound), binds(bound), set(bound))
     };
     format!("{} out, {}; {}.", row.outages, one(Direction::Discharge), one(Direction::Charge))
 }
@@ -138,7 +138,7 @@ impl<'a> Plan<'a> {
     }
 
     fn draw(&self, sheet: &Sheet, side: Direction, top: f64, frame: Frame) -> Drawn {
-        write_bold(sheet, &format!("In {}", side.name()), (6.0, top + 8.0), Ink::Text, Align::Start)?;
+        write_bold(sheet, &format!("In {}", side), (6.0, top + 8.0), Ink::Text, Align::Start)?;
         let n = self.pairs.len() as f64;
         let panel = canvas::panel(sheet, frame, &self.axis, &Axis::bare(-n, 0.0))?;
         self.series(sheet, frame)?;
@@ -167,8 +167,8 @@ impl<'a> Plan<'a> {
         let named = |x: f64, y: f64, text: &str, ink: Ink| {
             let half = text_width(text, SMALL) / 2.0;
             let x = x.min(right - half).max(half + 6.0);
-            let ground = Frame { left: x - half - 2.0, top: y - 8.0, width: 2.0 * half + 4.0, height: 16.0 };
-            area(sheet, ground, Ink::Surface.colour())?;
+            let backing = Frame { left: x - half - 2.0, top: y - 8.0, width: 2.0 * half + 4.0, height: 16.0 };
+            area(sheet, backing, Ink::Surface.colour())?;
             write(sheet, text, (x, y), ink, Align::Middle)
         };
         let at = |amps: f64| place(panel, (amps, 0.0)).0;
@@ -256,8 +256,8 @@ impl Line<'_, '_, '_> {
         let (at, align) = if inside { (middle, Align::Middle) } else { (mark + 6.0, Align::Start) };
         // Lines of the grid and of the rule do not run through the words.
         let left = if inside { middle - half } else { mark + 6.0 };
-        let ground = Frame { left: left - 2.0, top: y + 8.0, width: 2.0 * half + 4.0, height: 16.0 };
-        area(self.sheet, ground, Ink::Surface.colour())?;
+        let backing = Frame { left: left - 2.0, top: y + 8.0, width: 2.0 * half + 4.0, height: 16.0 };
+        area(self.sheet, backing, Ink::Surface.colour())?;
         write(self.sheet, &text, (at, y + 16.0), Ink::Text, align)
     }
 }

@@ -59,10 +59,10 @@ pub fn limits_by_air(limits: &Limits) -> Result<String, ChartError> {
 }
 
 fn figure<'a>(limits: &Limits) -> Figure<'a> {
-    let charge = limits.soc.map_or("the scenario's charge".into(), |s| format!("{} charge", number::chosen(s)));
+    let soc = limits.soc.map_or("the scenario's charge".into(), |s| format!("{} charge", number::chosen(s)));
     let reasons = Direction::BOTH.map(|side| {
         let told = steps(limits, side).into_iter().map(|s| format!("Between {} and {}: {}.", s.below, s.above, s.why));
-        format!("In {}. {}", side.name(), told.collect::<Vec<_>>().join(" "))
+        format!("In {}. {}", side, told.collect::<Vec<_>>().join(" "))
     });
     let is_bounded = |at: &AtAir| at.limits.iter().any(Row::is_bounded);
     let bounded = if limits.by_air.iter().any(is_bounded) {
@@ -74,7 +74,7 @@ fn figure<'a>(limits: &Limits) -> Figure<'a> {
         name: "limit-air",
         title: title(limits),
         subtitle: format!(
-            "Greatest bank current with nothing over its limit, everything at one temperature, {charge}; the worst of \
+            "Greatest bank current with nothing over its limit, everything at one temperature, {soc}; the worst of \
              all sets with so many modules out. A conductor's limit is the lesser of its rating and what its \
              insulation allows in that air.{bounded}"
         ),
@@ -115,7 +115,7 @@ fn reasons(steps: &[Step]) -> Vec<String> {
 
 impl Panels<'_> {
     fn draw(&self, sheet: &Sheet, side: Direction, top: f64, steps: &[Step]) -> Drawn {
-        let name = format!("In {}: bank current I (A)", side.name());
+        let name = format!("In {}: bank current I (A)", side);
         write_bold(sheet, &name, (6.0, top + 8.0), Ink::Text, Align::Start)?;
         let frame = Frame { left: LEFT, top: top + HEAD, width: WIDTH - LEFT - RIGHT, height: HEIGHT };
         let mut panel = canvas::panel(sheet, frame, &self.x, &self.y)?;

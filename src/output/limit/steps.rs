@@ -63,7 +63,7 @@ fn blocked(cold: &AtAir, warm: &AtAir, side: Direction) -> Option<String> {
             } else {
                 (format!("{} modules ({} to {})", ids.len(), ids[0], ids[ids.len() - 1]), "carry")
             };
-            format!("at {} and {way} {who} {carry} no {} current", number::celsius(celsius), side.name())
+            format!("at {} and {way} {who} {carry} no {} current", number::celsius(celsius), side)
         })
     };
     let parts = [told(&cold_only, cold.air_c, "colder"), told(&warm_only, warm.air_c, "warmer")];

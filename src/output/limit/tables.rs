@@ -52,15 +52,15 @@ fn table<'a>() -> Table<'a, Case<'a>> {
         .column(["air_degc"], |c| c.air)
         .column(["outages"], |c| c.row.outages)
         .terminal("out", Look::Number, |c| c.row.outages.to_string())
-        .column(["direction"], |c| c.side.name())
+        .column(["direction"], |c| c.side.to_string())
         .column(["limit_a"], |c| c.bound().current_a)
         .terminal("limit", Look::Number, |c| limit(c.bound()))
         .column(["exact"], |c| c.bound().bounds.is_none())
         .column(["low_a", "high_a"], move |c| [low(c.bound()), high(c.bound())].map(|a| a.unwrap_or(f64::NAN)))
         .column(["binding"], |c| c.bound().binding.as_deref())
         .terminal("binds", Look::Words, |c| binds(c.bound()))
-        .column(["why"], |c| c.bound().why.tag())
-        .column(["limited_by"], |c| c.bound().limited_by.map(|by| by.tag()))
+        .column(["why"], |c| c.bound().why.to_string())
+        .column(["limited_by"], |c| c.bound().limited_by.map(|by| by.to_string()))
         .column(["out"], |c| c.bound().out.join(" "))
         .column(["open"], |c| c.bound().open.as_deref())
         .column(["open_device"], |c| c.bound().open_device.as_deref())
@@ -87,7 +87,7 @@ pub fn by_air(limits: &Limits) -> String {
     let sides = [Direction::Discharge, Direction::Charge].into_iter();
     let columns = sides.flat_map(|side| limits.limits.iter().enumerate().map(move |(k, row)| (side, k, row.outages)));
     let table = columns.fold(air, |table, (side, k, outages)| {
-        let heading = format!("{}, {outages} out", side.name());
+        let heading = format!("{}, {outages} out", side);
         table.shown(&heading, Look::Number, move |at| {
             at.limits.get(k).map_or_else(String::new, |row| limit(row.side(side)))
         })

@@ -33,7 +33,7 @@ pub fn table(title: &str, limits: &Limits) -> String {
     if !limits.one_lead_open.is_empty() {
         let _ = writeln!(text, "\nThe same with one lead conductor (one pole) open, the worst of them:");
         for side in Direction::BOTH {
-            let _ = writeln!(text, "in {}\n{}", side.name(), rows(&limits.one_lead_open, side));
+            let _ = writeln!(text, "in {}\n{}", side, rows(&limits.one_lead_open, side));
         }
     }
     if !limits.by_air.is_empty() {
@@ -50,7 +50,7 @@ pub fn table(title: &str, limits: &Limits) -> String {
 fn changes(limits: &Limits, side: Direction) -> String {
     let told = steps(limits, side).into_iter().map(|s| {
         let (below, above) = (number::celsius(s.below), number::celsius(s.above));
-        format!("In {}, between {below} and {above}: {}.\n", side.name(), s.why)
+        format!("In {}, between {below} and {above}: {}.\n", side, s.why)
     });
     told.collect()
 }
@@ -119,11 +119,11 @@ fn to_set(limits: &Limits, out: usize) -> String {
     let condition = format!("({with}, {})", conditions(limits));
     let sentences = Direction::BOTH
         .into_iter()
-        .filter_map(|side| least(limits, side, out).map(|bound| sentence(side.name(), &condition, bound)));
+        .filter_map(|side| least(limits, side, out).map(|bound| sentence(side, &condition, bound)));
     sentences.collect()
 }
 
-fn sentence(name: &str, condition: &str, bound: &Bound) -> String {
+fn sentence(name: Direction, condition: &str, bound: &Bound) -> String {
     let amps = bound.current_a.unwrap_or(0.0);
     let whole = if amps < 10.0 { rounded_down(amps, 10.0) } else { rounded_down(amps, 1.0) };
     let binds = binds(bound);

@@ -9,10 +9,10 @@ use crate::summary::{LimitVerdict, Verdict};
 
 /// Under which conditions everything is.
 pub fn conditions(limits: &Limits) -> String {
-    let charge = limits
+    let soc = limits
         .soc
         .map_or("the scenario's charge".to_string(), |s| format!("{} % charge", number::significant(s * 100.0, 4)));
-    format!("at {} and {charge}", number::celsius_asked(limits.air_c))
+    format!("at {} and {soc}", number::celsius_asked(limits.air_c))
 }
 
 /// What keeps modules from simply being in service.

@@ -2,7 +2,7 @@
 
 use crate::output::compare::chart::risk::price_axis;
 use crate::output::kit::chart::prelude::*;
-use crate::output::propose::words::{fate_mark, reason, sentences, word};
+use crate::output::propose::words::{fate_mark, reason, reservations, sentences, word};
 use crate::study::propose::{Fate, Judged, Proposal};
 
 /// Layouts that are drawn.
@@ -106,6 +106,5 @@ fn lines(text: &str, width: f64) -> Vec<String> {
 fn note(p: &Proposal, rows: usize) -> String {
     let more = p.layouts.len() - rows;
     let more = if more > 0 { format!(" Not drawn: {more} dearer ones, in proposal.csv.") } else { String::new() };
-    let told = sentences(p).into_iter().skip(1).filter(|s| !s.starts_with("Next")).collect::<Vec<_>>();
-    told.join(" ") + &more
+    reservations(p).join(" ") + &more
 }

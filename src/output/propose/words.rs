@@ -23,6 +23,13 @@ pub fn sentences(p: &Proposal) -> Vec<String> {
     if !runners.is_empty() {
         told.push(format!("Next: {}.", runners.join("; ")));
     }
+    told.extend(reservations(p));
+    told
+}
+
+/// How sure that is, and what was spared.
+pub fn reservations(p: &Proposal) -> Vec<String> {
+    let mut told = Vec::new();
     let open = cheaper_and_open(p) as u64;
     if open > 0 {
         let layouts = match p.proposed {

@@ -11,7 +11,7 @@ mod tables;
 
 pub use input::{Figures, PageInput};
 
-use crate::output::kit::assumptions as ground;
+use crate::output::kit;
 use crate::output::kit::design::{self, Frame, figure};
 use maud::{Markup, html};
 
@@ -26,12 +26,12 @@ pub fn page(input: &PageInput) -> String {
             ("finding", "Finding", finding::finding(input)),
             ("figures", "Figures", figures(input)),
             ("tables", "Tables", tables::tables(input)),
-            ("left-out", "What is not modelled", ground::left_out(&input.results.not_modelled)),
+            ("left-out", "What is not modelled", kit::assumptions::left_out(&input.results.not_modelled)),
             ("definitions", "Definitions", assumptions::definitions(input)),
             ("quality", "Numerical quality", assumptions::quality(input)),
             ("inputs", "Inputs", assumptions::inputs(input)),
-            ("cautions", "Cautions", ground::cautions()),
-            ("standards", "Where to look further", ground::standards()),
+            ("cautions", "Cautions", kit::assumptions::cautions()),
+            ("standards", "Where to look further", kit::assumptions::standards()),
         ],
         provenance: input.provenance,
     })

@@ -9,7 +9,7 @@ pub use protection::{devices, temperatures};
 
 use crate::output::kit::number;
 use crate::output::kit::table::{Look, Table};
-use crate::output::run::words::{self, Intervals};
+use crate::output::run::words::{self, Cause, Intervals};
 use crate::summary::{Chain, ElementResult, Estimate, Results, Sequence, WorstNight, YearResult};
 use cells::{ESTIMATE, mean_time, short};
 use maud::html;
@@ -90,7 +90,7 @@ pub fn worst_elements(r: &Results) -> Table<'_, &ElementResult> {
         .on_page("Greatest current", Look::Number, |e| number::current(e.greatest_a))
 }
 
-/// By the quarter hour: nights whose service ended in it, and the share still served at its end.
+/// For each quarter hour, the number of nights whose service ended in it, and the share still served at its end.
 fn ride_through(r: &Results) -> String {
     let mut ended = 0u64;
     let rows = r.ride_through_h.histogram.iter().map(|&(hours, nights)| {
@@ -107,9 +107,9 @@ fn ride_through(r: &Results) -> String {
 /// Why modules dropped out, or how many at one moment; and how often.
 #[derive(Clone, Copy)]
 pub enum Dropped {
-    /// By this cause.
-    Cause(&'static str, Estimate),
-    /// At least so many modules.
+    /// A module dropped out by this cause.
+    Cause(Cause, Estimate),
+    /// At least this number of modules were out at the same moment.
     AtLeast(u64, Estimate),
 }
 
@@ -117,7 +117,7 @@ pub enum Dropped {
 pub fn dropped(r: &Results) -> impl Iterator<Item = Dropped> {
     let causes = words::dropouts(r).map(|(cause, often)| Dropped::Cause(cause, often));
     let counts = r.dropout.at_least.iter();
-    causes.into_iter().chain(counts.map(|a| Dropped::AtLeast(a.modules, Estimate::new(a.estimate, a.low, a.high))))
+    causes.into_iter().chain(counts.map(|a| Dropped::AtLeast(a.modules, a.chance)))
 }
 
 /// The table of it.
@@ -127,14 +127,14 @@ pub fn dropouts(r: &Results) -> Table<'_, Dropped> {
     };
     Table::<Dropped>::new()
         .column(["cause"], |row| match row {
-            Dropped::Cause(cause, _) => cause,
-            Dropped::AtLeast(..) => "at_least",
+            Dropped::Cause(cause, _) => cause.to_string(),
+            Dropped::AtLeast(..) => "at_least".to_owned(),
         })
         .page("Dropout in a night", Look::Words, |row| match row {
-            Dropped::Cause("any", _) => "Any module out of service".to_owned(),
-            Dropped::Cause("fault", _) => "by a fault, a nuisance trip or the communication chain".to_owned(),
-            Dropped::Cause("other", _) => "by heat, cell voltage, over-current or its device".to_owned(),
-            Dropped::Cause(cause, _) => format!("by {cause}"),
+            Dropped::Cause(Cause::Any, _) => "Any module out of service".to_owned(),
+            Dropped::Cause(Cause::Fault, _) => "by a fault, a nuisance trip or the communication chain".to_owned(),
+            Dropped::Cause(Cause::Other, _) => "by heat, cell voltage, over-current or its device".to_owned(),
+            Dropped::Cause(Cause::Cold, _) => "by cold".to_owned(),
             Dropped::AtLeast(n, _) => format!("at least {} out at one moment", number::counted(n, "module", "modules")),
         })
         .column(["modules"], |row| match row {
@@ -146,13 +146,12 @@ pub fn dropouts(r: &Results) -> Table<'_, Dropped> {
 
 /// Which modules were out when which element went over.
 pub fn chains(r: &Results) -> Table<'_, &Chain> {
-    let often = |c: &Chain| Estimate::new(c.estimate, c.low, c.high);
     Table::<&Chain>::new()
         .column(["out"], |c| c.out.join(" "))
         .page("Modules out and conductors not whole when it began", Look::Words, |c| words::out_and_amiss(c, "none"))
         .both((["over"], "Over its rating"), Look::Words, |c| c.over.as_str(), |id| id)
         .both((["nights"], "Nights"), Look::Number, |c| c.nights, number::count)
-        .both((ESTIMATE, &words::with_interval(r, "Share of nights")), Look::Whole, often, short)
+        .both((ESTIMATE, &words::with_interval(r, "Share of nights")), Look::Whole, |c| c.chance, short)
         .column(["why"], |c| c.why.join(", "))
         .column(["amiss"], |c| c.amiss.join(", "))
 }
@@ -163,7 +162,7 @@ pub fn cascades(r: &Results) -> Table<'_, &Sequence> {
         .column(["sequence"], |s| s.losses.join(", "))
         .page("First this, then that", Look::Words, |s| s.losses.join(", then "))
         .both((["nights"], "Nights"), Look::Number, |s| s.nights, number::count)
-        .both((ESTIMATE, &words::with_interval(r, "Share of nights")), Look::Whole, words::following, short)
+        .both((ESTIMATE, &words::with_interval(r, "Share of nights")), Look::Whole, |s| s.chance, short)
 }
 
 /// Each winter or year apart.

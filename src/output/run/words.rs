@@ -5,20 +5,20 @@
 mod protection;
 
 pub use protection::{
-    brief_shortfalls, device_faults, device_verdict, devices, devices_opened, heat, hot_conductors, opening,
-    over_temperature,
+    brief_shortfalls, device_faults, device_verdict, devices, devices_opened, hot_conductors, over_temperature,
 };
 
 use crate::output::kit::number;
 use crate::output::kit::words::listed;
 use crate::summary::{Chain, ElementResult, Estimate, Results, Target, TargetVerdict, Verdict, WorstNight};
+use serde::Serialize;
 
-/// How an element stands against the target for overload: symbol and words.
-pub fn against_target(e: &Estimate, target: f64) -> (&'static str, &'static str) {
-    match e.stays_within(target) {
-        Verdict::Missed => ("✖", "over target"),
-        Verdict::Met => ("✔", "below target"),
-        Verdict::NotDecided => ("?", "not decided"),
+/// What a verdict on the target for overload says of an element.
+pub fn against_target(verdict: Verdict) -> &'static str {
+    match verdict {
+        Verdict::Missed => "over target",
+        Verdict::Met => "below target",
+        Verdict::NotDecided => "not decided",
     }
 }
 
@@ -35,7 +35,7 @@ pub fn with_interval(results: &Results, heading: &str) -> String {
 pub enum Intervals {
     /// Nothing is random.
     None,
-    /// By trials alone.
+    /// Intervals by trials alone.
     Trials,
     /// Nights are drawn from a calendar.
     TrialsAndNights,
@@ -226,11 +226,6 @@ pub fn cascade(s: &crate::summary::Sequence) -> String {
     }
 }
 
-/// The chance of a cascade of these losses in a night.
-pub fn following(s: &crate::summary::Sequence) -> Estimate {
-    Estimate::new(s.estimate, s.low, s.high)
-}
-
 /// How long the bank lasts, one or two sentences. A night still served at the horizon counts as that long.
 pub fn ride_through(results: &Results) -> Vec<String> {
     let r = &results.ride_through_h;
@@ -284,10 +279,26 @@ pub fn open_by_nights(target: &TargetVerdict) -> bool {
     target.verdict == Verdict::NotDecided && by_trials != Verdict::NotDecided
 }
 
+/// Why modules dropped out.
+#[derive(Clone, Copy, PartialEq, Eq, Serialize)]
+#[serde(rename_all = "snake_case")]
+pub enum Cause {
+    /// Whatever the cause.
+    Any,
+    /// The cells were too cold.
+    Cold,
+    /// A fault, a nuisance trip or the communication chain.
+    Fault,
+    /// Heat, cell voltage, over-current or a device.
+    Other,
+}
+
+display_as_serialised!(Cause);
+
 /// Causes of dropouts and how often each came.
-pub fn dropouts(results: &Results) -> [(&'static str, Estimate); 4] {
+pub fn dropouts(results: &Results) -> [(Cause, Estimate); 4] {
     let d = &results.dropout;
-    [("any", d.any), ("cold", d.cold), ("fault", d.fault), ("other", d.other)]
+    [(Cause::Any, d.any), (Cause::Cold, d.cold), (Cause::Fault, d.fault), (Cause::Other, d.other)]
 }
 
 /// The target for overload, where there is one.

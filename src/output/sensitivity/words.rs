@@ -119,13 +119,13 @@ type Row<'a> = (&'a Sensitivity, Moves<'a>);
 fn table<'a>() -> Table<'a, Row<'a>> {
     let less = |c: &Change| if c.what.is_count() { number::NONE.to_owned() } else { moved(c.less_a) };
     Table::<Row<'a>>::new()
-        .column(["direction"], |(all, _)| all.direction.name())
+        .column(["direction"], |(all, _)| all.direction.to_string())
         .column(["outages"], |(all, _)| all.outages)
         .column(["of"], |(_, row)| match row {
             Moves::Input(c) => &c.of,
             Moves::Element(e) => &e.id,
         })
-        .column(["input"], |(_, row)| row.input().map_or("derivative", |c| c.what.tag()))
+        .column(["input"], |(_, row)| row.input().map_or_else(|| "derivative".to_owned(), |c| c.what.to_string()))
         .terminal("input", Look::Words, |(_, row)| row.input().map(input).unwrap_or_default())
         .column(["less_a"], |(_, row)| row.input().and_then(|c| c.less_a))
         .terminal("a tenth less", Look::Number, move |(_, row)| row.input().map(less).unwrap_or_default())

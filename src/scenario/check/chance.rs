@@ -118,7 +118,7 @@ pub fn trials(value: &Value<'_>) -> Option<Asked> {
             Some(start) => Some(start?),
             None => None,
         },
-        hold: Time::from_seconds(hold.map_or(defaults::HOLD.min(horizon.value), |w| w.value)),
+        hold_time: Time::from_seconds(hold.map_or(defaults::HOLD.min(horizon.value), |w| w.value)),
         cascade_window: Time::from_seconds(cascade_window),
         nights: Vec::new(),
     };

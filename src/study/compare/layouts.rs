@@ -1,7 +1,7 @@
 //! The layouts of a scenario, ready to be compared.
 //!
-//! In: a scenario and the layouts that it proposes. Out: each with its parts, and one campaign for those of which the
-//! nights see nothing different, such as two that differ in price alone.
+//! In: a scenario and the layouts that it proposes. Out: each with its parts, and one campaign for those that
+//! cannot differ in any night, such as two that differ in price alone.
 
 use crate::diagnostic::{Diagnostic, Fault};
 use crate::network::Network;
@@ -39,7 +39,7 @@ pub struct Candidates {
 }
 
 impl Candidates {
-    /// Of a scenario as it was read.
+    /// The layouts of a scenario as it was read.
     ///
     /// # Errors
     /// A scenario that lacks its load, its trials or any layout beside itself.
@@ -55,7 +55,7 @@ impl Candidates {
         Candidates::of(base, &checked.layouts, options)
     }
 
-    /// Of a scenario with its load and its trials, and of any layouts.
+    /// These layouts of a scenario that has its load and its trials.
     ///
     /// # Errors
     /// A scenario that lacks its load or its trials.
@@ -104,7 +104,7 @@ impl Candidates {
     }
 }
 
-/// All of a layout that can change a night. Names of types and prices cannot, and are left out.
+/// Everything in a layout that can change a night: not names of types, nor prices.
 #[derive(PartialEq)]
 struct Seen {
     network: Network,

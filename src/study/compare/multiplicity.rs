@@ -1,18 +1,19 @@
 //! Targets of many layouts, judged so that all verdicts hold together.
 //!
-//! In: how many intervals are looked at. Out: the confidence that each interval needs. Whoever judges many layouts finds
-//! one that meets its targets by chance alone; the error of 5 % is spread evenly over every interval that could be looked
-//! at (layouts that the limit leaves × looks × targets; C. E. Bonferroni), so that with 95 % none misleads.
+//! In: the number of intervals that may be looked at. Out: the confidence that each interval needs. Of many layouts, one may
+//! seem to meet its targets by chance alone. Therefore the error probability of 5 % is divided evenly by the number of
+//! intervals that could be looked at: layouts not ruled out by the limit × looks × targets (C. E. Bonferroni). With a
+//! probability of 95 % none of them misleads.
 //!
-//! A verdict needs the interval by trials and that by calendar nights to agree. That is no second look: the one by nights
-//! holds the one by trials, so that it alone can mislead, and the number of intervals stays what it is.
+//! A verdict needs the interval by trials and the interval by calendar nights to agree. This does not add to the number of
+//! intervals: the one by nights contains the one by trials, so only the one by nights can mislead.
 
 use super::layouts::{Candidate, Candidates};
 
 /// Probability that any interval misleads.
 pub const ERROR: f64 = 0.05;
 
-/// Confidence that each of `intervals` needs (0…1), so that all hold together.
+/// Confidence that each of `intervals` needs (0…1), so that all are right together with 95 %.
 pub fn confidence(intervals: usize) -> f64 {
     1.0 - ERROR / intervals.max(1) as f64
 }

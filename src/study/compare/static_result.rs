@@ -1,4 +1,4 @@
-//! What a layout is without any night: its safe limits, and its losses at the greatest load.
+//! What is known of a layout without simulating a night: its safe limits, and its losses at the greatest load.
 //!
 //! In: a scenario. Out: the limit with 0, 1, … modules out; at the greatest load of the scenario, with all modules in,
 //! what its conductors lose and how far the bus is below the farthest module. All at 25 °C and the charge at the start.

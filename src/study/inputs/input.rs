@@ -7,6 +7,8 @@ use crate::scenario::{Air, Faults, Fitted, Load, Scenario, Window};
 use crate::study::sensitivity::Kind;
 use crate::study::sensitivity::input::{self as of_limit, Input as OfLimit};
 use crate::time::Time;
+use serde::{Serialize, Serializer};
+use std::fmt;
 
 /// How far an input is moved.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
@@ -135,32 +137,11 @@ fn devices(s: &Scenario) -> impl Iterator<Item = Fitted> {
     of_stacks.chain(s.main)
 }
 
-impl Input {
-    /// How far the input is moved.
-    pub fn step(self) -> Step {
-        match self {
-            Input::StartCharge => Step::Points,
-            Input::FloorOffset => Step::Kelvin,
-            Input::OutdoorTemperature | Input::ColdCutOff(_) => Step::Kelvins,
-            Input::Mtbf(_) | Input::Mttr(_) | Input::Reaction => Step::Twofold,
-            _ => Step::Tenth,
-        }
-    }
-
-    /// The name of its type; empty where it is of the scenario as a whole.
-    pub fn of(self, scenario: &Scenario) -> String {
-        match self {
-            Input::OfLimit(input) => input.of(scenario),
-            Input::Capacity(k) | Input::ColdCutOff(k) => scenario.modules[k].name.clone(),
-            Input::DeviceRated(k) => scenario.devices[k].name.clone(),
-            _ => String::new(),
-        }
-    }
-
-    /// The word for it in JSON and CSV; for failures, the key in the scenario.
-    pub fn tag(self) -> &'static str {
-        match self {
-            Input::OfLimit(input) => input.kind().tag(),
+/// As JSON and CSV name it; for failures, the key in the scenario.
+impl fmt::Display for Input {
+    fn fmt(&self, f: &mut fmt::Formatter<'_>) -> fmt::Result {
+        f.write_str(match self {
+            Input::OfLimit(input) => return input.kind().fmt(f),
             Input::Load => "load",
             Input::StartCharge => "start_charge",
             Input::OutdoorTemperature => "outdoor_temperature",
@@ -185,6 +166,35 @@ impl Input {
             Input::Mttr(Hazard::Lead) => "lead_mttr",
             Input::Mtbf(Hazard::Link) => "link_mtbf",
             Input::Mttr(Hazard::Link) => "link_mttr",
+        })
+    }
+}
+
+impl Serialize for Input {
+    fn serialize<S: Serializer>(&self, serializer: S) -> Result<S::Ok, S::Error> {
+        serializer.collect_str(self)
+    }
+}
+
+impl Input {
+    /// How far the input is moved.
+    pub fn step(self) -> Step {
+        match self {
+            Input::StartCharge => Step::Points,
+            Input::FloorOffset => Step::Kelvin,
+            Input::OutdoorTemperature | Input::ColdCutOff(_) => Step::Kelvins,
+            Input::Mtbf(_) | Input::Mttr(_) | Input::Reaction => Step::Twofold,
+            _ => Step::Tenth,
+        }
+    }
+
+    /// The name of its type; empty where it is of the scenario as a whole.
+    pub fn of(self, scenario: &Scenario) -> String {
+        match self {
+            Input::OfLimit(input) => input.of(scenario),
+            Input::Capacity(k) | Input::ColdCutOff(k) => scenario.modules[k].name.clone(),
+            Input::DeviceRated(k) => scenario.devices[k].name.clone(),
+            _ => String::new(),
         }
     }
 

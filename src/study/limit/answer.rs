@@ -24,7 +24,7 @@ pub struct Limits {
     pub soc: Option<f64>,
     /// Temperature of everything [°C].
     pub air_c: f64,
-    /// Modules that temperature or charge keep from discharging or from charging, at `air_c`.
+    /// Modules that temperature or state of charge keeps from discharging or from charging, at `air_c`.
     pub kept_out: Vec<KeptOut>,
     /// Protective devices: what is lost when one has opened, and whether it stays closed at these limits.
     pub devices: Vec<Device>,
@@ -42,7 +42,7 @@ pub struct Limits {
 pub struct KeptOut {
     /// Its identifier, as `A2` or `A.lead1+`.
     pub id: String,
-    /// What temperature or charge leave of it.
+    /// What temperature and state of charge leave of it.
     pub state: State,
 }
 
@@ -53,7 +53,7 @@ pub struct AtAir {
     pub air_c: f64,
     /// For each number of modules out, the worst set.
     pub limits: Vec<Row>,
-    /// Modules that temperature or charge keep from discharging or from charging there.
+    /// Modules that temperature or state of charge keeps from discharging or from charging there.
     pub kept_out: Vec<KeptOut>,
 }
 
@@ -104,16 +104,7 @@ pub enum LimitedBy {
     Ampacity,
 }
 
-impl LimitedBy {
-    /// The word for it in JSON and CSV.
-    pub fn tag(self) -> &'static str {
-        match self {
-            LimitedBy::ModuleLimit => "module_limit",
-            LimitedBy::Rating => "rating",
-            LimitedBy::Ampacity => "ampacity",
-        }
-    }
-}
+display_as_serialised!(LimitedBy);
 
 /// The range in which a limit lies that was not solved exactly.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -28,23 +28,11 @@ pub enum Direction {
     Charge,
 }
 
-impl std::fmt::Display for Direction {
-    fn fmt(&self, f: &mut std::fmt::Formatter<'_>) -> std::fmt::Result {
-        f.write_str(self.name())
-    }
-}
+display_as_serialised!(Direction);
 
 impl Direction {
     /// Discharge, then charge.
     pub const BOTH: [Direction; 2] = [Direction::Discharge, Direction::Charge];
-
-    /// The word for it in sentences and in JSON.
-    pub fn name(self) -> &'static str {
-        match self {
-            Direction::Discharge => "discharge",
-            Direction::Charge => "charge",
-        }
-    }
 
     pub(in crate::study) fn sign(self) -> f64 {
         match self {
@@ -88,18 +76,7 @@ pub enum Why {
     Unrated,
 }
 
-impl Why {
-    /// The word for it in JSON and CSV.
-    pub fn tag(self) -> &'static str {
-        match self {
-            Why::Rating => "rating",
-            Why::AtRest => "at_rest",
-            Why::NothingCarries => "nothing_carries",
-            Why::BusVoltage => "bus_voltage",
-            Why::Unrated => "unrated",
-        }
-    }
-}
+display_as_serialised!(Why);
 
 /// The greatest current of the bank, as a magnitude, and what binds there.
 #[derive(Clone, Copy, Debug, PartialEq)]

@@ -1,30 +1,31 @@
 //! Bounds of the limit where the sets are too many to solve.
 //!
-//! In: the bank, a number of modules out, sets found to be bad with one less out. Out: a current that is proven safe
-//! for every set of exactly so many out, and the limit of the worst set found, which the worst of all cannot exceed.
-//! The limit is not proven to fall as modules go (a bank of unequal voltages need not), so neither is taken from
-//! another number of modules out. Derived; held against brute force in the tests.
+//! In: the bank, a number of modules out, and a direction. Out: a current that is proven safe for every set of exactly so
+//! many modules out, as a lower bound of the limit. The upper bound is the limit of the worst set that was solved (`worst`).
+//! The limit need not fall as more modules go out (in a bank of unequal voltages it may rise), so no bound is taken over from
+//! another number of modules out. The three bounds below are derived here; the tests compare them with brute force.
 //!
-//! *Every branch.* Write the drive of a source as u + e, where u is the potential along it with one reference voltage
-//! for all sources and e its own voltage less that. A branch whose current goes down u is passive. One that does not
-//! is a source with |u| < |e|, and carries less than |e|/R, whatever bends its characteristic has, since it never
-//! passes more than its straight line. A flow that brings I from one terminal to the other is paths between these,
-//! which add up to I, and cycles; a cycle has no sum of u, so it holds a branch that is not passive, and all cycles
-//! together carry no more than A = Σ|e|/R. So each branch carries at most I + A. The reference is free; the weighted
-//! median makes A least.
+//! *Every branch.* Choose one reference voltage for all sources, and let e be a source's own voltage less the reference.
+//! Let u be the voltage that drives current along a branch once the reference has been taken out. A branch whose current
+//! flows the way u drives it is passive. Any other branch is a source with |u| < |e|. It carries less than |e|/R, since a
+//! characteristic with corners never passes more than its straight line. A flow that brings I from one terminal to the other
+//! consists of paths between the terminals, which add up to I, and of cycles. Around a cycle u adds up to zero, so every
+//! cycle holds a branch that is not passive, and all cycles together carry at most A = Σ|e|/R. So each branch carries at
+//! most I + A. The reference may be chosen freely; the weighted median of the voltages makes A least.
 //!
-//! *Modules that carry both ways.* Between modules j and k run conductors of ρⱼₖ along both rails, so that
-//! Rⱼ·iⱼ − Rₖ·iₖ ≤ |Eⱼ − Eₖ| + ρⱼₖ·(I + A). With all iₖ from this and Σi = I:
-//! iⱼ·(1 + Σ Rⱼ/Rₖ) ≤ I + Σ (|Eⱼ − Eₖ| + ρⱼₖ·(I + A))/Rₖ over the others in service; against the bank's current the
-//! same with −I. Which these are is not known, so each sum takes those that make it worst.
+//! *Modules that carry both ways.* Let ρⱼₖ be the resistance of the conductors between modules j and k along both rails.
+//! Then Rⱼ·iⱼ − Rₖ·iₖ ≤ |Eⱼ − Eₖ| + ρⱼₖ·(I + A). Solved for each iₖ and summed with Σi = I this gives
+//! iⱼ·(1 + Σ Rⱼ/Rₖ) ≤ I + Σ (|Eⱼ − Eₖ| + ρⱼₖ·(I + A))/Rₖ, the sums over the other modules in service; for a current
+//! against the bank's, the same with −I. Which modules are in service is not known, so each sum takes the worst ones.
 //!
-//! *The bus.* Its voltage is above zero while E − (R + ρ)·(I + A) is, ρ from the module to the terminals.
+//! *The bus.* Its voltage is above zero as long as E − (R + ρ)·(I + A) is, where ρ is the resistance of the conductors from
+//! the module to the terminals.
 
 use super::binding_current::{Direction, Ratings};
 use crate::network::Law;
 use crate::study::steady::Steady;
 
-/// Beyond this number of modules the second bound is left out: it looks at every two of them.
+/// With more modules the second bound is left out: its work grows with the square of their number.
 const MOST_IN_PAIRS: usize = 256;
 
 /// What is known of the bank before any set is chosen.
@@ -33,11 +34,11 @@ pub struct SafeCurrent<'a> {
     ratings: &'a [Ratings],
     /// Modules in service, whichever way they carry.
     live: Vec<usize>,
-    /// A: the most that flows without any current of the bank [A].
+    /// A: the most that can circulate within the bank when its own current is zero [A].
     around: f64,
     /// Resistance from each of `live` to the terminals along both rails [Ω].
     to_terminals: Vec<f64>,
-    /// ρ between each two of `live` [Ω]; empty where the second bound says nothing.
+    /// ρ between each two of `live` [Ω]; empty where the second bound does not apply.
     between: Vec<Vec<f64>>,
 }
 
@@ -61,7 +62,7 @@ impl<'a> SafeCurrent<'a> {
         }
     }
 
-    /// A current at which nothing is over with any `out` modules out [A].
+    /// A bank current at which nothing is over its limit, whichever `out` modules are out [A].
     pub fn of(&self, out: usize, direction: Direction) -> f64 {
         let carriers = self.live.iter().filter(|&&k| direction.passes(&self.steady.elements[k])).count();
         if carriers <= out {
@@ -73,7 +74,8 @@ impl<'a> SafeCurrent<'a> {
         least.min(self.bus(direction)).max(0.0)
     }
 
-    /// A current up to which one of `live` is within its limits and its current is its own to give [A].
+    /// A bank current up to which one module is within its limits and does not have to limit its own current [A]; `at` is its
+    /// place in `live`.
     fn module(&self, at: usize, out: usize, direction: Direction) -> f64 {
         let (element, ratings) = (&self.steady.elements[self.live[at]], self.ratings[self.live[at]]);
         let along = ratings.along.min(element.self_limit.forward);
@@ -87,7 +89,7 @@ impl<'a> SafeCurrent<'a> {
             Direction::Discharge => (forward, reverse),
             Direction::Charge => (reverse, forward),
         };
-        // Of the set, those that are kept out anyway take nothing away.
+        // Modules that are out of service anyway may be among those that are out, and then remove nothing.
         let absent = self.steady.modules.len() - self.live.len();
         let left = self.live.len() - out.min(self.live.len())..=self.live.len() - out.saturating_sub(absent);
         let shares = left.filter(|&count| count > 0).map(|count| self.shares(at, count));
@@ -99,7 +101,8 @@ impl<'a> SafeCurrent<'a> {
         shared.max(with_it - self.around).min(back.max(against_it - self.around))
     }
 
-    /// The second bound for one of `live` among `count` that are left.
+    /// The second bound for the module at this place in `live`, with `count` modules left in service; `None` where the bound
+    /// does not apply.
     fn shares(&self, at: usize, count: usize) -> Option<Share> {
         let rails = self.between.get(at)?;
         let element = |n: usize| &self.steady.elements[self.live[n]];
@@ -115,7 +118,7 @@ impl<'a> SafeCurrent<'a> {
         Some(Share { others, by_rails, offset: self.around * by_rails + by_voltage })
     }
 
-    /// The current up to which the bus keeps a voltage, whichever modules are left [A].
+    /// The bank current up to which the voltage at the bus is above zero, whichever modules are left [A].
     fn bus(&self, direction: Direction) -> f64 {
         if direction == Direction::Charge {
             return f64::INFINITY;
@@ -128,21 +131,23 @@ impl<'a> SafeCurrent<'a> {
     }
 }
 
-/// i·others ≤ I·(1 + by_rails) + offset with the bank's current, and i·others ≤ I·(by_rails − 1) + offset against it.
+/// The second bound for one module: its current i, along the bank's current I, obeys i·others ≤ I·(1 + by_rails) + offset;
+/// against it, i·others ≤ I·(by_rails − 1) + offset.
 #[derive(Clone, Copy, Debug)]
 struct Share {
     others: f64,
     by_rails: f64,
-    /// [A]
+    /// What unequal voltages add [A].
     offset: f64,
 }
 
 impl Share {
-    /// The bank's current at which a module reaches this at the earliest [A].
+    /// The least bank current at which the module can reach this rating [A], its current along the bank's.
     fn with_the_bank(self, rating: f64) -> f64 {
         (rating * self.others - self.offset) / (1.0 + self.by_rails)
     }
 
+    /// The same with the module's current against the bank's; infinite where it never can.
     fn against_the_bank(self, rating: f64) -> f64 {
         let room = rating * self.others - self.offset;
         match self.by_rails > 1.0 {
@@ -153,24 +158,24 @@ impl Share {
     }
 }
 
-/// A = Σ|e|/R with the reference that makes it least, the weighted median of the voltages.
+/// A = Σ|e|/R [A] with the reference that makes it least, which is one of the voltages.
 fn around(steady: &Steady, live: &[usize]) -> f64 {
     let sources = || live.iter().map(|&k| &steady.elements[k]);
     let about = |reference: f64| sources().map(|e| (e.driving() - reference).abs() / e.resistance).sum::<f64>();
     let least = sources().map(|e| about(e.driving())).fold(f64::INFINITY, f64::min);
-    // Less than this is rounding.
+    // A smaller sum is rounding.
     if least.is_finite() && least > 1e-9 { least } else { 0.0 }
 }
 
-/// Resistance along conductors from two nodes, one a rail, to each of `live` [Ω].
+/// Resistance along conductors from one node of each rail to the poles of each module in `live`, both rails together [Ω].
 fn rails_from(steady: &Steady, (positive, negative): (usize, usize), live: &[usize]) -> Vec<f64> {
     let (positive, negative) = (along_conductors(steady, positive), along_conductors(steady, negative));
     let branches = live.iter().map(|&k| steady.bank.network.branches()[k]);
     branches.map(|b| positive[b.to] + negative[b.from]).collect()
 }
 
-/// Least resistance along conductors from a node to every other [Ω]: any path will do, the shortest is best
-/// (R. Bellman, "On a routing problem", 1958).
+/// Least resistance of a path along conductors from a node to every other [Ω] (R. Bellman, "On a routing problem", 1958).
+/// The bound holds for any path; the shortest makes it tightest.
 fn along_conductors(steady: &Steady, from: usize) -> Vec<f64> {
     let network = &steady.bank.network;
     let mut least = vec![f64::INFINITY; network.rails().len()];

@@ -1,19 +1,19 @@
-//! Protective devices at the limit: what each is when it has opened, and whether it stays closed there.
+//! Protective devices at the limit: what is lost when one has opened, and whether it stays closed at that current.
 //!
-//! In: the bank, the limits. Out: for each device what its opening takes away, the greatest current through it at
-//! any of the limits, and how long it carries that. A limit is of ratings alone, and a fuse that is rated for less
-//! than its conductor opens below it.
+//! In: the bank, the limits. Out: for each device what is lost when it opens, the greatest current through it at any
+//! of the limits, and how long it carries that current. The limits follow from ratings of modules and conductors alone, so a
+//! fuse rated for less than its conductor may open below them.
 
 use super::answer::{Device, OpenedIs, Row};
 use super::binding_current::Direction;
-use crate::network::bank::DeviceElement;
+use crate::network::bank::{ConductorRole, DeviceElement};
 use crate::network::solve::Solver;
 use crate::network::{Demand, Law};
 use crate::scenario::Scenario;
 use crate::study::error::StudyError;
 use crate::study::steady::Steady;
 
-/// Every device, at the worst of the limits for it.
+/// Every device, each at the limit that drives the greatest current through it.
 ///
 /// # Errors
 /// Elements that are not finite.
@@ -49,9 +49,9 @@ pub fn devices(scenario: &Scenario, steady: &Steady, rows: &[Row]) -> Result<Vec
 }
 
 fn closed(scenario: &Scenario, steady: &Steady, fitted: &DeviceElement) -> Device {
-    let opened_is = match fitted.branch.checked_sub(steady.modules.len()) {
+    let opened_is = match steady.bank.conductor(fitted.branch).map(|conductor| conductor.role) {
         None => OpenedIs::ModuleOut,
-        Some(k) if steady.bank.conductors[k].is_lead() => OpenedIs::LeadOpen,
+        Some(ConductorRole::Lead) => OpenedIs::LeadOpen,
         Some(_) => OpenedIs::BankOff,
     };
     Device {

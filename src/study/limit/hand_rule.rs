@@ -1,6 +1,6 @@
-//! What is reckoned without the network: the one-division rule, and the sum that a controller would announce.
+//! Limits calculated by hand, without the network: the one-division rule, and the sum that a controller would announce.
 //!
-//! In: the scenario, or the bank's modules. Out: a current each, to stand beside the exact limit.
+//! In: the scenario, or the bank's modules. Out: a current for each rule, to compare with the exact limit.
 
 use super::binding_current::Direction;
 use crate::scenario::{Scenario, Stack};
@@ -20,8 +20,8 @@ fn share_of_leads(scenario: &Scenario, stack: &Stack) -> Option<f64> {
     Some(ratings?.iter().sum::<f64>() / stack.positions.len() as f64)
 }
 
-/// The sum of the limits of the modules that deliver (or take charge), with so many of them out: the least over
-/// all sets, for no outages first [A]. `None` where a module is unrated.
+/// The sum of the limits of the modules that deliver (or take charge), with a number of them out [A]: the least
+/// over all sets, for each number from 0. `None` where a module is unrated.
 pub fn announced(steady: &Steady, direction: Direction) -> Option<Vec<f64>> {
     let serves = |m: &&SteadyModule| match direction {
         Direction::Discharge => m.state.delivers(),

@@ -1,4 +1,4 @@
-//! The worst of many sets: every set of exactly so many modules out, each with every conductor of a list open.
+//! The least limit over many sets of modules out, each also combined with every open conductor of a list.
 //!
 //! In: the bank, how many are out, which conductors open in turn. Out: the least limit in each direction with its
 //! set. Sets are worked through in runs of fixed length, each from the same start, so that the result is the same
@@ -139,8 +139,8 @@ fn is_worse(a: &BindingCurrent, b: &BindingCurrent) -> bool {
     rounded(a.current) < rounded(b.current)
 }
 
-/// To some ten digits, so that sets that mirror each other are alike. Currents are not negative, and their bits are
-/// in their order.
+/// A current rounded to about ten digits, as an integer that compares like it, so that rounding does not tell mirrored sets
+/// apart. The bits of numbers that are not negative are ordered like the numbers.
 fn rounded(current: f64) -> u64 {
     current.to_bits() >> 20
 }

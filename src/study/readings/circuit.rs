@@ -1,11 +1,13 @@
-//! What meters read of a bank, and how that changes with every unknown.
+//! What a meter would read at a bank, and the derivatives of that reading by every unknown.
 //!
-//! In: resistances and voltages at rest. Out: what a meter reads at a bank current, and its derivatives.
+//! In: the resistance of every branch and the voltage at rest of every module. Out: what a meter reads at a given bank
+//! current, and the derivatives of that.
 //!
-//! All is linear in the bank's current I: branch j carries i_j = a_j + b_j·I, so one elimination serves all cases. With
-//! T the transfer conductances (∂i_k/∂e_j, e_j a voltage inserted in branch j, I kept; T is symmetric: reciprocity), a
-//! reading y changes by G_yj·∂e_j, where G is T_kj of a current, ±(R_k·T_kj − δ_kj) of a drop, b_j of the bus voltage.
-//! More resistance acts as the voltage −i_j·∂R_j does, and a module's voltage at rest as itself.
+//! Every branch current is linear in the bank's current I: branch j carries i_j = a_j + b_j·I, so one elimination serves
+//! all cases. Let T be the transfer conductances: T_kj = ∂i_k/∂e_j, where e_j is a voltage inserted in branch j while I is
+//! kept. T is symmetric (reciprocity). A reading y then changes by G_yj·∂e_j. G_yj is T_kj for the current of branch k,
+//! ±(R_k·T_kj − δ_kj) for its drop, and b_j for the bus voltage. A change of resistance ∂R_j acts like an inserted voltage
+//! of −i_j·∂R_j, and a change of a module's voltage at rest acts like an inserted voltage of the same size.
 
 use crate::math;
 use crate::network::Element;
@@ -13,29 +15,29 @@ use crate::network::response::{Affine, Response};
 use crate::network::solve::Solver;
 use nalgebra::{DMatrix, DVector};
 
-/// What a reading is of.
+/// The quantity that a meter reads; branches by number.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]
 pub enum What {
     Current(usize),
-    /// Terminal voltage of a module, drop of a conductor, by branch.
+    /// The terminal voltage of a module, or the voltage drop along a conductor.
     Drop(usize),
     BusCurrent,
     BusVoltage,
 }
 
-/// A bank with these values.
+/// A bank whose resistances and voltages at rest are given numbers.
 pub struct Circuit {
     modules: usize,
-    /// The elements of the network as the solver takes them, devices included.
+    /// The branches as the solver takes them: the device of a module is in its resistance.
     elements: Vec<Element>,
-    /// Resistance between the points where a drop is read, by element [Ω].
+    /// Resistance of each branch between the points where its drop is read [Ω]: without a module's device.
     ohm: Vec<f64>,
     response: Affine,
 }
 
 impl Circuit {
-    /// `shared` are the logarithms of all resistances, then the modules' voltages at rest; `devices` stand in series with
-    /// the modules [Ω]. `None` where they are no numbers.
+    /// `shared` holds the logarithm of every resistance [ln Ω], then the voltage at rest of every module [V]; `devices` is
+    /// the resistance in series with each module [Ω]. `None` where a value is not finite or the bank carries no current.
     pub fn of(solver: &mut Solver, devices: &[f64], shared: &DVector<f64>) -> Option<Circuit> {
         let modules = devices.len();
         let branches = shared.len() - modules;
@@ -74,7 +76,7 @@ impl Circuit {
         line.emf - line.resistance * amps
     }
 
-    /// Change of a reading with one ampere more of the bank.
+    /// Derivative of a reading by the bank's current.
     pub fn by_bank_current(&self, what: What) -> f64 {
         let slope = self.response.slope();
         match what {
@@ -86,7 +88,7 @@ impl Circuit {
         }
     }
 
-    /// G: one column a reading, one row a branch. The solver is as `of` left it.
+    /// The matrix G: a column for each reading, a row for each branch. `solver` must be as `of` left it.
     pub fn by_voltage(&self, solver: &mut Solver, whats: &[What]) -> DMatrix<f64> {
         let mut gains = DMatrix::zeros(self.ohm.len(), whats.len());
         for (&what, mut column) in whats.iter().zip(gains.column_iter_mut()) {
@@ -106,7 +108,7 @@ impl Circuit {
         gains
     }
 
-    /// By unknown: a unit more of it acts as the voltage `constant + by_ampere·I` in this branch.
+    /// For each unknown, in the order of `shared`, the inserted voltage that one unit more of it acts like.
     pub fn unknowns(&self) -> Vec<Acting> {
         let (rest, slope) = (self.response.rest(), self.response.slope());
         let of_resistance =
@@ -116,7 +118,7 @@ impl Circuit {
     }
 }
 
-/// How an unknown acts on the network.
+/// One unit more of an unknown acts like a voltage of `constant + by_ampere·I` inserted in `branch`.
 #[derive(Clone, Copy, Debug)]
 pub struct Acting {
     pub branch: usize,
@@ -137,7 +139,8 @@ mod tests {
     use crate::scenario::check::parse;
     use std::path::Path;
 
-    /// Against central differences, of every reading by every unknown and by the bank's current; modules have devices.
+    /// The derivatives of every reading by every unknown and by the bank's current equal central differences, also where
+    /// modules have devices.
     #[test]
     fn derivatives_are_those_of_what_is_read() {
         let text = "format = 1\ntitle = \"bank\"\n[module.m]\ncells = 16\ncapacity = \"100 Ah\"\nresistance = \"15 mΩ\"\n\

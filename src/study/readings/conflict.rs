@@ -1,16 +1,18 @@
 //! Readings that contradict each other.
 //!
-//! In: the readings, and what is known of a bank. Out: how well they agree, or which of them are mistaken.
+//! In: the readings, and what is known of a bank. Out: how well the readings agree, or which of them are mistaken.
 //!
-//! Each reading is held against all others as any bank of this wiring would have them (`Study::any_bank`): resistances may be
-//! anything, so that what is left are Kirchhoff's and Ohm's laws and the readings themselves. Where its error is as
-//! stated, a reading is off by its own standard deviation (`Bench::checked`), and the sum of squares follows χ² of as many
-//! degrees of freedom as there is redundancy, or less. The chance that honest readings agree as poorly is bounded by that of the
-//! worst of n readings (Bonferroni) and that of χ², each with half the error; P(|Z| > z) ≤ 2φ(z)/z (Mills' ratio), and χ² is told
-//! in standard deviations by the cube root of E. B. Wilson and M. M. Hilferty (1931, from memory).
+//! Each reading is compared with all others. Nothing is assumed about the bank but its wiring (`Study::any_bank`): with every
+//! resistance free, only Kirchhoff's and Ohm's laws and the readings themselves remain. If the errors of the readings are
+//! as stated, each reading differs from what the others say by a standard normal deviate (`Bench::checked`), and the sum of
+//! squares follows χ² with at most as many degrees of freedom as there is redundancy. The chance that honest readings agree
+//! as poorly is bounded in two ways, each with half of the error probability: by the worst of n readings (Bonferroni), with
+//! P(|Z| > z) ≤ 2φ(z)/z (Mills' ratio), and by χ², turned into a normal deviate with the cube root of E. B. Wilson and
+//! M. M. Hilferty (1931, from memory).
 //!
-//! Which reading is wrong is asked of the most deviant ones: each is left out in turn, and the one without which the rest is
-//! explained best is named, with what it should be. One that a common slip would explain goes before one that is just off.
+//! To find the wrong reading, the most deviant ones are left out in turn. The one without which the rest is explained best
+//! is named, together with the value that it should have. A reading that a common slip would explain is preferred to one
+//! that is merely off.
 
 use super::circuit::What;
 use super::error::ReadingsError;
@@ -22,34 +24,38 @@ use crate::math;
 use crate::progress::Progress;
 use serde::Serialize;
 
-/// Readings that chance explains once in ten thousand contradict each other; once in a hundred, a warning is given.
+/// Readings contradict each other where honest readings would agree as poorly with this probability or less. A warning is
+/// given below the second probability.
 const IMPOSSIBLE: f64 = 1e-4;
 const DOUBTFUL: f64 = 1e-2;
-/// Most readings that are left out in turn to find the mistaken one.
+/// How many readings are left out in turn to find a mistaken one, and how many mistaken ones are named, at most.
 const TRIED: usize = 12;
 const MOST_NAMED: usize = 5;
-/// Costs that differ by less leave open which of two readings is wrong: odds of 1 to 20 (twice its logarithm). A slip that
-/// everybody makes is as much likelier than another mistake: an assumption.
+/// Where the costs without one reading and without another differ by less than this, it stays open which of them is wrong.
+/// A cost is twice a logarithm of odds, so this is odds of 1 to 20. A common slip is taken to be 20 times as likely as any
+/// other mistake: an assumption.
 const TOO_CLOSE: f64 = 6.0;
 const SLIP: f64 = 6.0;
-/// A cost that is less by more than rounding.
+/// A second fit counts as better only where its cost is below this multiple of the first, so that rounding decides nothing.
 const SAME: f64 = 1.0 - 1e-6;
-/// Of a reading: how exact it is once its slip is undone, whatever was said of it as it stood.
+/// Least relative standard deviation of a reading whose slip has been undone: what was stated for the slipped value may not
+/// hold for it.
 const USUAL: f64 = 0.01;
-/// Where a module's voltage lies, as a share of its voltage at rest; a conductor has less than the least of it.
+/// Possible voltages of a module, as multiples of its voltage at rest. The drop along a conductor is less than the first.
 const LEAST_VOLTAGE: f64 = 0.5;
 const MOST_VOLTAGE: f64 = 1.5;
 
 /// How well the readings agree with each other, whatever the bank.
 #[derive(Clone, Copy, Debug, PartialEq, Serialize)]
 pub struct Agreement {
-    /// Squares of what is left of the readings by their accuracies.
+    /// Sum of the squared residuals of the readings, each divided by its standard deviation.
     pub chi_square: f64,
-    /// Readings that check each other: what the sum of squares is in the mean.
+    /// Redundancy: the mean of `chi_square` over honest sets of readings.
     pub degrees_of_freedom: f64,
-    /// The reading that is farthest from what all others say of it, in standard deviations; `None`: none checks another.
+    /// Greatest difference between a reading and what all others say of it, in standard deviations; null where no reading
+    /// checks another.
     pub farthest: Option<f64>,
-    /// The share of honest sets of readings that agree as poorly, at most.
+    /// Upper bound of the probability that honest readings agree as poorly as these.
     pub chance: f64,
     #[serde(skip)]
     which: Option<usize>,
@@ -70,7 +76,7 @@ impl Agreement {
         self.chance < IMPOSSIBLE
     }
 
-    /// What an accident might still explain.
+    /// A warning where the agreement is poor, yet not so poor that a reading must be wrong.
     pub fn doubt(&self, study: &Study) -> Option<String> {
         let (which, off) = self.which.zip(self.farthest).filter(|_| self.chance < DOUBTFUL)?;
         let reading = study.bench.readings[which];
@@ -92,13 +98,13 @@ impl Agreement {
     }
 }
 
-/// P(Z > z) at most.
+/// Upper bound of P(Z > z) for a standard normal Z.
 fn tail(z: f64) -> f64 {
     let density = math::exp(-0.5 * z * z) / (2.0 * std::f64::consts::PI).sqrt();
     if z > 1.0 { density / z } else { 1.0 }
 }
 
-/// 0 where nothing checks anything.
+/// χ² as a standard normal deviate (Wilson and Hilferty); 0 where no reading checks another.
 fn deviations_of_chi_square(chi_square: f64, freedom: f64) -> f64 {
     if freedom < 1.0 {
         return 0.0;
@@ -107,7 +113,7 @@ fn deviations_of_chi_square(chi_square: f64, freedom: f64) -> f64 {
     (math::powf(chi_square / freedom, 1.0 / 3.0) - 1.0 + spread) / spread.sqrt()
 }
 
-/// How well the readings agree. `found` are the values with all suspects free.
+/// How well the readings agree. `found` is the fit in which all suspected elements were free; the search starts there.
 ///
 /// # Errors
 /// `Contradictory`, `Unexplained`, or an interruption.
@@ -128,13 +134,13 @@ pub fn agreement(study: &mut Study, found: &Point, progress: &Progress) -> Resul
     Err(ReadingsError::Contradictory(mistaken.into_iter().map(|(_, named)| named).collect()))
 }
 
-/// Whether the bus has a voltage in every case.
+/// Whether the bus voltage is above zero in every case.
 fn is_carried(study: &mut Study, x: &Point) -> bool {
     let circuit = study.bench.circuit(x);
     circuit.is_some_and(|circuit| x.currents.iter().all(|amps| circuit.bus_voltage(*amps) > 0.0))
 }
 
-/// The readings held against each other.
+/// A fit of the readings alone, and how each reading compares with all others in it.
 struct Judged {
     fit: Fit,
     checked: Vec<Checked>,
@@ -142,8 +148,8 @@ struct Judged {
 }
 
 impl Judged {
-    /// From `start`; where they contradict each other there, also from what was expected: a contradiction is not to be
-    /// one of where the search began.
+    /// Fits from `start`. Where the readings contradict each other, it also fits from the expected values and keeps the better
+    /// fit: a poor starting point must not look like a contradiction.
     fn of(study: &mut Study, start: &Point, progress: &Progress) -> Result<Judged, ReadingsError> {
         let first = study.bench.fit(start, &study.any_bank(), progress)?;
         let first = Judged::by(study, first);
@@ -162,7 +168,8 @@ impl Judged {
     }
 }
 
-/// A reading left out, and how well the rest is explained then.
+/// The fit without one reading: its score (less is better), and what it says that the reading should be, with its standard
+/// deviation.
 struct Without {
     reading: usize,
     score: f64,
@@ -170,7 +177,8 @@ struct Without {
     slip: Option<Slip>,
 }
 
-/// The reading whose removal explains most: of any bank, and where that leaves it open, of a sound one.
+/// The reading without which the rest is explained best: by the spreads of the scenario, and where these leave several
+/// candidates, by those of a bank without faults.
 fn most_mistaken(
     study: &mut Study,
     judged: &Judged,
@@ -202,7 +210,7 @@ fn most_mistaken(
     Ok(Some((first.reading, mistaken)))
 }
 
-/// Each of these readings left out; those that explain the rest best, and about as well as each other.
+/// Leaves out each of these readings in turn. Returns the best attempt and those that are about as good, best first.
 fn left_out(
     study: &mut Study,
     readings: &[usize],
@@ -220,7 +228,7 @@ fn left_out(
     Ok(tried)
 }
 
-/// The best explanation of all but one reading.
+/// The best fit of all readings but this one; `None` where none was found.
 fn without(
     study: &mut Study,
     reading: usize,
@@ -246,23 +254,24 @@ fn without(
     Ok(best.map(|fit| Without { reading, score: fit.cost - bonus, foretold, slip }))
 }
 
-/// The slips that change a reading alone, by the factor that undoes each.
+/// Slips that concern a single reading, each with the factor that undoes it.
 const UNDONE: [(Slip, f64); 4] =
     [(Slip::Sign, -1.0), (Slip::Milli, 1e-3), (Slip::Factor(10.0), 10.0), (Slip::Factor(0.1), 0.1)];
 
-/// What would turn a reading into what it should be, if that is known well enough to tell.
+/// The slip that turns the expected value into what was read; `None` where none fits or the expected value is too uncertain
+/// to tell.
 fn slip(read: f64, deviation: f64, (expected, error): (f64, f64)) -> Option<Slip> {
     let off = (read - expected).abs();
     let fits = |factor: f64| {
         let doubt = math::hypot((factor * deviation).abs().max(USUAL * (factor * read).abs()), error);
-        // Where the others hardly tell what it should be, almost anything would fit.
+        // Where the other readings hardly determine the value, almost any factor would fit.
         let told = error < 0.1 * expected.abs() && doubt < 0.2 * off;
         told && (factor * read - expected).abs() < 3.0 * doubt
     };
     UNDONE.into_iter().find(|(_, factor)| fits(*factor)).map(|(slip, _)| slip)
 }
 
-/// Two mistaken readings of one kind and case that fit in each other's place.
+/// Marks pairs of mistaken readings of the same kind and case that fit in each other's place.
 fn exchanged(study: &mut Study, fit: &Fit, mistaken: &mut [(usize, Mistaken)]) {
     for a in 0..mistaken.len() {
         for b in a + 1..mistaken.len() {
@@ -285,7 +294,7 @@ fn exchanged(study: &mut Study, fit: &Fit, mistaken: &mut [(usize, Mistaken)]) {
     }
 }
 
-/// Readings that no bank of such modules has, whatever the others say.
+/// Readings that are impossible for a bank of such modules, whatever the other readings say.
 pub fn absurd(study: &Study) -> Vec<Mistaken> {
     let modules = study.modules();
     let highest = (0..modules).map(|k| study.expected_emf(k)).fold(0.0, f64::max);
@@ -312,7 +321,7 @@ pub fn absurd(study: &Study) -> Vec<Mistaken> {
     };
     let mut absurd: Vec<(usize, Mistaken)> =
         study.bench.readings.iter().enumerate().filter_map(|(k, reading)| Some((k, judge((k, reading))?))).collect();
-    // A module's voltage in the row of a conductor, and that one's drop in the module's.
+    // One module's voltage and one conductor's drop in the same case, each in the other's row.
     let of = |slip: Slip| absurd.iter().filter(move |(_, m)| m.slip == Some(slip)).map(|(k, m)| (*k, m.row));
     let pairs: Vec<_> = of(Slip::NoVoltageOfAModule).zip(of(Slip::NoDropOfAConductor)).collect();
     if let [((one, row_of_one), (other, row_of_other))] = pairs[..]

@@ -1,13 +1,15 @@
 //! What is expected of a bank before anything is measured at it, and how surely.
 //!
-//! In: a scenario and the readings. Out: the bench, the spreads of its unknowns, and the names of its elements and cases.
+//! In: a scenario and the readings. Out: what is to be fitted (`Bench`), the standard deviations of its unknowns, and the
+//! names of its elements and cases.
 
 use super::circuit::What;
 use super::error::ReadingsError;
 use super::fit::{Bench, Point, Reading, Spread};
 use crate::bounds::READING_ELEMENTS;
 use crate::math;
-use crate::network::bank::{Bank, ConductorElement};
+use crate::network::Rail;
+use crate::network::bank::{Bank, ConductorElement, ConductorRole};
 use crate::network::solve::Solver;
 use crate::profile::{SiteCell, SiteReading};
 use crate::scenario::{ConductorResistance, Distribution, Scenario};
@@ -15,49 +17,52 @@ use crate::study::steady::Steady;
 use nalgebra::DVector;
 use std::collections::{BTreeMap, HashMap};
 
-/// Where a scenario gives no spread, and of an element that may be anything: a factor of 4.5 either way [ln Ω].
+/// Standard deviation of a resistance that may be anything, and of one for which the scenario gives no spread [ln Ω]: a
+/// factor of 4.5 either way.
 pub const WIDE: f64 = 1.5;
-/// By which sound elements differ from what was expected, where the scenario does not say: modules, the metal of conductors
-/// by size and length or by their resistance, and joints [ln Ω]: assumptions. A conductor of half as much again is then
-/// suspected (ANSI/NETA: act on a joint that is 50 % above its like).
+/// Standard deviations of sound elements where the scenario gives none [ln Ω]: modules; the metal of a conductor that is
+/// given by size and length; the metal of one that is given by its resistance; joints. These are assumptions, chosen so that
+/// a conductor with half as much resistance again is suspected (ANSI/NETA: act on a joint that is 50 % above its like).
 const ORDINARY_MODULE: f64 = 0.05;
 const ORDINARY_COPPER: f64 = 0.05;
 const ORDINARY_CONDUCTOR: f64 = 0.1;
 const ORDINARY_JOINT: f64 = 0.5;
-/// How well the voltage of a module at rest is known [V], and a current that nobody measured [A]: hardly.
+/// Standard deviation of a module's voltage at rest [V], and of a bank current before it is measured [A].
 const EMF: f64 = 1.0;
 const CURRENT: f64 = 1000.0;
-/// Of resistances [ln Ω], where the readings are to speak by themselves: nothing is known of them.
+/// Standard deviation of every resistance where the readings alone are to decide [ln Ω]: in effect unknown.
 const NOTHING: f64 = 10.0;
-/// What even then is known of a module's voltage at rest [V]: 10 V off, five times this, is no battery of the scenario's.
+/// Standard deviation of a module's voltage at rest in that case [V]: a module that is five times this off, 10 V, is not of
+/// the scenario's kind.
 const EMF_OF_ITS_KIND: f64 = 2.0;
-/// What is known of voltages [V] and currents [A] where nothing at all is to be known.
+/// Standard deviations of voltages [V] and bank currents [A] where nothing at all is assumed.
 const ANY_EMF: f64 = 1000.0;
 const ANY_CURRENT: f64 = 1e6;
 
-/// A bank, what was read at it, and what was expected.
+/// A bank with its readings, and what was expected of it.
 pub struct Study {
     pub bench: Bench,
     pub ids: Vec<String>,
-    /// Names of the cases.
+    /// Names of the cases. A case is one state of the bank: all readings of a case were taken at the same bank current.
     pub cases: Vec<String>,
-    /// The place of each reading of the bench: its row, from 0, and its cell.
+    /// Where each reading stands in the file: its row, from 0, and its cell.
     pub places: Vec<(usize, SiteCell)>,
-    /// Spread of each resistance by the scenario [ln Ω]; `None`: it does not say. What is ordinary then.
+    /// Standard deviation of each resistance by the scenario [ln Ω]; `None`: it gives none.
     given: Vec<Option<f64>>,
+    /// Standard deviation of each resistance of a sound element [ln Ω], for those without one in the scenario.
     sound: Vec<f64>,
 }
 
 impl Study {
     pub fn new(scenario: &Scenario, readings: &[SiteReading], air: f64) -> Result<Study, ReadingsError> {
         let steady = Steady::new(scenario, None, air)?;
-        let (bank, modules) = (&steady.bank, steady.modules.len());
+        let bank = &steady.bank;
         let ids: Vec<String> = (0..steady.elements.len()).map(|k| steady.id(k).to_string()).collect();
         if ids.len() > READING_ELEMENTS {
             return Err(ReadingsError::TooManyElements(ids.len()));
         }
         let devices: Vec<f64> = bank.modules.iter().map(|place| place.device).collect();
-        // A conductor without resistance is as good as one of a nanoohm.
+        // Its logarithm must exist: a conductor without resistance is given a nanoohm.
         let without_device =
             |steady: &Steady<'_>, k: usize| (steady.elements[k].resistance - devices.get(k).unwrap_or(&0.0)).max(1e-9);
         let mut ohms: Vec<f64> = (0..ids.len()).map(|k| without_device(&steady, k)).collect();
@@ -67,17 +72,18 @@ impl Study {
             elements.into_iter().for_each(|k| ohms[k] = without_device(&there, k));
         }
         let spread = &scenario.spread;
-        let of_conductor = |k: usize, joint: f64| conductor_spread(&bank.conductors[k - modules], joint, ohms[k]);
-        let given = (0..ids.len()).map(|k| match k < modules {
-            true => deviation(&spread.resistance),
-            false => deviation(&spread.joint).map(|joint| of_conductor(k, joint)),
+        let given = (0..ids.len()).map(|k| match bank.conductor(k) {
+            None => deviation(&spread.resistance),
+            Some(conductor) => deviation(&spread.joint).map(|joint| conductor_spread(conductor, joint, ohms[k])),
         });
         let given = given.collect();
-        let sound = |k: usize| if k < modules { ORDINARY_MODULE } else { of_conductor(k, ORDINARY_JOINT) };
+        let sound = |k: usize| {
+            bank.conductor(k).map_or(ORDINARY_MODULE, |conductor| conductor_spread(conductor, ORDINARY_JOINT, ohms[k]))
+        };
         let sound = (0..ids.len()).map(sound).collect();
         let listed = Listed::of(readings, &numbers);
         let currents = (0..listed.cases.len()).map(|case| listed.first_guess(case, bank));
-        let emf = steady.elements[..modules].iter().map(|element| element.emf);
+        let emf = steady.elements.iter().take(devices.len()).map(|element| element.emf);
         let shared = DVector::from_vec(ohms.iter().map(|ohm| math::ln(*ohm)).chain(emf).collect());
         let expected = Point { shared, currents: DVector::from_vec(currents.collect()) };
         let solver = Solver::new(bank.network.clone());
@@ -99,35 +105,36 @@ impl Study {
         Spread { shared: DVector::from_vec(all.collect()), current }
     }
 
-    /// All elements sound but those that are free.
+    /// Every element is sound but those in `free`, which may have any resistance.
     pub fn ordinary(&self, free: &[usize]) -> Spread {
         let of = |k: usize| if free.contains(&k) { WIDE } else { self.given[k].unwrap_or(self.sound[k]) };
         self.spread(of, EMF, CURRENT)
     }
 
-    /// As the scenario says, and wide where it does not.
+    /// As the scenario says. Elements in `free`, and those for which it gives no spread, may have any resistance.
     pub fn as_given(&self, free: &[usize]) -> Spread {
         let of = |k: usize| if free.contains(&k) { WIDE } else { self.given[k].unwrap_or(WIDE) };
         self.spread(of, EMF, CURRENT)
     }
 
-    /// Any bank of this wiring, of modules of this kind: what the readings still say then, they say to each other.
+    /// Any bank of this wiring with modules of this kind: readings can then contradict nothing but each other.
     pub fn any_bank(&self) -> Spread {
         self.spread(|_| NOTHING, EMF_OF_ITS_KIND, CURRENT)
     }
 
-    /// Nothing is expected of anything.
+    /// Nothing is assumed of resistances, voltages and currents.
     pub fn nothing(&self) -> Spread {
         self.spread(|_| NOTHING, ANY_EMF, ANY_CURRENT)
     }
 }
 
-/// Standard deviation of the logarithm of a factor, to first order; `None` of what is always nominal.
+/// Standard deviation of the logarithm of a factor, to first order; `None` for a factor that is always 1.
 fn deviation(factor: &Distribution) -> Option<f64> {
     Some(factor.deviation()).filter(|deviation| *deviation > 0.0)
 }
 
-/// Elements whose temperature was read, by the bits of the temperature; of several readings of an element the last.
+/// The elements whose temperature was read, grouped by that temperature, whose key is its bits. Where an element has several
+/// readings the last counts.
 fn temperatures(readings: &[SiteReading], numbers: &HashMap<&str, usize>) -> BTreeMap<u64, Vec<usize>> {
     let known = readings.iter().filter_map(|r| Some((*numbers.get(r.element.as_str())?, r.temperature?)));
     let last: BTreeMap<usize, f64> = known.collect();
@@ -136,7 +143,7 @@ fn temperatures(readings: &[SiteReading], numbers: &HashMap<&str, usize>) -> BTr
     by_temperature
 }
 
-/// The cases in the order of the file, and all that was read in them.
+/// The cases in the order of the file, and their readings.
 struct Listed {
     cases: Vec<String>,
     readings: Vec<Reading>,
@@ -166,27 +173,23 @@ impl Listed {
         listed
     }
 
-    /// The bank's current in a case: read, or by the positive leads, or by the modules.
+    /// A first value for the bank's current in a case: as read at the bus, else the sum of the positive leads, else the sum of
+    /// the modules, else 0.
     fn first_guess(&self, case: usize, bank: &Bank) -> f64 {
-        let modules = bank.modules.len();
         let sum = |is: &dyn Fn(What) -> bool| {
             let here = self.readings.iter().filter(|r| r.case == case && is(r.what));
             here.map(|r| r.value).reduce(|a, b| a + b)
         };
-        let of_leads = |what| match what {
-            What::Current(k) if k >= modules => {
-                let conductor = &bank.conductors[k - modules];
-                conductor.is_lead() && conductor.id.ends_with('+')
-            }
-            _ => false,
-        };
-        let of_modules = |what| matches!(what, What::Current(k) if k < modules);
+        let is_positive_lead = |c: &ConductorElement| c.role == ConductorRole::Lead && c.rail == Rail::Positive;
+        let of_leads = |what| matches!(what, What::Current(k) if bank.conductor(k).is_some_and(is_positive_lead));
+        let of_modules = |what| matches!(what, What::Current(k) if bank.conductor(k).is_none());
         let at_bus = self.readings.iter().find(|r| r.case == case && r.what == What::BusCurrent);
         at_bus.map(|r| r.value).or_else(|| sum(&of_leads)).or_else(|| sum(&of_modules)).unwrap_or(0.0)
     }
 }
 
-/// Spread of a conductor [ln Ω] by its metal and, as far as they are a part of it, its two joints.
+/// Standard deviation of a conductor's resistance [ln Ω]: that of its metal, and that of its two joints weighted by their
+/// share of the resistance.
 fn conductor_spread(conductor: &ConductorElement, joint: f64, ohm: f64) -> f64 {
     let metal = match conductor.conductor {
         ConductorResistance::Copper { .. } => ORDINARY_COPPER,

@@ -10,9 +10,9 @@
 //! probability of the readings is that of a normal distribution of this height and width (Laplace's method; A. Gelman et
 //! al., Bayesian Data Analysis, 3rd ed., 4.1, from memory).
 //!
-//! A case's current touches that case's readings alone, so A is an arrow: a block of what is shared, and beside it one
-//! column and one number a case (`Normal`). The cases are eliminated one by one (Schur's complement), and what is solved is
-//! as large as the bank, whatever the number of cases.
+//! The current of a case influences only the readings of that case. So A has the shape of an arrow: a block for the shared
+//! unknowns, and for each case one column and one number on the diagonal (`Normal`). The cases are eliminated one by one
+//! (Schur complement). The system that remains is as large as the bank, whatever the number of cases.
 
 use super::circuit::{Acting, Circuit, What};
 use super::error::ReadingsError;
@@ -22,16 +22,17 @@ use crate::progress::Progress;
 use nalgebra::{Cholesky, DMatrix, DVector, Dyn};
 use std::ops::Range;
 
+/// One reading of a meter.
 #[derive(Clone, Copy, Debug)]
 pub struct Reading {
     pub case: usize,
     pub what: What,
     pub value: f64,
-    /// Infinite: it is not heard.
+    /// Standard deviation of its error, in the unit of `value`; infinite: the reading is left out.
     pub deviation: f64,
 }
 
-/// A bank that was measured.
+/// A bank, its readings and the expected values of the unknowns: all that a fit needs but the spread.
 pub struct Bench {
     pub solver: Solver,
     /// Resistance of each module's own device [Ω].
@@ -39,13 +40,13 @@ pub struct Bench {
     pub readings: Vec<Reading>,
     /// x₀.
     pub expected: Point,
-    /// What was read anywhere; the number of each reading's; readings by case.
+    /// The different quantities that were read; for each reading the number of its quantity; the readings of each case.
     whats: Vec<What>,
     number: Vec<usize>,
     by_case: Vec<Vec<usize>>,
 }
 
-/// Values of the unknowns.
+/// A value for each unknown.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Point {
     /// Logarithms of all resistances [ln Ω], then the voltages at rest [V].
@@ -54,7 +55,7 @@ pub struct Point {
     pub currents: DVector<f64>,
 }
 
-/// Standard deviations of what is expected.
+/// Standard deviation of each unknown before anything is measured, in the order of `Point`.
 #[derive(Clone, Debug)]
 pub struct Spread {
     pub shared: DVector<f64>,
@@ -62,13 +63,13 @@ pub struct Spread {
     pub current: f64,
 }
 
-/// The most probable values.
+/// The most probable values of the unknowns, and how well they explain the readings.
 #[derive(Clone, Debug)]
 pub struct Fit {
     pub x: Point,
     /// Σ((f(x) − y)/σ)² + Σ((x − x₀)/s)².
     pub cost: f64,
-    /// Logarithm of the probability of the readings, but for what all fits of a bench share.
+    /// Logarithm of the probability of the readings, less a constant that all fits of a bench share.
     pub evidence: f64,
     /// (f(x) − y)/σ.
     pub misfit: DVector<f64>,
@@ -78,28 +79,28 @@ pub struct Fit {
 }
 
 impl Fit {
-    /// Covariance of what is shared.
+    /// Covariance of the shared unknowns.
     pub fn covariance(&self) -> DMatrix<f64> {
         self.factor.inverse()
     }
 }
 
-/// A reading as all others see it.
+/// A reading compared with all others.
 #[derive(Clone, Copy, Debug)]
 pub struct Checked {
-    /// Share of its variance that the other readings and what was expected leave to it: 0 where nothing else tells of
-    /// it, 1 where it moves nothing.
+    /// Share of its error that shows in its residual: 0 where only this reading tells of its quantity, 1 where the fit would
+    /// be the same without it.
     pub redundancy: f64,
-    /// Difference from what the other readings say of it, in standard deviations; `None` where they say nothing.
+    /// Difference from what the other readings say that it should be, in standard deviations; `None` where they say nothing.
     pub off: Option<f64>,
 }
 
-/// A reading of which the others say less than this checks nothing.
+/// A reading with less redundancy than this cannot be checked.
 const LEAST_REDUNDANCY: f64 = 1e-6;
 const MOST_STEPS: usize = 60;
 const FIRST_DAMPING: f64 = 1e-4;
 
-/// A, by its parts, and the gradient of half the cost.
+/// The parts of the matrix A, and the gradient of half the cost.
 #[derive(Clone, Debug)]
 struct Normal {
     shared: DMatrix<f64>,
@@ -111,7 +112,8 @@ struct Normal {
 }
 
 impl Normal {
-    /// What is left of the shared block once the cases are eliminated, each diagonal so much larger.
+    /// The block of the shared unknowns once the cases are eliminated (Schur complement), with `damping` added to A's
+    /// diagonal in proportion.
     fn complement(&self, damping: f64) -> DMatrix<f64> {
         let more = 1.0 + damping;
         let weights = self.cases.map(|d| 1.0 / (d * more));
@@ -120,7 +122,7 @@ impl Normal {
         left
     }
 
-    /// The step to where the gradient would vanish; `None` where A is not positive.
+    /// The step to where the gradient would vanish; `None` where the damped matrix is not positive definite.
     fn step(&self, damping: f64) -> Option<Point> {
         let cases = self.cases.map(|d| d * (1.0 + damping));
         let right = &self.links * self.gradient_of_cases.component_div(&cases) - &self.gradient;
@@ -172,7 +174,7 @@ impl Bench {
         misfit.norm_squared() + shared.norm_squared() + currents.norm_squared()
     }
 
-    /// The most probable values, where each is expected with these standard deviations, looked for from `start`.
+    /// The most probable values where the unknowns have these standard deviations; the search begins at `start`.
     ///
     /// # Errors
     /// `Unexplained` where nothing is found, or an interruption.
@@ -211,7 +213,7 @@ impl Bench {
     }
 
     fn try_step(&mut self, x: &Point, step: &Point, spread: &Spread) -> Option<(Point, Circuit, DVector<f64>, f64)> {
-        // No further than a factor of e at once: beyond, the slope says nothing.
+        // No resistance changes by more than a factor of e in one step: farther off, the derivative is no guide.
         let share = 1.0 / step.shared.rows(0, self.branches()).amax().max(1.0);
         let next = Point { shared: &x.shared + &step.shared * share, currents: &x.currents + &step.currents * share };
         let circuit = self.circuit(&next)?;
@@ -220,8 +222,8 @@ impl Bench {
         cost.is_finite().then_some((next, circuit, misfit, cost))
     }
 
-    /// Of the circuit that the solver saw last. Readings of one kind differ by the case's current alone, so that their sums by
-    /// powers of it are all that the shared block needs.
+    /// A and the gradient at `x`. `circuit` must be the one that the solver solved last. Readings of one quantity in several
+    /// cases differ only by the bank's current, so the shared block needs only their sums weighted by its powers.
     fn normal(&mut self, circuit: &Circuit, misfit: &DVector<f64>, x: &Point, spread: &Spread) -> Normal {
         let gains = circuit.by_voltage(&mut self.solver, &self.whats);
         let unknowns = circuit.unknowns();
@@ -259,8 +261,8 @@ impl Bench {
         Normal { shared, links, cases: of_cases, gradient, gradient_of_cases }
     }
 
-    /// Standard deviations of what is shared by the readings alone, whatever was expected of anything; infinite where they say
-    /// next to nothing.
+    /// Standard deviations of the shared unknowns with the priors of `spread`, chosen so wide that the readings alone decide;
+    /// infinite where the readings do not determine them.
     pub fn by_readings_alone(&mut self, fit: &Fit, spread: &Spread) -> DVector<f64> {
         let nothing = DVector::from_element(fit.x.shared.len(), f64::INFINITY);
         let Some(circuit) = self.circuit(&fit.x) else { return nothing };
@@ -269,8 +271,8 @@ impl Bench {
         factor.map_or(nothing, |factor| factor.inverse().diagonal().map(f64::sqrt))
     }
 
-    /// Each reading against all others: what is left of it by what its own weight leaves to it, which has a standard deviation
-    /// of 1 where its error is as stated (W. Baarda, A Testing Procedure for Use in Geodetic Networks, 1968, from memory).
+    /// Each reading compared with all others: its residual divided by the standard deviation that the residual has where the
+    /// error is as stated (W. Baarda, A Testing Procedure for Use in Geodetic Networks, 1968, from memory).
     pub fn checked(&mut self, fit: &Fit) -> Vec<Checked> {
         let mut all = vec![Checked { redundancy: 0.0, off: None }; self.readings.len()];
         for (k, share) in self.told_by_others(fit).into_iter().enumerate() {
@@ -283,7 +285,7 @@ impl Bench {
         all
     }
 
-    /// Redundancy of each reading: 1 − JA⁻¹Jᵀ.
+    /// Redundancy of each reading: the diagonal of 1 − JA⁻¹Jᵀ.
     fn told_by_others(&mut self, fit: &Fit) -> Vec<f64> {
         let mut left = vec![0.0; self.readings.len()];
         for (case, variances) in self.variances(fit, 0..self.by_case.len()).into_iter().enumerate() {
@@ -294,7 +296,7 @@ impl Bench {
         left
     }
 
-    /// Variances of what the fit says that the readings of each of these cases should be.
+    /// Variance of the fitted value of every reading, for each of these cases.
     fn variances(&mut self, fit: &Fit, cases: Range<usize>) -> Vec<Vec<f64>> {
         let Some(circuit) = self.circuit(&fit.x) else { return Vec::new() };
         let gains = circuit.by_voltage(&mut self.solver, &self.whats);
@@ -310,7 +312,7 @@ impl Bench {
                 row.iter_mut().zip(&unknowns).for_each(|(to, u)| *to = u.at(amps) * gain[u.branch]);
                 row.axpy(-slope(k) / own, &link, 1.0);
             }
-            // With A = LLᵀ a variance is the square of L⁻¹ times the derivative.
+            // With A = LLᵀ, the variance of a fitted value is |L⁻¹·j|², j its derivative by the unknowns.
             let rows = root.solve_lower_triangular(&rows).unwrap_or(rows);
             let variance = |(n, &k): (usize, &usize)| rows.column(n).norm_squared() + slope(k) * slope(k) / own;
             readings.iter().enumerate().map(variance).collect()
@@ -318,7 +320,7 @@ impl Bench {
         cases.map(of_case).collect()
     }
 
-    /// What a reading should be by a fit, and the standard deviation of that.
+    /// The value of a reading by a fit, and the standard deviation of that value.
     pub fn foretold(&mut self, fit: &Fit, reading: usize) -> Option<(f64, f64)> {
         let Reading { case, what, .. } = self.readings[reading];
         let place = self.by_case[case].iter().position(|k| *k == reading)?;
@@ -327,7 +329,7 @@ impl Bench {
     }
 }
 
-/// The block of A that the cases share.
+/// The block of A for the unknowns that all cases share.
 fn shared_block(
     gains: &DMatrix<f64>,
     unknowns: &[Acting],
@@ -349,8 +351,8 @@ fn weight_of(deviation: f64) -> f64 {
     1.0 / (deviation * deviation)
 }
 
-/// Σ w·ccᵀ of the columns c. Four at a time, and one triangle, which is mirrored: a third of the time of a product of
-/// matrices.
+/// Σ w·ccᵀ over the columns c with weights w. Four columns at a time, and one triangle that is then mirrored: this takes a
+/// third of the time of a product of matrices.
 fn squares(columns: &DMatrix<f64>, weights: &[f64]) -> DMatrix<f64> {
     let n = columns.nrows();
     let weighed: Vec<(&[f64], f64)> = columns.as_slice().chunks_exact(n.max(1)).zip(weights.iter().copied()).collect();

@@ -2,7 +2,7 @@
 
 use crate::profile::SiteCell;
 
-/// A reading that contradicts the others, or sense.
+/// A reading that contradicts the others, or is impossible by itself.
 #[derive(Clone, Debug, PartialEq)]
 pub struct Mistaken {
     /// Row of the readings, from 0.
@@ -11,13 +11,13 @@ pub struct Mistaken {
     pub cell: SiteCell,
     /// What was read [A or V].
     pub read: f64,
-    /// What it should be; `None` where nothing tells.
+    /// What it should be; `None` where neither the other readings nor the scenario tell.
     pub expected: Option<Foretold>,
     /// Difference between `read` and `expected`, in standard deviations.
     pub off: Option<f64>,
-    /// What would explain it; `None` where nothing does.
+    /// The slip that would explain it; `None`: no known slip does.
     pub slip: Option<Slip>,
-    /// Readings that may be wrong instead: row and cell.
+    /// Other readings that may be the wrong one instead: row, from 0, and cell.
     pub instead: Vec<(usize, SiteCell)>,
 }
 
@@ -26,11 +26,11 @@ pub struct Mistaken {
 pub struct Foretold {
     /// Expected value [A or V].
     pub value: f64,
-    /// Standard deviation by all other readings; `None`: by the scenario alone, roughly.
+    /// Its standard deviation by all other readings [A or V]; `None`: the value is a rough one from the scenario alone.
     pub error: Option<f64>,
 }
 
-/// What would explain a mistaken reading.
+/// A slip that would explain a mistaken reading.
 #[derive(Clone, Copy, Debug, PartialEq)]
 pub enum Slip {
     /// It fits with the opposite sign.
@@ -41,8 +41,8 @@ pub enum Slip {
     Milli,
     /// It was exchanged with the reading of this row: each fits in the other's place.
     Exchanged(usize),
-    /// A drop where a module's voltage belongs; the voltage between the poles, or millivolts, where a drop belongs.
+    /// A drop was written where a module's voltage belongs.
     NoVoltageOfAModule,
-    /// The voltage between the poles, or millivolts, where a drop belongs.
+    /// The voltage between the poles, or a number of millivolts, was written where a drop belongs.
     NoDropOfAConductor,
 }

@@ -44,27 +44,9 @@ impl Kind {
     pub fn is_count(self) -> bool {
         matches!(self, Kind::LeadPair | Kind::Module | Kind::LeadPairEach | Kind::ModuleEach)
     }
-
-    /// The word for it in JSON and CSV.
-    pub fn tag(self) -> &'static str {
-        match self {
-            Kind::ModuleResistance => "module_resistance",
-            Kind::DischargeLimit => "discharge_limit",
-            Kind::ChargeLimit => "charge_limit",
-            Kind::CableResistance => "cable_resistance",
-            Kind::CableContact => "cable_contact",
-            Kind::CableRating => "cable_rating",
-            Kind::CableAmpacity => "cable_ampacity",
-            Kind::DeviceResistance => "device_resistance",
-            Kind::BarResistance => "bar_resistance",
-            Kind::BarRating => "bar_rating",
-            Kind::LeadPair => "lead_pair",
-            Kind::Module => "module",
-            Kind::LeadPairEach => "lead_pair_each",
-            Kind::ModuleEach => "module_each",
-        }
-    }
 }
+
+display_as_serialised!(Kind);
 
 /// One input: its kind, and the number of its type or stack.
 #[derive(Clone, Copy, Debug, PartialEq, Eq)]

@@ -30,50 +30,50 @@ pub fn quantiles(scenario: &Scenario) -> Vec<LoadAt> {
         Some(Load::Current(amps)) => vec![at(None, Asked::Current(*amps))],
         Some(Load::Power(watts)) => vec![at(None, Asked::Power(*watts))],
         Some(Load::Profile(series)) => {
-            let held = sorted(held(scenario, series));
+            let durations = sorted(durations(scenario, series));
             let shares = SHARES.into_iter().chain([1.0]);
-            shares.filter_map(|share| Some(at(Some(share), Asked::Power(quantile(&held, share)?)))).collect()
+            shares.filter_map(|share| Some(at(Some(share), Asked::Power(quantile(&durations, share)?)))).collect()
         }
     }
 }
 
 /// Each value of the load with its duration [s], over all nights; without nights, over the whole profile.
-fn held(scenario: &Scenario, series: &Series) -> Vec<(f64, f64)> {
+fn durations(scenario: &Scenario, series: &Series) -> Vec<(f64, f64)> {
     let nights = scenario.trials.as_ref().map(|trials| (trials.horizon, &trials.nights));
     let Some((horizon, nights)) = nights else {
         let ends = series.times().iter().copied().skip(1).chain([series.end()]);
-        let held = series.times().iter().zip(series.values()).zip(ends);
-        return held.map(|((from, value), to)| (*value, (to - from) as f64)).collect();
+        let values = series.times().iter().zip(series.values()).zip(ends);
+        return values.map(|((from, value), to)| (*value, (to - from) as f64)).collect();
     };
     nights.iter().flat_map(|night| one_night(series, night.load_start, horizon)).collect()
 }
 
 fn one_night(series: &Series, start: i64, horizon: Time) -> Vec<(f64, f64)> {
     let mut cursor = series.cursor(start);
-    let (mut at, mut held) = (Time::ZERO, Vec::new());
+    let (mut at, mut durations) = (Time::ZERO, Vec::new());
     while at < horizon {
         let (value, next) = cursor.held(at);
         let next = next.min(horizon);
-        held.push((value, next.seconds() - at.seconds()));
+        durations.push((value, next.seconds() - at.seconds()));
         at = next;
     }
-    held
+    durations
 }
 
-fn sorted(mut held: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
-    held.sort_by(|a, b| a.0.total_cmp(&b.0));
-    held
+fn sorted(mut durations: Vec<(f64, f64)>) -> Vec<(f64, f64)> {
+    durations.sort_by(|a, b| a.0.total_cmp(&b.0));
+    durations
 }
 
 /// The least value that is not exceeded for this share of the time; values rising.
-fn quantile(held: &[(f64, f64)], share: f64) -> Option<f64> {
-    let whole: f64 = held.iter().map(|h| h.1).sum();
+fn quantile(durations: &[(f64, f64)], share: f64) -> Option<f64> {
+    let whole: f64 = durations.iter().map(|h| h.1).sum();
     let mut passed = 0.0;
-    let reached = held.iter().find(|(_, lasts)| {
+    let reached = durations.iter().find(|(_, lasts)| {
         passed += lasts;
         passed >= share * whole * (1.0 - 1e-12)
     });
-    reached.or(held.last()).map(|h| h.0)
+    reached.or(durations.last()).map(|h| h.0)
 }
 
 #[cfg(test)]
@@ -82,8 +82,8 @@ mod tests {
 
     #[test]
     fn quantiles_weigh_by_time() {
-        let held = sorted(vec![(5.0, 1.0), (1.0, 90.0), (2.0, 9.0)]);
-        let of = |share: f64| quantile(&held, share);
+        let durations = sorted(vec![(5.0, 1.0), (1.0, 90.0), (2.0, 9.0)]);
+        let of = |share: f64| quantile(&durations, share);
         assert_eq!([0.5, 0.9, 0.901, 0.99, 0.991, 1.0].map(of), [1.0, 1.0, 2.0, 2.0, 5.0, 5.0].map(Some));
         assert_eq!(quantile(&[], 0.5), None);
     }

@@ -12,21 +12,21 @@ use std::collections::BTreeMap;
 pub struct NightCounts {
     /// How many.
     pub trials: u64,
-    /// With an element over its limit.
+    /// Trials with an element over its limit.
     pub over: u64,
-    /// Not served for as long as is wanted.
+    /// Trials in which the load was not served for the wanted time.
     pub short: u64,
-    /// Not served to the horizon.
+    /// Trials in which the load was not served to the horizon.
     pub ended: u64,
-    /// With a conductor hotter than it stands.
+    /// Trials with a conductor over its temperature rating.
     pub hot: u64,
-    /// With a protective device that opened.
+    /// Trials in which a protective device opened.
     pub opened: u64,
-    /// With a module out.
+    /// Trials in which a module dropped out.
     pub dropout: u64,
-    /// With a loss that an earlier one caused.
+    /// Trials with a loss that an earlier one caused.
     pub cascade: u64,
-    /// With nothing delivered, after a loss.
+    /// Trials in which nothing was delivered after a loss.
     pub dark: u64,
     /// Elements that were over their limit, and in how many trials.
     #[serde(with = "crate::summary::pairs")]

@@ -6,12 +6,13 @@ use crate::output::compare::chart::risk::{
 use crate::output::compare::words;
 use crate::output::kit::chart::label::{self, End};
 use crate::output::kit::chart::prelude::*;
+use crate::scenario::TakeOff;
 use crate::study::compare::{Comparison, LayoutResult};
 
 const LEFT: f64 = 58.0;
 const RIGHT: f64 = 104.0;
 const GAP: f64 = 22.0;
-/// Of a panel, alone in its row or one of several rows.
+/// Height of a panel: with one row of panels, and with several.
 const HEIGHT: [f64; 2] = [300.0, 170.0];
 /// Kind and number of modules above a panel, and the numbers of pairs below.
 const ABOVE: f64 = 26.0;
@@ -23,12 +24,12 @@ const COLUMNS: usize = 3;
 const LABEL: f64 = 44.0;
 
 /// Take-offs in the order of their inks.
-const LINES: [(&str, Ink, Ink, Texture); 5] = [
-    ("one end", Ink::Vermillion, Ink::VermillionText, Texture::Plain),
-    ("opposite ends", Ink::Purple, Ink::PurpleText, Texture::Long),
-    ("both ends", Ink::Blue, Ink::BlueText, Texture::Plain),
-    ("spread", Ink::Green, Ink::GreenText, Texture::Short),
-    ("every module", Ink::Text, Ink::Text, Texture::Dots),
+const LINES: [(TakeOff, Ink, Ink, Texture); 5] = [
+    (TakeOff::OneEnd, Ink::Vermillion, Ink::VermillionText, Texture::Plain),
+    (TakeOff::OppositeEnds, Ink::Purple, Ink::PurpleText, Texture::Long),
+    (TakeOff::BothEnds, Ink::Blue, Ink::BlueText, Texture::Plain),
+    (TakeOff::Spread, Ink::Green, Ink::GreenText, Texture::Short),
+    (TakeOff::EveryModule, Ink::Text, Ink::Text, Texture::Dots),
 ];
 
 /// The layouts of one kind of lead and number of modules: what a line joins differs in its lead pairs alone.
@@ -132,8 +133,8 @@ fn places(kind: &Kind<'_>) -> Vec<f64> {
     places
 }
 
-/// Of a take-off, by lead pairs.
-fn of_take_off<'a>(kind: &Kind<'a>, take_off: &str) -> Vec<&'a LayoutResult> {
+/// The layouts of a take-off, by lead pairs for each module.
+fn of_take_off<'a>(kind: &Kind<'a>, take_off: TakeOff) -> Vec<&'a LayoutResult> {
     let mut points: Vec<&LayoutResult> =
         kind.layouts.iter().copied().filter(|l| l.take_off == Some(take_off)).collect();
     points.sort_by(|a, b| per_module(a).total_cmp(&per_module(b)));
@@ -170,7 +171,7 @@ fn panel(
         for l in &points {
             draw_point(sheet, &panel, (of(l), l), ink)?;
         }
-        ends.extend(joined.last().map(|l| (Some(place(&panel, of(l))), take_off.to_owned(), text)));
+        ends.extend(joined.last().map(|l| (Some(place(&panel, of(l))), take_off.word().to_owned(), text)));
     }
     Ok(ends)
 }

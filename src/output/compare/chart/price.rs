@@ -113,7 +113,7 @@ fn names(panel: &Panel, c: &Comparison, edge: &[usize]) -> Vec<End> {
 fn notes(c: &Comparison) -> String {
     let mut notes: Vec<String> = ring_note(c).into_iter().collect();
     if c.layouts.iter().any(|l| l.price.is_some()) {
-        notes.extend(words::unpriced(&words::items_unpriced(c)));
+        notes.extend(words::unpriced_in_any(c));
     }
     notes.join(" ")
 }

@@ -1,7 +1,6 @@
 //! Paired differences, with the nights that decide them.
 
-use crate::output::compare::tables::SHOWN;
-use crate::output::compare::tables::{BEST, differences};
+use crate::output::compare::tables::{Group, SHOWN, differences};
 use crate::output::kit::number;
 use crate::study::compare::{Comparison, Difference};
 use maud::{Markup, html};
@@ -20,18 +19,14 @@ pub fn section(c: &Comparison) -> Markup {
             "Of each pair the nights that decide: over in the first alone, and in the second alone; and where they do not, about \
              how many nights would, for two layouts alone."
         }
-        (pairs(c, (BEST, &c.best_against_all), (&of_best, "2", "Less")))
-        (pairs(c, ("", &c.against_first), (&of_each, "3", "Layout")))
+        (pairs(c, (Group::Best, &c.best_against_all), (&of_best, "2", "Less")))
+        (pairs(c, (Group::AsWritten, &c.against_first), (&of_each, "3", "Layout")))
         p.note { "Each layout of the ranking against the next, and hours served: differences.csv." }
     }
 }
 
 /// One table; the rest of a long one is in the CSV.
-fn pairs(
-    c: &Comparison,
-    (group, all): (&'static str, &[Difference]),
-    (caption, number, heading): Heading<'_>,
-) -> Markup {
+fn pairs(c: &Comparison, (group, all): (Group, &[Difference]), (caption, number, heading): Heading<'_>) -> Markup {
     let shown = all.iter().take(SHOWN).map(|d| (group, d));
     let more = all.len().saturating_sub(SHOWN);
     html! {

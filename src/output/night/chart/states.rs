@@ -145,8 +145,8 @@ fn bar(sheet: &Sheet, f: Frame, state: State) -> Drawn {
 }
 
 fn fill(sheet: &Sheet, f: Frame, state: State) -> Drawn {
-    let (ground, hatch) = fills(state);
-    area(sheet, f, ground)?;
+    let (fill, hatch) = fills(state);
+    area(sheet, f, fill)?;
     hatch.map_or(Ok(()), |colour| area(sheet, f, colour))
 }
 

@@ -104,7 +104,7 @@ fn figure<'a>(results: &Results) -> Figure<'a> {
 
 /// The sequences that are drawn, most frequent first.
 fn shown(results: &Results) -> impl Iterator<Item = (&[String], Estimate)> {
-    results.cascade.sequences.iter().take(MOST).map(|s| (s.losses.as_slice(), words::following(s)))
+    results.cascade.sequences.iter().take(MOST).map(|s| (s.losses.as_slice(), s.chance))
 }
 
 /// What the numbers beside the bars leave.

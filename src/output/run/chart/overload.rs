@@ -7,8 +7,9 @@
 use crate::math;
 use crate::output::kit::chart::label;
 use crate::output::kit::chart::prelude::*;
+use crate::output::kit::words::verdict_mark;
 use crate::output::run::words::{self, Intervals};
-use crate::summary::{ElementResult, Estimate, Results};
+use crate::summary::{ElementResult, Estimate, Results, Verdict};
 
 /// Elements drawn at most, and of those never seen over at most.
 const MOST: usize = 20;
@@ -21,6 +22,8 @@ const ROW: f64 = 24.0;
 
 struct Row {
     id: String,
+    /// Whether it is of all elements together.
+    summed: bool,
     probability: Estimate,
 }
 
@@ -77,12 +80,12 @@ fn figure<'a>(results: &Results, ranking: &Ranking) -> Figure<'a> {
 }
 
 fn rank(results: &Results) -> Ranking {
-    let row = |e: &&ElementResult| Row { id: e.id.clone(), probability: words::probability(e) };
+    let row = |e: &&ElementResult| Row { id: e.id.clone(), summed: false, probability: words::probability(e) };
     let sound = |r: &Row| [r.probability.estimate, r.probability.low, r.probability.high].iter().all(|p| p.is_finite());
     let seen = words::overloaded(results);
     let unseen = words::never_over(results);
     let room = (MOST.saturating_sub(seen.len())).min(if seen.is_empty() { 2 * MOST_UNSEEN } else { MOST_UNSEEN });
-    let mut rows = vec![Row { id: "any element".into(), probability: results.overload.any }];
+    let mut rows = vec![Row { id: "any element".into(), summed: true, probability: results.overload.any }];
     rows.extend(seen.iter().take(MOST).map(row));
     rows.extend(unseen.iter().take(room).map(row));
     rows.retain(sound);
@@ -91,7 +94,7 @@ fn rank(results: &Results) -> Ranking {
     Ranking { rows, target, logarithmic }
 }
 
-/// With the interval that decides: by calendar nights where they are told apart.
+/// The estimate with the interval that decides: that by calendar nights where there is one.
 fn deciding(p: Estimate) -> Estimate {
     p.by_nights().unwrap_or(p)
 }
@@ -153,8 +156,8 @@ fn draw_target(sheet: &Sheet, panel: &Panel, frame: Frame, ranking: &Ranking) ->
 
 fn draw_row(sheet: &Sheet, panel: &mut Panel, ranking: &Ranking, (at, row): (f64, &Row)) -> Drawn {
     let (p, outer) = (row.probability, deciding(row.probability));
-    let status = ranking.target.map(|t| words::against_target(&p, t));
-    let over = status.is_some_and(|s| s.0 == "✖");
+    let verdict = ranking.target.map(|t| p.stays_within(t));
+    let over = verdict == Some(Verdict::Missed);
     let ink = if over { Ink::Vermillion } else { Ink::Blue };
     let (low, high) = (ranking.at(panel, p.low, at), ranking.at(panel, p.high, at));
     if p.estimate > 0.0 {
@@ -170,7 +173,7 @@ fn draw_row(sheet: &Sheet, panel: &mut Panel, ranking: &Ranking, (at, row): (f64
     } else if !p.is_exact() {
         bracket(sheet, low, ranking.at(panel, outer.high, at))?;
     }
-    draw_words(sheet, ranking, (row, status), low.1)
+    draw_words(sheet, ranking, (row, verdict), low.1)
 }
 
 /// A disc; a cross where the element is over the target.
@@ -183,22 +186,22 @@ fn draw_mark(sheet: &Sheet, (x, y): (f64, f64), (over, ink): (bool, Ink)) -> Dra
     line(sheet, &[(x - 5.0, y + 5.0), (x + 5.0, y - 5.0)], style)
 }
 
-fn draw_words(sheet: &Sheet, ranking: &Ranking, (row, status): (&Row, Option<(&str, &str)>), y: f64) -> Drawn {
+fn draw_words(sheet: &Sheet, ranking: &Ranking, (row, verdict): (&Row, Option<Verdict>), y: f64) -> Drawn {
     let name = shorten(&row.id, SMALL, LEFT - 16.0);
-    let summed = row.id == "any element";
-    let in_weight = if summed { write_bold } else { write };
+    let in_weight = if row.summed { write_bold } else { write };
     in_weight(sheet, &name, (LEFT - 10.0, y), Ink::Text, Align::End)?;
     let column = WIDTH - ranking.right() + COLUMN_GAP;
     write(sheet, &in_words(row), (column, y), Ink::Text, Align::Start)?;
-    let Some((symbol, words)) = status else {
+    let Some(verdict) = verdict else {
         return Ok(());
     };
-    let ink = match symbol {
-        "✖" => Ink::VermillionText,
-        "✔" => Ink::GreenText,
-        _ => Ink::Muted,
+    let ink = match verdict {
+        Verdict::Missed => Ink::VermillionText,
+        Verdict::Met => Ink::GreenText,
+        Verdict::NotDecided => Ink::Muted,
     };
-    write(sheet, &format!("{symbol} {words}"), (WIDTH - STATUS, y), ink, Align::Start)
+    let told = format!("{} {}", verdict_mark(verdict).0, words::against_target(verdict));
+    write(sheet, &told, (WIDTH - STATUS, y), ink, Align::Start)
 }
 
 fn in_words(row: &Row) -> String {

@@ -2,6 +2,7 @@
 
 use crate::output::kit::number;
 use crate::output::kit::table::{Cell, Look, Table};
+use crate::output::kit::words::{class, verdict_mark};
 use crate::output::run::tables::cells::{ESTIMATE, mean_time, short};
 use crate::output::run::words;
 use crate::summary::{DeviceResult, HotConductor, Results};
@@ -18,7 +19,7 @@ pub fn devices(r: &Results) -> Table<'_, &DeviceResult> {
     Table::<&DeviceResult>::new()
         .both((["id"], "Device"), Look::Id, |d| d.id.as_str(), |id| id)
         .both((["rated_a"], "Rated"), Look::Number, |d| d.rated_a, number::fault_current)
-        .both((ESTIMATE, &words::with_interval(r, "Nights opened")), Look::Words, words::opening, short)
+        .both((ESTIMATE, &words::with_interval(r, "Nights opened")), Look::Words, |d| d.chance, short)
         .column(["nights"], |d| d.nights)
         .both((["prospective_a"], "Prospective fault current"), Look::Number, |d| d.prospective_a, up)
         .both((["breaking_capacity_a"], "Breaking capacity"), Look::Number, |d| d.breaking_capacity_a, fault)
@@ -28,13 +29,8 @@ pub fn devices(r: &Results) -> Table<'_, &DeviceResult> {
         .both((["opens_after_s"], "Opens after"), Look::Number, |d| d.opens_after_s, opens)
         .both((["conductor_stands_s"], "Conductor stands for"), Look::Number, |d| d.conductor_stands_s, stands)
         .on_page("Verdict", Look::Words, move |d| {
-            let (symbol, words) = words::device_verdict(d, highest_v);
-            let look = match symbol {
-                "✔" => "verdict met",
-                "✖" => "verdict missed",
-                _ => "verdict open",
-            };
-            Cell::looking(look, html! { (symbol) " " (words) })
+            let (verdict, words) = words::device_verdict(d, highest_v);
+            Cell::looking(format!("verdict {}", class(verdict)), html! { (verdict_mark(verdict).0) " " (words) })
         })
 }
 
@@ -44,7 +40,7 @@ pub fn temperatures(r: &Results) -> Table<'_, &HotConductor> {
         .both((["id"], "Conductor"), Look::Id, |c| c.id.as_str(), |id| id)
         .both((["stands_degc"], "Stands"), Look::Number, |c| c.stands_c, number::celsius)
         .both((["hottest_degc"], "Hottest"), Look::Number, |c| c.hottest_c, number::celsius)
-        .both((ESTIMATE, &words::with_interval(r, "Nights over temperature")), Look::Whole, words::heat, short)
+        .both((ESTIMATE, &words::with_interval(r, "Nights over temperature")), Look::Whole, |c| c.chance, short)
         .both((["nights"], "Nights"), Look::Number, |c| c.nights, number::count)
         .column(["mean_time_over_temperature_h"], |c| c.mean_time_hot_h)
         .page("Mean time over", Look::Number, |c| mean_time(c.nights, c.mean_time_hot_h))

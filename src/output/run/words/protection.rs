@@ -2,7 +2,7 @@
 
 use crate::output::kit::number;
 use crate::output::kit::words::listed;
-use crate::summary::{DeviceOpened, DeviceResult, Estimate, HotConductor, OverTemperature, Results};
+use crate::summary::{DeviceOpened, DeviceResult, HotConductor, OverTemperature, Results, Verdict};
 
 /// Names in a line that tells of several devices.
 const NAMED: usize = 3;
@@ -99,19 +99,19 @@ impl Shortcoming {
     }
 }
 
-/// What is not a number does not suffice.
+/// Whether a value is enough; what is not a number is never enough.
 fn suffices(most: f64, least: f64) -> bool {
     most >= least
 }
 
-/// Whether a device can clear a short beside it: symbol and words.
-pub fn device_verdict(device: &DeviceResult, highest_v: f64) -> (&'static str, String) {
+/// Whether a device can clear a short beside it, and why not.
+pub fn device_verdict(device: &DeviceResult, highest_v: f64) -> (Verdict, String) {
     let found: Vec<&str> =
         SHORTCOMINGS.into_iter().filter(|s| s.is_of(device, highest_v)).map(Shortcoming::words).collect();
     match (found.as_slice(), device.conductor_stands_s) {
-        ([], Some(_)) => ("✔", "suffices".into()),
-        ([], None) => ("?", "breaks it; conductor not known".into()),
-        (found, _) => ("✖", found.join("; ")),
+        ([], Some(_)) => (Verdict::Met, "suffices".into()),
+        ([], None) => (Verdict::NotDecided, "breaks it; conductor not known".into()),
+        (found, _) => (Verdict::Missed, found.join("; ")),
     }
 }
 
@@ -131,11 +131,6 @@ fn named(devices: &[&DeviceResult]) -> String {
     listed(&names)
 }
 
-/// The chance that a device opens in a night.
-pub fn opening(d: &DeviceResult) -> Estimate {
-    Estimate::new(d.estimate, d.low, d.high)
-}
-
 /// Devices, those that opened most often first; equals in the order of the results.
 pub fn devices(opened: &DeviceOpened) -> Vec<&DeviceResult> {
     let mut all: Vec<_> = opened.devices.iter().collect();
@@ -149,13 +144,8 @@ pub fn devices_opened(results: &Results) -> Option<String> {
     let often = devices(opened)
         .first()
         .filter(|d| d.nights > 0)
-        .map_or_else(String::new, |d| format!(", most often {}: {}", d.id, number::frequency_short(&opening(d))));
+        .map_or_else(String::new, |d| format!(", most often {}: {}", d.id, number::frequency_short(&d.chance)));
     Some(format!("opened in {}{often}", number::of_nights(&opened.any, results.trials)))
-}
-
-/// The chance that a conductor is over temperature in a night.
-pub fn heat(c: &HotConductor) -> Estimate {
-    Estimate::new(c.estimate, c.low, c.high)
 }
 
 /// Conductors with insulation data: most often over temperature first, then the one nearest to what it stands.
