@@ -108,6 +108,7 @@ impl Curve {
     }
 
     /// The segment that holds a finite x.
+    #[inline]
     pub fn segment(&self, x: f64) -> Segment {
         match self.left_of(x) {
             0 if x == self.points[0].0 => self.at_first,

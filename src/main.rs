@@ -15,6 +15,8 @@ fn main() -> ExitCode {
              Please report it with the scenario that led to it.",
             escape::line(&info.to_string())
         );
+        // What was under way is on the disk, or is not there: the same as after a kill.
+        std::process::exit(Failure::MACHINE.into());
     }));
-    ExitCode::from(std::panic::catch_unwind(cli::main).unwrap_or(Failure::MACHINE))
+    ExitCode::from(cli::main())
 }

@@ -151,9 +151,10 @@ impl Campaign {
         progress: &Progress<'_>,
     ) -> Result<Counts, RunError> {
         let nothing = Counts::new(&self.model);
-        blocks::sum(nothing, blocks::divide(trials), (checkpoint, progress), |block| {
+        let lanes = || Lanes::new(&self.model);
+        blocks::sum(nothing, blocks::divide(trials), (checkpoint, progress), lanes, |lanes, block| {
             let mut counts = Counts::new(&self.model);
-            self.each(block.trials.clone(), progress.stop, &mut |realization, result| {
+            self.each(block.trials.clone(), lanes, progress.stop, &mut |realization, result| {
                 count(&mut counts, realization, &result);
                 progress.advance(1);
             })?;
@@ -166,11 +167,11 @@ impl Campaign {
     fn each(
         &self,
         trials: Range<u64>,
+        lanes: &mut Lanes<'_>,
         stop: &AtomicBool,
         take: &mut dyn FnMut(&Realization, Result<TrialResult, TrialError>),
     ) -> Result<(), Interrupted> {
         let mut numbers = trials.peekable();
-        let mut lanes = Lanes::new(&self.model);
         while numbers.peek().is_some() {
             let realizations = self.few(&mut numbers);
             let results = lanes.run(&realizations, stop).ok_or(Interrupted)?;

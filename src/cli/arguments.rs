@@ -49,7 +49,7 @@ pub struct NightArguments {
 }
 
 impl NightArguments {
-    /// With so many trials.
+    /// These arguments with this number of trials.
     pub fn options(&self, trials: Option<u64>) -> Options {
         Options { trials, seed: self.seed, threads: self.threads.map(usize::from) }
     }

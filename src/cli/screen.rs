@@ -52,7 +52,7 @@ pub fn document(content: &impl serde::Serialize, cautions: &Cautions) -> Result<
     to_json(&Document { content, cautions })
 }
 
-/// As it is printed and written into files.
+/// The document as it is printed and written into files.
 fn to_json(document: &impl serde::Serialize) -> Result<String, Failure> {
     let text = serde_json::to_string_pretty(document);
     text.map(escape::json).map_err(|e| Failure::Machine(format!("cannot write the document: {e}")))

@@ -47,18 +47,18 @@ impl Course {
             Course::Series(series) => series,
         };
         let (first, end) = (series.first(), series.end());
-        let followed = |t: i64| series.between(Time::from_whole_seconds(t - first), first).0 + offset;
-        let (mut times, mut values) = (vec![first], vec![followed(first)]);
-        let mut celsius = followed(first);
-        let mut from = first;
+        let mut cursor = series.cursor(first);
+        let mut followed = |t: i64| cursor.between(Time::from_whole_seconds(t - first)).0 + offset;
+        let (mut from, mut a) = (first, followed(first));
+        let (mut times, mut values, mut celsius) = (vec![first], vec![a], a);
         while from < end {
             let to = (from + GRID).min(end);
-            let (a, u, h) = (followed(from), followed(to), (to - from) as f64);
+            let (u, h) = (followed(to), (to - from) as f64);
             let ramp = (u - a) / h * lag;
             celsius = u - ramp + (celsius - a + ramp) * math::exp(-h / lag);
             times.push(to);
             values.push(celsius);
-            from = to;
+            (from, a) = (to, u);
         }
         match Series::from_parts(series.clock(), times, values) {
             Ok(series) => Course::Series(series),
@@ -100,6 +100,7 @@ struct CourseCursor<'a> {
 }
 
 impl CourseCursor<'_> {
+    #[inline]
     fn piece(&mut self, t: Time) -> Piece {
         if let Some(cursor) = &mut self.series
             && !(self.from <= t && t < self.last.until)
@@ -129,6 +130,7 @@ impl AmbientCursors<'_> {
     }
 
     /// The straight lines that hold at a moment.
+    #[inline]
     pub fn pieces(&mut self, t: Time) -> [Piece; 3] {
         self.courses.each_mut().map(|course| course.piece(t))
     }

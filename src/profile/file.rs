@@ -33,13 +33,13 @@ impl Text {
         Text::open_up_to(bounds::PROFILE_BYTES, path, shown).map_err(|why| ProfileError::Unreadable { file: 0, why })
     }
 
-    /// As `open`, for a text of at most `most` bytes.
+    /// Opens like `open` a text of at most `most` bytes.
     pub fn open_up_to(most: u64, path: &Path, shown: &str) -> Result<Text, String> {
         let file = intake::open(path).map_err(|why| format!("cannot read `{shown}`: {why}"))?;
         Text::of_reader(most, file, shown)
     }
 
-    /// As `open`, from the bytes of the file.
+    /// Reads like `open`, from the bytes of the file.
     #[cfg(test)]
     pub fn from_bytes(bytes: &[u8], shown: &str) -> Result<Text, String> {
         Text::of_reader(bounds::PROFILE_BYTES, bytes, shown)

@@ -140,6 +140,7 @@ impl Series {
     }
 
     /// Whether a second lies between the reading before number `next`, counted from 0, and that.
+    #[inline]
     fn lies_before(&self, next: usize, second: i64) -> bool {
         next > 0
             && self.times.get(next - 1).is_some_and(|&time| time <= second)
@@ -213,20 +214,21 @@ pub fn line_value((value, rise): (f64, f64), micros: f64, length: f64) -> f64 {
 }
 
 impl Cursor<'_> {
-    /// As [`Series::held`].
+    /// The same as [`Series::held`].
     pub fn held(&mut self, t: Time) -> (f64, Time) {
         let second = self.start.saturating_add(t.0.div_euclid(MICROS));
         let next = self.seek(second);
         (self.series.values[next.saturating_sub(1)], self.moment(next))
     }
 
-    /// As [`Series::between`].
+    /// The same as [`Series::between`].
     pub fn between(&mut self, t: Time) -> (f64, Time) {
         let piece = self.piece(t);
         (piece.value(t), piece.until)
     }
 
     /// The straight line that holds at `t`.
+    #[inline]
     pub fn piece(&mut self, t: Time) -> Piece {
         let second = self.start.saturating_add(t.0.div_euclid(MICROS));
         let next = self.seek(second);
@@ -242,6 +244,7 @@ impl Cursor<'_> {
 
     /// Number of readings at or before `second`: where it was or a little further, where even spacing would have it, or
     /// by search.
+    #[inline]
     fn seek(&mut self, second: i64) -> usize {
         let series = self.series;
         let near = |from: usize| (from..=from + NEAR).find(|next| series.lies_before(*next, second));
@@ -251,6 +254,7 @@ impl Cursor<'_> {
     }
 
     /// Trial moment of reading number `next`, counted from 0.
+    #[inline]
     fn moment(&self, next: usize) -> Time {
         match self.series.times.get(next) {
             Some(time) => Time::from_whole_seconds(time.saturating_sub(self.start)),

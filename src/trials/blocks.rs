@@ -66,16 +66,17 @@ impl<T> Checkpoint<T> for () {
 }
 
 /// Adds up all blocks on rayon's current pool: those that were kept before, and those that are run now by `one`, which
-/// gives up once the flag is raised. The flag is raised here too where a block cannot be kept, so that the other
+/// gives up once the flag is raised, and works in what `space` gives, many blocks in the same. The flag is raised here too where a block cannot be kept, so that the other
 /// threads end at once and not after their blocks.
 ///
 /// # Errors
 /// An interruption, or the checkpoint's.
-pub fn sum<T: Merge>(
+pub fn sum<T: Merge, S>(
     mut total: T,
     blocks: Vec<Block>,
     (checkpoint, progress): (&dyn Checkpoint<T>, &Progress<'_>),
-    one: impl Fn(&Block) -> Result<T, Interrupted> + Sync,
+    space: impl Fn() -> S + Sync + Send,
+    one: impl Fn(&mut S, &Block) -> Result<T, Interrupted> + Sync,
 ) -> Result<T, RunError> {
     let mut kept = BTreeSet::new();
     let loaded = checkpoint.load(&blocks, &mut |number, sums| {
@@ -86,9 +87,9 @@ pub fn sum<T: Merge>(
     let (done, missing): (Vec<Block>, Vec<Block>) = blocks.into_iter().partition(|b| kept.contains(&b.number));
     progress.listener.skip(done.iter().map(Block::len).sum());
     let (total, interrupted) = (Mutex::new(total), AtomicBool::new(false));
-    missing.par_iter().try_for_each(|block| {
+    missing.par_iter().try_for_each_init(space, |space, block| {
         // What is interrupted is left out, so that an error of the checkpoint comes before it.
-        let Ok(sums) = one(block) else {
+        let Ok(sums) = one(space, block) else {
             interrupted.store(true, Ordering::Relaxed);
             return Ok::<(), RunError>(());
         };

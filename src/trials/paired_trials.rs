@@ -5,6 +5,7 @@
 
 use super::blocks::{self, Block};
 use super::{Campaign, RunError, count};
+use crate::engine::batch::Lanes;
 use crate::engine::result::{TrialError, TrialResult};
 use crate::progress::{Interrupted, Progress};
 use crate::summary::Merge;
@@ -46,7 +47,13 @@ impl Merge for PairedTrials {
 /// # Errors
 /// An interruption.
 pub fn run(campaigns: &[Campaign], blocks: Vec<Block>, progress: &Progress<'_>) -> Result<PairedTrials, RunError> {
-    blocks::sum(PairedTrials::new(campaigns), blocks, (&(), progress), |block| one_block(campaigns, block, progress))
+    blocks::sum(
+        PairedTrials::new(campaigns),
+        blocks,
+        (&(), progress),
+        || (),
+        |(), block| one_block(campaigns, block, progress),
+    )
 }
 
 fn one_block(campaigns: &[Campaign], block: &Block, progress: &Progress<'_>) -> Result<PairedTrials, Interrupted> {
@@ -57,13 +64,18 @@ fn one_block(campaigns: &[Campaign], block: &Block, progress: &Progress<'_>) -> 
     for (campaign, counts) in campaigns.iter().zip(&mut found.counts) {
         let margin = Margin::new(&campaign.model);
         let mut night = outcomes.iter_mut().zip(&mut margins);
-        campaign.each(block.trials.clone(), progress.stop, &mut |realization, result| {
-            if let Some((outcomes, margins)) = night.next() {
-                outcomes.push(outcome(campaign, &result));
-                margins.push(result.as_ref().ok().and_then(|result| margin.of(result)));
-            }
-            count(counts, realization, &result);
-        })?;
+        campaign.each(
+            block.trials.clone(),
+            &mut Lanes::new(&campaign.model),
+            progress.stop,
+            &mut |realization, result| {
+                if let Some((outcomes, margins)) = night.next() {
+                    outcomes.push(outcome(campaign, &result));
+                    margins.push(result.as_ref().ok().and_then(|result| margin.of(result)));
+                }
+                count(counts, realization, &result);
+            },
+        )?;
         progress.advance(nights as u64);
     }
     outcomes.iter().for_each(|night| found.paired.add(night));

@@ -17,7 +17,7 @@ pub const PAGE_HEAD: &str = "This page is a designer's aid, not an approval.";
 /// What goes before anything on a page.
 pub const PAGE_GOVERNS: &str = "Local codes, the manuals of the equipment, and the judgement of licensed and qualified \
     persons go before anything printed here.";
-/// Of a page, below its head.
+/// The caution on a page, below its head.
 pub const PAGE: [&str; 9] = [
     "Nothing switches a battery off at its own terminals: treat them as live at all times.",
     "Below 60 V direct current the main danger is not shock but burns, arc and fire.",

@@ -7,12 +7,12 @@ mod style;
 use crate::escape;
 use maud::{DOCTYPE, Markup, PreEscaped, html};
 
-/// Where the results came from.
+/// What the results were made from.
 #[derive(Clone, Copy, Debug)]
 pub struct Provenance<'a> {
-    /// Of the program: `bankwright 0.1.0`.
+    /// Name and version of the program: `bankwright 0.1.0`.
     pub version: &'a str,
-    /// As the user named it.
+    /// The scenario file, as the user named it.
     pub scenario_file: &'a str,
     /// SHA-256 of the scenario and of what it names.
     pub digest: &'a str,

@@ -91,7 +91,7 @@ impl<T: Cells, const N: usize> Cells for [T; N] {
 pub struct Cell(Option<String>, Markup);
 
 impl Cell {
-    /// With a look that hangs on the row, as that of a verdict.
+    /// A cell whose look depends on its row, as that of a verdict.
     pub fn looking(class: impl Into<String>, body: Markup) -> Cell {
         Cell(Some(class.into()), body)
     }
@@ -125,7 +125,7 @@ pub struct Table<'a, R> {
 }
 
 impl<'a, R: Copy> Table<'a, R> {
-    /// Without columns.
+    /// A table without columns.
     pub fn new() -> Self {
         Table { columns: Vec::new(), merged: Box::new(|_| None), foot: html! {} }
     }

@@ -14,7 +14,7 @@ pub fn verdict_mark(verdict: Verdict) -> (&'static str, &'static str) {
 /// What is told where chance has no part: no figure has an interval then.
 pub const EXACT: &str = "Nothing in this scenario is random: every night is the same, and each figure is exact.";
 
-/// As a sentence begins.
+/// The text with a capital letter first, as a sentence begins.
 pub fn capital(text: &str) -> String {
     let mut rest = text.chars();
     rest.next().map_or_else(String::new, |first| first.to_uppercase().chain(rest).collect())
@@ -29,7 +29,7 @@ pub fn listed(names: &[String]) -> String {
     }
 }
 
-/// The look of a verdict.
+/// The style class of a verdict.
 pub fn class(verdict: Verdict) -> &'static str {
     match verdict {
         Verdict::Met => "met",

@@ -90,7 +90,7 @@ pub fn worst_elements(r: &Results) -> Table<'_, &ElementResult> {
         .on_page("Greatest current", Look::Number, |e| number::current(e.greatest_a))
 }
 
-/// By the quarter hour: nights whose service ended in it, and the share still served at its end.
+/// For each quarter hour, the number of nights whose service ended in it, and the share still served at its end.
 fn ride_through(r: &Results) -> String {
     let mut ended = 0u64;
     let rows = r.ride_through_h.histogram.iter().map(|&(hours, nights)| {
@@ -107,9 +107,9 @@ fn ride_through(r: &Results) -> String {
 /// Why modules dropped out, or how many at one moment; and how often.
 #[derive(Clone, Copy)]
 pub enum Dropped {
-    /// By this cause.
+    /// A module dropped out by this cause.
     Cause(Cause, Estimate),
-    /// At least so many modules.
+    /// At least this number of modules were out at the same moment.
     AtLeast(u64, Estimate),
 }
 

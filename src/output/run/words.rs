@@ -35,7 +35,7 @@ pub fn with_interval(results: &Results, heading: &str) -> String {
 pub enum Intervals {
     /// Nothing is random.
     None,
-    /// By trials alone.
+    /// Intervals by trials alone.
     Trials,
     /// Nights are drawn from a calendar.
     TrialsAndNights,

@@ -73,7 +73,7 @@ pub fn inverter(value: &Value<'_>) -> Option<Inverter> {
     })
 }
 
-/// By output as a share of the rated power.
+/// The inverter's efficiency by its output as a share of the rated power.
 fn efficiency(value: &Value<'_>) -> Option<Curve> {
     let efficient = |v: &Value<'_>| v.quantity(Kind::Ratio, Limits::POSITIVE.at_most(1.0));
     if value.as_text().is_some() {

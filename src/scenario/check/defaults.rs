@@ -32,7 +32,7 @@ pub const CASCADE_WINDOW: f64 = 60.0;
 pub const COOLING: f64 = 600.0;
 /// What a failed joint is multiplied by. Assumed: a contact of 0.05 mΩ comes to 1 mΩ.
 pub const JOINT_FACTOR: f64 = 20.0;
-/// Of the air in which a conductor may carry its ampacity [°C]; the air of the tables.
+/// Temperature of the air in which a conductor may carry its ampacity [°C]: that of the tables.
 pub const BASE: f64 = 30.0;
 pub const SEED: u64 = 1;
 /// Share of nights that the ride-through target requires (0…1).

@@ -28,10 +28,10 @@ const LONGEST_NAME: usize = 32;
 /// What stacks refer to.
 pub struct Types<'a> {
     pub modules: &'a [String],
-    /// Where all module types are sound.
+    /// The module types; `None` where one of them has a fault.
     pub module_types: Option<&'a [ModuleType]>,
     pub cables: &'a [String],
-    /// Where all cable types are sound.
+    /// The cable types; `None` where one of them has a fault.
     pub cable_types: Option<&'a [CableType]>,
     pub devices: Devices<'a>,
     /// Why leads have no distance along the bar, where they have none.

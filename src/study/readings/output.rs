@@ -88,7 +88,7 @@ fn apart(mistaken: &Mistaken, unit: &str) -> String {
     format!("{} {unit} read, {value}{off}", plain(mistaken.read))
 }
 
-/// As it was read, without a trace of binary fractions.
+/// The number as it was read: six decimals at most, without zeros at the end.
 fn plain(x: f64) -> String {
     let text = format!("{x:.6}");
     text.trim_end_matches('0').trim_end_matches('.').to_string()

@@ -55,7 +55,7 @@ fn checks<'a>(sources: &'a [&str]) -> Table<'a, &'a Check> {
         .shown("source", Look::Words, move |c| format!("[{}]", source(c)))
 }
 
-/// So many decimals that a tenth of the tolerance shows, ten at most.
+/// The number with enough decimals to show a tenth of the tolerance, ten at most.
 fn figure(x: f64, tolerance: f64) -> String {
     let decimals = if tolerance > 0.0 { (1.0 - math::log10(tolerance)).ceil().clamp(0.0, 10.0) as usize } else { 4 };
     let text = format!("{x:.decimals$}");

@@ -74,7 +74,7 @@ impl Axis {
         Axis { scale: Scale { low, high, ticks: root_ticks(low, high, near) }, show, name: String::new() }
     }
 
-    /// Without ticks or labels.
+    /// An axis without ticks or labels.
     pub fn bare(low: f64, high: f64) -> Axis {
         let (low, high) = sound(low, high);
         let scale = Scale { low, high, ticks: Vec::new() };

@@ -86,10 +86,10 @@ pub struct List {
     bankwright: String,
     format: u32,
     version: String,
-    /// Of the set: `false` while its files take their places, and then a name may have two digests, old and new.
+    /// Whether the set is complete: `false` while its files take their places, and then a name may have two digests, old and new.
     pub complete: bool,
     pub files: Vec<Entry>,
-    /// Of a set that `run` wrote.
+    /// Present in a set that `run` wrote.
     pub run: Option<RunDetails>,
     /// SHA-256 of all the above.
     digest: String,

@@ -31,7 +31,7 @@ pub struct Folder {
     dir: PathBuf,
     writer: Writer,
     pub(super) mode: Mode,
-    /// Of every file that is to be written, the list apart.
+    /// The names of all files that are to be written, without the list.
     names: Vec<String>,
     /// What was found changed, and may be written over all the same.
     pub(super) told: Vec<Change>,
@@ -254,7 +254,7 @@ struct Lists {
     before: List,
     /// When it has.
     after: List,
-    /// Of the old, and not of the new.
+    /// Files of the old set that are not in the new one.
     stale: Vec<String>,
 }
 

@@ -50,7 +50,7 @@ impl UnderWay {
 #[derive(Debug)]
 pub enum Shards {
     Nothing,
-    /// Of this run, with the changes that it was told to write over.
+    /// Blocks of this run, with the changes that it was told to write over.
     Ours(Box<(Identity, Vec<Change>)>),
     /// No run of this program made it: what it is instead.
     Foreign(&'static str),

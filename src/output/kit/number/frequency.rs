@@ -38,12 +38,12 @@ pub fn of_nights(e: &Estimate, nights: u64) -> String {
     frequency(e, nights)
 }
 
-/// Of what was never seen: `below 0.037 %`, `below 0.037 % by trials, 2.4 % by calendar nights`.
+/// The bound of a probability of what was never seen: `below 0.037 %`, `below 0.037 % by trials, 2.4 % by calendar nights`.
 pub fn below(e: &Estimate) -> String {
     format!("below {}", both(|e| upper(e.high), e, ", "))
 }
 
-/// Of what was always seen.
+/// The bound of a probability of what was seen in every night.
 fn above(e: &Estimate) -> String {
     format!("above {}", both(|e| lower(e.low), e, ", "))
 }
@@ -127,7 +127,7 @@ pub fn interval(e: &Estimate) -> String {
     format!("{low}–{high} %")
 }
 
-/// Of what chance has no part in: all nights are one.
+/// The words where nothing is random, so that all nights are the same; `None` where something is.
 fn exactly(e: &Estimate) -> Option<String> {
     e.is_exact().then(|| match e.estimate {
         p if p >= 1.0 => "every night".to_string(),

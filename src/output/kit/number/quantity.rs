@@ -174,7 +174,7 @@ pub fn hours_apart(e: &Estimate) -> String {
     format!("{} h ({} to {} h)", change(e.estimate, d), change(low, d), change(high, d))
 }
 
-/// With so many decimals; what rounds to nothing has no sign.
+/// A number with this number of decimals; what rounds to zero has no sign.
 pub fn fixed(x: f64, decimals: usize) -> String {
     let text = format!("{x:.decimals$}");
     if is_nothing(&text) { text.trim_start_matches('-').to_owned() } else { text }

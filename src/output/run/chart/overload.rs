@@ -94,7 +94,7 @@ fn rank(results: &Results) -> Ranking {
     Ranking { rows, target, logarithmic }
 }
 
-/// With the interval that decides: by calendar nights where they are told apart.
+/// The estimate with the interval that decides: that by calendar nights where there is one.
 fn deciding(p: Estimate) -> Estimate {
     p.by_nights().unwrap_or(p)
 }

@@ -104,7 +104,7 @@ pub fn quality(input: &PageInput) -> Markup {
         .to_page("How well the equations were solved", "9", &rows)
 }
 
-/// With its standard error, where it has one.
+/// The mean energy not served, with its standard error where there is one.
 fn mean_energy(r: &Results) -> String {
     let (mean, error) = (number::energy(r.unserved_wh.mean), number::energy(r.unserved_wh.std_error));
     if r.exact { mean } else { format!("{mean} (standard error {error})") }

@@ -99,7 +99,7 @@ impl Shortcoming {
     }
 }
 
-/// What is not a number does not suffice.
+/// Whether a value is enough; what is not a number is never enough.
 fn suffices(most: f64, least: f64) -> bool {
     most >= least
 }

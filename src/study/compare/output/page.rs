@@ -21,7 +21,7 @@ pub struct LayoutsInput<'a> {
     pub comparison: &'a Comparison,
     /// SVG texts of `chart`.
     pub figures: LayoutFigures<'a>,
-    /// Of each layout, in the order of the comparison.
+    /// The parts list of each layout, in the order of the comparison.
     pub parts: &'a [&'a Parts],
     /// What the scenario leaves out.
     pub not_modelled: &'a [String],
@@ -97,7 +97,7 @@ fn figures(input: &LayoutsInput<'_>) -> Markup {
     }
 }
 
-/// Of the scenario as written, of the layout of least risk, and of the cheapest that meets the targets.
+/// The parts lists of the scenario as written, of the layout of least risk, and of the cheapest that meets the targets.
 fn parts_lists(input: &LayoutsInput<'_>) -> Markup {
     let c = input.comparison;
     let mut told = vec![0];

@@ -145,7 +145,7 @@ fn cheapest(c: &Comparison) -> Option<String> {
     Some(format!("{which}: \"{}\"{price}{open}.", best.name))
 }
 
-/// Of so many layouts, some of which are not decided.
+/// The sentence where no layout is shown to meet every target; `open` of them are not decided.
 pub fn none_meets_every_target(layouts: u64, open: u64) -> String {
     match open {
         0 => "No layout meets every target.".to_owned(),

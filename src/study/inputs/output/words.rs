@@ -252,7 +252,7 @@ fn table<'a>() -> Table<'a, Change<'a>> {
 
 const RIDE_THROUGH: [&str; 4] = ["ride_through_h", "ride_through_low_h", "ride_through_high_h", "ride_through_decided"];
 
-/// With so many decimals, `?` where it is not decided; nothing where it is not moved.
+/// A change with this number of decimals, and a `?` where the nights do not decide it; 0 where it rounds to nothing.
 fn marked(shift: Option<Shift>, unit: f64, decimals: usize) -> String {
     let Some(shift) = shift.filter(|s| s.by.estimate.is_finite()) else { return number::NONE.to_owned() };
     if !moves(shift.by.estimate) {

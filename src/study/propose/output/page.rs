@@ -81,7 +81,7 @@ fn layouts(p: &Proposal) -> Markup {
     html! { div.wide { (words::table(p).to_page("Layouts, cheapest first", "1", &p.layouts)) } }
 }
 
-/// Of what is proposed; where nothing is, of nothing.
+/// The parts list of the proposed layout; empty where none is proposed.
 fn parts_list(input: &ProposalInput<'_>) -> Markup {
     let p = input.proposal;
     let proposed = p.proposed.and_then(|k| p.layouts.get(k));

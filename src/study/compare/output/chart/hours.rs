@@ -13,7 +13,7 @@ const COLUMNS: usize = 4;
 const MOST: usize = 24;
 const LEFT: f64 = 50.0;
 const GAP: f64 = 16.0;
-/// Of a panel among several, and of one alone.
+/// Height of a panel among several, and of a single one.
 const HEIGHT: [f64; 2] = [84.0, 200.0];
 /// Lines of a name above its panel, at most, and a panel's share of the axis below.
 const LINES: usize = 4;

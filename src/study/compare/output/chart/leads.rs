@@ -12,7 +12,7 @@ use crate::study::compare::{Comparison, LayoutResult};
 const LEFT: f64 = 58.0;
 const RIGHT: f64 = 104.0;
 const GAP: f64 = 22.0;
-/// Of a panel, alone in its row or one of several rows.
+/// Height of a panel: with one row of panels, and with several.
 const HEIGHT: [f64; 2] = [300.0, 170.0];
 /// Kind and number of modules above a panel, and the numbers of pairs below.
 const ABOVE: f64 = 26.0;
@@ -133,7 +133,7 @@ fn places(kind: &Kind<'_>) -> Vec<f64> {
     places
 }
 
-/// Of a take-off, by lead pairs.
+/// The layouts of a take-off, by lead pairs for each module.
 fn of_take_off<'a>(kind: &Kind<'a>, take_off: TakeOff) -> Vec<&'a LayoutResult> {
     let mut points: Vec<&LayoutResult> =
         kind.layouts.iter().copied().filter(|l| l.take_off == Some(take_off)).collect();
