@@ -17,7 +17,7 @@ use super::model::Model;
 use super::realization::Realization;
 use super::result::{TrialError, TrialResult};
 use super::trial::{Nobody, Trial, Until, Workspace};
-use crate::network::lane::{LANES, Lane, any, lanes};
+use crate::network::lane::{LANES, Lane, any, lanes, opaque_range};
 use crate::network::linear::{LinearSolver, highest};
 use crate::time::Time;
 use slot::{Due, Slots};
@@ -82,7 +82,11 @@ impl Stage<LANES> for Check<'_> {
     #[inline(always)]
     fn with(self, step: &mut BatchStep<LANES>) {
         self.0.give_currents(&mut step.end);
-        step.take_terminals(|k| self.0.along(k));
+        // A closure handed on would not be compiled for the vectors of this one.
+        for k in opaque_range::<LANES>(step.modules.len()) {
+            step.take_voltage(k, self.0.along(k));
+        }
+        step.take_quality();
     }
 }
 

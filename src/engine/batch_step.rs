@@ -81,7 +81,7 @@ pub trait NetworkSolver<const N: usize> {
     type Error;
 
     /// Solves what `step` has loaded for its load, and leaves there the currents (`end`), the voltages at the modules'
-    /// rails, the bus, and in which lanes the solution is sound (`take_terminals`).
+    /// rails, the bus, and in which lanes the solution is sound (`take_voltage`, `take_quality`).
     ///
     /// # Errors
     /// Elements that are not finite.

@@ -94,12 +94,22 @@ impl<const N: usize> Elimination<N> {
         lanes(|l| conductance[l] * (emf[l] - rise[l]))
     }
 
-    /// Takes what each branch injects, of those that may [A].
+    /// How many branches may inject.
     #[inline(always)]
-    pub fn inject_all(&mut self, injection: impl Fn(&Self, usize) -> Lane<N>) {
-        for place in 0..self.injected.len() {
-            self.injected[place] = injection(self, self.schedule.injecting[place] as usize);
-        }
+    pub fn injecting(&self) -> usize {
+        self.injected.len()
+    }
+
+    /// The branch at a place among those.
+    #[inline(always)]
+    pub fn injecting_branch(&self, place: usize) -> usize {
+        self.schedule.injecting[place] as usize
+    }
+
+    /// Sets what the branch at a place among those injects [A].
+    #[inline(always)]
+    pub fn set_injection(&mut self, place: usize, amps: Lane<N>) {
+        self.injected[place] = amps;
     }
 
     /// Eliminates every node, `given` being the conductance of every branch [S]: the Thevenin pair at the terminals, and

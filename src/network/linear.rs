@@ -131,10 +131,13 @@ impl<const N: usize> LinearSolver<N> {
     #[inline(always)]
     fn load(&mut self, emf: &[Lane<N>], conductance: &[Lane<N>], level: Lane<N>) {
         self.elimination.set_level(level);
-        self.elimination.inject_all(|elimination, k| {
+        // A closure handed on would not be compiled for the vectors of the caller.
+        for place in 0..self.elimination.injecting() {
+            let k = self.elimination.injecting_branch(place);
             let e = emf.get(k).copied().unwrap_or(Lane::ZERO);
-            elimination.injection(k, &e, &conductance[k])
-        });
+            let amps = self.elimination.injection(k, &e, &conductance[k]);
+            self.elimination.set_injection(place, amps);
+        }
     }
 
     /// Eliminates, and finds the voltage and current that meet the demand.
@@ -209,6 +212,9 @@ pub fn highest<'a, const N: usize>(
     numbers: impl IntoIterator<Item = &'a Lane<N>>,
     masks: impl IntoIterator<Item = &'a Lane<N>>,
 ) -> Lane<N> {
-    let pairs = numbers.into_iter().zip(masks);
-    pairs.fold(Lane::ZERO, |highest, (x, mask)| greater(&highest, &select(mask, *x, Lane::ZERO)))
+    let mut highest = Lane::ZERO;
+    for (x, mask) in numbers.into_iter().zip(masks) {
+        highest = greater(&highest, &select(mask, *x, Lane::ZERO));
+    }
+    highest
 }

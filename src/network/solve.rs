@@ -377,20 +377,22 @@ impl Solver {
         self.factorisations += 1;
         let leak = self.leak;
         for (k, (element, piece)) in elements.iter().zip(&self.pieces).enumerate() {
-            let linear = linear(element, *piece, leak);
-            self.linear[k] = linear;
-            self.conductance[k] = match linear {
+            self.linear[k] = linear(element, *piece, leak);
+            self.conductance[k] = match self.linear[k] {
                 Linear::Source { resistance, .. } => Lane([1.0 / resistance]),
                 Linear::Current(_) | Linear::Open => Lane::ZERO,
             };
         }
-        let (linear, conductance) = (&self.linear, &self.conductance);
-        self.elimination.inject_all(|elimination, k| match linear[k] {
-            Linear::Source { emf, .. } => elimination.injection(k, &Lane([emf]), &conductance[k]),
-            Linear::Current(amps) => Lane([amps]),
-            Linear::Open => Lane::ZERO,
-        });
-        let (Lane([emf]), Lane([resistance]), Lane([between])) = self.elimination.factorise(conductance);
+        for place in 0..self.elimination.injecting() {
+            let k = self.elimination.injecting_branch(place);
+            let amps = match self.linear[k] {
+                Linear::Source { emf, .. } => self.elimination.injection(k, &Lane([emf]), &self.conductance[k]),
+                Linear::Current(amps) => Lane([amps]),
+                Linear::Open => Lane::ZERO,
+            };
+            self.elimination.set_injection(place, amps);
+        }
+        let (Lane([emf]), Lane([resistance]), Lane([between])) = self.elimination.factorise(&self.conductance);
         (between > 0.0).then_some(Thevenin { emf, resistance })
     }
 

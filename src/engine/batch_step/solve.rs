@@ -80,41 +80,45 @@ impl<const N: usize> BatchStep<N> {
         }
     }
 
-    /// Takes the voltages from the negative to the positive rail of each module, where the solution is sound, and how
-    /// exact it is.
+    /// Takes the voltage from the positive to the negative rail along a module.
     #[inline(always)]
-    pub fn take_terminals(&mut self, along: impl Fn(usize) -> Lane<N>) {
+    pub fn take_voltage(&mut self, k: usize, along: Lane<N>) {
+        self.coming[k].terminals = lanes(|l| -along[l]);
+    }
+
+    /// Takes in which lanes the solution is sound, and how exact it is, once currents and voltages have been taken.
+    #[inline(always)]
+    pub fn take_quality(&mut self) {
         self.solved = mask(|l| self.bus_ahead.sound[l]);
         if self.bus_ahead.sound != [true; N] {
             self.clear_unsound();
         }
-        self.check_power(along);
+        self.check_power();
     }
 
     /// What is not a number in a lane that is not sound must not spread: the curves would be searched for it.
     #[cold]
     #[inline(never)]
     fn clear_unsound(&mut self) {
-        for end in &mut self.end {
-            *end = select(&self.solved, *end, Lane::ZERO);
+        let terminals = self.coming.iter_mut().map(|ahead| &mut ahead.terminals);
+        for value in self.end.iter_mut().chain(terminals) {
+            *value = select(&self.solved, *value, Lane::ZERO);
         }
     }
 
     /// What conductors turn to heat, and how exactly it was solved: power of the sources, less what resistances and the
     /// load take, by what is turned over and 1 W.
     #[inline(always)]
-    fn check_power(&mut self, along: impl Fn(usize) -> Lane<N>) {
+    fn check_power(&mut self) {
         let bus = &self.bus_ahead;
         let (of_modules, of_conductors) = self.end.split_at(self.modules.len());
         let mut net: Lane<N> = lanes(|l| -bus.voltage[l] * bus.current[l]);
         let mut all = Lane::<N>::ONE;
         for k in opaque_range::<N>(of_modules.len()) {
             let (emf, ohm, amps) = (&self.emf[k], &self.modules[k].branch_resistance, &of_modules[k]);
-            let (before, sum, along) = (net, all, along(k));
-            let terminals = select(&self.solved, lanes(|l| -along[l]), Lane::ZERO);
-            self.coming[k].terminals = terminals;
+            let (before, sum, terminals) = (net, all, &self.coming[k].terminals);
             // What a module that limits its own current does not pass on becomes heat in its electronics.
-            net = match self.self_limited[k] {
+            net = match N == 1 && self.self_limited[k] {
                 false => lanes(|l| before[l] + (emf[l] - ohm[l] * amps[l]) * amps[l]),
                 true => lanes(|l| before[l] + terminals[l] * amps[l]),
             };

@@ -109,7 +109,10 @@ impl NetworkSolver<1> for Alone<'_> {
             kirchhoff: Lane([solver.kirchhoff()]),
             sound: [true],
         };
-        step.take_terminals(|k| Lane([solver.voltage_along(k)]));
+        for k in 0..step.modules.len() {
+            step.take_voltage(k, Lane([solver.voltage_along(k)]));
+        }
+        step.take_quality();
         Ok(())
     }
 }
