@@ -262,6 +262,12 @@ mod tests {
         assert!(!render(&[fault("a", 0..1)], false).contains('\u{1b}'));
     }
 
+    /// A document of nothing has no line to underline.
+    #[test]
+    fn an_empty_document_is_shown() {
+        assert!(render(&[fault("", 0..0)], false).ends_with("1 error\n"));
+    }
+
     proptest! {
         #[test]
         fn no_text_and_no_span_make_it_panic(text in any::<String>(), a in 0usize..80, b in 0usize..80) {
